@@ -1,0 +1,150 @@
+package place
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+)
+
+// wavelength of the places in micrometres: the middle of visible light.
+const wavelength = 0.55
+
+// Air is the weather at the site.
+type Air struct {
+	Pressure float64 // hPa at the site, not reduced to sea level; 0 means no refraction
+	Temp     float64 // degrees Celsius
+	Humidity float64 // 0 to 1
+	// Err is the standard error of the refraction as a fraction of it, from not
+	// knowing pressure and temperature. Zero for measured air.
+	Err float64
+}
+
+// StandardAir returns the air to expect at an elevation in metres when nobody
+// measured it: ICAO standard atmosphere (sea level 1013.25 hPa, 15 C, lapse rate
+// 6.5 K/km), half saturated. Its Err of 0.03 stands for the weather: 8 K and
+// 10 hPa, the usual spread over nights and seasons (common practice, no source).
+func StandardAir(elev float64) Air {
+	elev = math.Max(-500, math.Min(elev, 9000))
+	t := 1 - 0.0065*elev/288.15
+	return Air{Pressure: 1013.25 * math.Pow(t, 5.25588), Temp: 15 - 0.0065*elev, Humidity: 0.5, Err: 0.03}
+}
+
+// bend is refraction as a function of the observed direction:
+//
+//	true zenith distance = z + A tan z + B tan^3 z
+//
+// down to the altitude where ERFA too stops trusting it, sin(altitude) = 0.05.
+// Below, the curve goes on with Bennett's (1982) shape, scaled to join, down to
+// one degree under the horizon, and stays constant beyond. It is positive,
+// continuous and small enough in slope everywhere for the true altitude to grow
+// with the observed one, so both directions have one answer.
+type bend struct {
+	a, b float64 // radians
+	low  float64 // scale of the low part, radians
+}
+
+// Limits of the two parts of the curve.
+const (
+	tanJoin   = 19.974984355438178 // tan z at sin(altitude) = 0.05
+	hJoin     = 2.8659839825988616 // that altitude, degrees
+	hConstant = -1.0               // degrees
+)
+
+func newBend(a, b float64) bend {
+	joint, _ := bennett(hJoin)
+	return bend{a: a, b: b, low: tanJoin * (a + b*tanJoin*tanJoin) / joint}
+}
+
+// bennett returns cot(h + 7.31/(h + 4.4)) for an observed altitude in degrees,
+// and its slope per degree of zenith distance in units of the result per
+// radian.
+func bennett(h float64) (r, slope float64) {
+	s, c := math.Sincos((h + 7.31/(h+4.4)) * math.Pi / 180)
+	return c / s, (1 - 7.31/((h+4.4)*(h+4.4))) / (s * s)
+}
+
+// at returns the refraction at an observed direction with horizontal component
+// rho and vertical component u of a unit vector, in radians, and its slope
+// with zenith distance.
+func (b *bend) at(rho, u float64) (r, slope float64) {
+	if u*tanJoin > rho {
+		t := rho / u
+		return t * (b.a + b.b*t*t), (1 + t*t) * (b.a + 3*b.b*t*t)
+	}
+	if h := math.Atan2(u, rho) * 180 / math.Pi; h > hConstant {
+		r, slope = bennett(h)
+	} else {
+		r, slope = bennett(hConstant)
+		slope = 0
+	}
+	return b.low * r, b.low * slope
+}
+
+// raise takes a unit vector without refraction to the observed one: Newton's
+// method on the amount, to rounding (ERFA's atioq stops after the first step,
+// 0.03 arcsec short at altitude 6 degrees).
+func (b *bend) raise(v r3.Vec) r3.Vec {
+	rho := math.Sqrt(v.X*v.X + v.Y*v.Y)
+	if b.a == 0 || rho == 0 {
+		return v
+	}
+	var d float64
+	orho, ou := rho, v.Z
+	for range 20 {
+		r, slope := b.at(orho, ou)
+		step := (r - d) / (1 + slope)
+		d += step
+		s, c := smallSincos(d)
+		orho, ou = rho*c-v.Z*s, v.Z*c+rho*s
+		if math.Abs(step) < 1e-14 {
+			break
+		}
+	}
+	return r3.Vec{X: v.X * orho / rho, Y: v.Y * orho / rho, Z: ou}
+}
+
+// lower is the inverse of raise.
+func (b *bend) lower(v r3.Vec) r3.Vec {
+	rho := math.Sqrt(v.X*v.X + v.Y*v.Y)
+	if b.a == 0 || rho == 0 {
+		return v
+	}
+	d, _ := b.at(rho, v.Z)
+	s, c := smallSincos(d)
+	f := c + v.Z*s/rho
+	return r3.Vec{X: v.X * f, Y: v.Y * f, Z: v.Z*c - rho*s}
+}
+
+// smallSincos returns sine and cosine of an angle below 0.03 by their series,
+// to rounding.
+func smallSincos(x float64) (s, c float64) {
+	q := x * x
+	return x * (1 - q/6*(1-q/20*(1-q/42))), 1 - q/2*(1-q/12*(1-q/30*(1-q/56)))
+}
+
+// Refraction returns by how much the air lifts what is seen at l.
+func (p *Place) Refraction(l sphere.Local) sphere.Angle {
+	v := l.Vec()
+	r, _ := p.bend.at(math.Sqrt(v.X*v.X+v.Y*v.Y), v.Z)
+	return sphere.Angle(r)
+}
+
+// RefractionErr returns a standard error of the refraction at l: the model's
+// own, which is nothing above 20 degrees altitude, 0.6 arcsec at 10 degrees,
+// 20 arcsec at 5 and many arcminutes at the horizon, and the air's Err. Shape
+// and size of the first: ERFA refco.c, notes 1 and 2 (ray traces), and the
+// difference from Bennett's formula at low altitude.
+func (p *Place) RefractionErr(l sphere.Local) sphere.Angle {
+	if p.bend.a == 0 {
+		return 0
+	}
+	v := l.Vec()
+	model := 500.0
+	if rho := math.Sqrt(v.X*v.X + v.Y*v.Y); v.Z*25 > rho {
+		t := rho / v.Z / 11.43
+		model = math.Min(model, 20*t*t*t*t*t)
+	}
+	return sphere.Angle(math.Hypot(model*float64(sphere.Arcsecond), p.air.Err*float64(p.Refraction(l))))
+}
