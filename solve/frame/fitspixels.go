@@ -1,0 +1,254 @@
+package frame
+
+import (
+	"encoding/binary"
+	"fmt"
+	"math"
+)
+
+// stored says how the numbers of a FITS array become pixel values.
+type stored struct {
+	bitpix      int
+	scale, zero float64 // value = zero + scale * number
+	blank       int64   // number that means no data
+	hasBlank    bool
+}
+
+func storedOf(c cards, bitpix int) (stored, error) {
+	st := stored{bitpix: bitpix, scale: 1}
+	if v, ok := c.num("BSCALE"); ok {
+		st.scale = v
+	}
+	if v, ok := c.num("BZERO"); ok {
+		st.zero = v
+	}
+	if st.scale == 0 {
+		return st, fmt.Errorf("BSCALE = 0: %w", ErrDamaged)
+	}
+	if v, ok := c["BLANK"].(int); ok && bitpix > 0 {
+		st.blank, st.hasBlank = int64(v), true
+	}
+	return st, nil
+}
+
+func (st stored) bytes() int64 { return int64(max(st.bitpix, -st.bitpix) / 8) }
+
+// whole reports whether the numbers can be kept as integers of 8 or 16 bits.
+func (st stored) whole() bool {
+	return st.scale == 1 && (st.bitpix == 8 || st.bitpix == 16 && (st.zero == 32768 || st.zero == 0))
+}
+
+// readPlanes reads the uncompressed picture of u.
+func readPlanes(s *source, u *hdu, fr *Frame) error {
+	w, h, _ := u.picture()
+	if err := room(w, h, 0, 0); err != nil {
+		return err
+	}
+	st, err := storedOf(u.cards, u.bitpix)
+	if err != nil {
+		return err
+	}
+	axes := u.shape()
+	planes := int64(1)
+	if interleaved(axes) || len(axes) == 3 && axes[2] == 3 {
+		planes = 3
+	} else if len(axes) > 2 {
+		fr.note(fmt.Sprintf("FITS array of %v: only its first plane is used", axes))
+	}
+	if err := s.check(u.off, w*h*planes*st.bytes(), "FITS pixels"); err != nil {
+		return err
+	}
+	im := &fr.Image
+	im.W, im.H = int(w), int(h)
+	switch {
+	case planes == 3:
+		err = readColour(s, u.off, st, im, interleaved(axes))
+	case st.whole() && st.bitpix == 8:
+		im.U8, err = s.bytes(u.off, w*h, "FITS pixels")
+	case st.whole():
+		err = readWords(s, u.off, st, im)
+	default:
+		err = readFloats(s, u.off, st, im)
+	}
+	if err != nil {
+		return err
+	}
+	return finishFITS(u.cards, st, fr)
+}
+
+// finishFITS fills pixels without data and sets what the header says of them.
+func finishFITS(c cards, st stored, fr *Frame) error {
+	im := &fr.Image
+	if err := fillBlank(fr, st); err != nil {
+		return err
+	}
+	switch {
+	case im.U8 != nil:
+		im.Saturation = math.MaxUint8
+	case im.U16 != nil:
+		im.Saturation = math.MaxUint16
+	}
+	if v, _, ok := c.positive("SATURATE", "SATLEVEL"); ok && (im.F32 != nil || v < float64(im.Saturation)) {
+		im.Saturation = float32(v)
+	}
+	setMosaic(c, fr)
+	return nil
+}
+
+// readWords reads 16-bit numbers: unsigned ones (BZERO 32768) as they are,
+// signed ones too unless one is negative.
+func readWords(s *source, off int64, st stored, im *Image) error {
+	n := im.W * im.H
+	var raw []byte
+	if s.mem != nil {
+		raw = s.mem[off : off+int64(2*n)]
+		im.U16 = wordsOf(raw)
+	}
+	aliased := im.U16 != nil
+	if !aliased {
+		im.U16 = make([]uint16, n)
+		raw = bytesOf(im.U16)
+	}
+	flip := uint16(0)
+	if st.zero == 32768 {
+		flip = 0x8000
+	}
+	negative := make([]bool, parts(n))
+	err := inParts(n, func(part, lo, hi int) error {
+		if !aliased {
+			if err := s.fill(raw[2*lo:2*hi], off+int64(2*lo), "FITS pixels"); err != nil {
+				return err
+			}
+		}
+		negative[part] = swapWords(im.U16[lo:hi], flip) || negative[part]
+		return nil
+	})
+	if err != nil || flip != 0 {
+		return err
+	}
+	for _, neg := range negative {
+		if neg {
+			im.F32 = signed(im.U16)
+			im.U16 = nil
+			return nil
+		}
+	}
+	return nil
+}
+
+// signed returns 16-bit signed numbers as floats.
+func signed(u []uint16) []float32 {
+	out := make([]float32, len(u))
+	for i, v := range u {
+		out[i] = float32(int16(v))
+	}
+	return out
+}
+
+// readFloats reads any kind of number as float32. NaN marks pixels without
+// data.
+func readFloats(s *source, off int64, st stored, im *Image) error {
+	n := im.W * im.H
+	im.F32 = make([]float32, n)
+	size := int(st.bytes())
+	return inParts(n, func(_, lo, hi int) error {
+		buf := make([]byte, min(chunk, (hi-lo)*size))
+		for at := lo; at < hi; {
+			m := min(hi-at, len(buf)/size)
+			if err := s.fill(buf[:m*size], off+int64(at*size), "FITS pixels"); err != nil {
+				return err
+			}
+			st.floats(im.F32[at:at+m], buf)
+			at += m
+		}
+		return nil
+	})
+}
+
+// chunk is the number of bytes converted at a time.
+const chunk = 256 << 10
+
+// floats converts len(dst) big-endian numbers.
+func (st stored) floats(dst []float32, b []byte) {
+	be := binary.BigEndian
+	nan := float32(math.NaN())
+	put := func(i int, v int64) {
+		if st.hasBlank && v == st.blank {
+			dst[i] = nan
+			return
+		}
+		dst[i] = float32(st.zero + st.scale*float64(v))
+	}
+	switch st.bitpix {
+	case 8:
+		for i := range dst {
+			put(i, int64(b[i]))
+		}
+	case 16:
+		for i := range dst {
+			put(i, int64(int16(be.Uint16(b[2*i:]))))
+		}
+	case 32:
+		for i := range dst {
+			put(i, int64(int32(be.Uint32(b[4*i:]))))
+		}
+	case 64:
+		for i := range dst {
+			put(i, int64(be.Uint64(b[8*i:])))
+		}
+	case -32:
+		st.reals(dst, b)
+	default:
+		for i := range dst {
+			dst[i] = float32(st.zero + st.scale*math.Float64frombits(be.Uint64(b[8*i:])))
+		}
+	}
+}
+
+// reals converts big-endian float32 numbers.
+func (st stored) reals(dst []float32, b []byte) {
+	be := binary.BigEndian
+	if st.scale == 1 && st.zero == 0 {
+		for i := range dst {
+			dst[i] = math.Float32frombits(be.Uint32(b[4*i:]))
+		}
+		return
+	}
+	for i := range dst {
+		dst[i] = float32(st.zero + st.scale*float64(math.Float32frombits(be.Uint32(b[4*i:]))))
+	}
+}
+
+// readColour reads three planes, or pixels of three colours, into one plane
+// (R + 2 G + B) / 4.
+func readColour(s *source, off int64, st stored, im *Image, mixed bool) error {
+	im.F32 = make([]float32, im.W*im.H)
+	size := int(st.bytes())
+	plane := int64(im.W * im.H * size)
+	return inParts(im.W*im.H, func(_, lo, hi int) error {
+		step := chunk / size
+		buf, val := make([]byte, 3*step*size), make([]float32, 3*step)
+		for at := lo; at < hi; at += step {
+			m := min(hi-at, step)
+			next, skip := m, 1
+			if mixed {
+				next, skip = 1, 3
+				if err := s.fill(buf[:3*m*size], off+int64(3*at*size), "FITS pixels"); err != nil {
+					return err
+				}
+			} else {
+				for c := range 3 {
+					if err := s.fill(buf[c*m*size:(c+1)*m*size], off+int64(c)*plane+int64(at*size), "FITS pixels"); err != nil {
+						return err
+					}
+				}
+			}
+			st.floats(val[:3*m], buf)
+			for i := range m {
+				r := val[i*skip:]
+				im.F32[at+i] = 0.25*r[0] + 0.5*r[next] + 0.25*r[2*next]
+			}
+		}
+		return nil
+	})
+}

@@ -1,0 +1,7 @@
+package frame
+
+import "fmt"
+
+func readGzip(f *file, fr *Frame) (facts, error) {
+	return facts{}, fmt.Errorf("gzip: %w", ErrUnsupported)
+}
