@@ -1,0 +1,207 @@
+package detect
+
+import (
+	"cmp"
+	"slices"
+)
+
+// grid finds what lies near a place.
+type grid struct {
+	size   float32
+	nx, ny int
+	cells  [][]int32
+}
+
+func newGrid(w, h int, size float32) *grid {
+	g := &grid{size: size, nx: int(float32(w)/size) + 1, ny: int(float32(h)/size) + 1}
+	g.cells = make([][]int32, g.nx*g.ny)
+	return g
+}
+
+func (g *grid) cell(x, y float32) (i, j int) {
+	return min(max(int(x/g.size), 0), g.nx-1), min(max(int(y/g.size), 0), g.ny-1)
+}
+
+func (g *grid) add(x, y float32, id int) {
+	i, j := g.cell(x, y)
+	g.cells[j*g.nx+i] = append(g.cells[j*g.nx+i], int32(id))
+}
+
+// near calls f for everything in the cells that a circle touches, until f
+// returns false.
+func (g *grid) near(x, y, r float32, f func(id int) bool) {
+	i0, j0 := g.cell(x-r, y-r)
+	i1, j1 := g.cell(x+r, y+r)
+	for j := j0; j <= j1; j++ {
+		for i := i0; i <= i1; i++ {
+			for _, id := range g.cells[j*g.nx+i] {
+				if !f(int(id)) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// starLevel returns the pyramid's level on which the frame's stars stand out
+// best. The strongest peaks vote.
+func (p *picture) starLevel(all []peak) int {
+	const voters = 400
+	strong := slices.Clone(all)
+	slices.SortFunc(strong, func(a, b peak) int { return cmp.Compare(b.snr, a.snr) })
+	g := newGrid(p.im.W, p.im.H, 32)
+	var votes [levels]float64
+	n := 0
+	for i, k := range strong {
+		r := float32(int(3) << k.level)
+		taken := false
+		g.near(k.x, k.y, 24, func(id int) bool {
+			q := strong[id]
+			rq := max(r, float32(int(3)<<q.level))
+			taken = abs(q.x-k.x) < rq && abs(q.y-k.y) < rq
+			return !taken
+		})
+		if taken {
+			continue
+		}
+		g.add(k.x, k.y, i)
+		if k.level == 0 && p.spike(k) || p.brightest(k) >= p.full {
+			continue
+		}
+		votes[k.level] += min(float64(k.rise), 30)
+		if n++; n >= voters {
+			break
+		}
+	}
+	best := 0
+	for l, v := range votes {
+		if v > votes[best] {
+			best = l
+		}
+	}
+	return best
+}
+
+func abs(v float32) float32 { return max(v, -v) }
+
+// spike tells a single bright pixel from a star. Of a star of FWHM 1.2 pixels
+// the four neighbours together hold at least as much as the centre.
+func (p *picture) spike(k peak) bool {
+	x, y := int(k.x+0.5), int(k.y+0.5)
+	if x < 2 || y < 2 || x >= p.im.W-2 || y >= p.im.H-2 {
+		return false
+	}
+	// The brightest of the nine is the suspect.
+	for j := int(k.y+0.5) - 1; j <= int(k.y+0.5)+1; j++ {
+		for i := int(k.x+0.5) - 1; i <= int(k.x+0.5)+1; i++ {
+			if at(p.im, i, j) > at(p.im, x, y) {
+				x, y = i, j
+			}
+		}
+	}
+	if x < 1 || y < 1 || x >= p.im.W-1 || y >= p.im.H-1 {
+		return false
+	}
+	level, _ := p.mesh.at(k.x, k.y)
+	sides := at(p.im, x-1, y) + at(p.im, x+1, y) + at(p.im, x, y-1) + at(p.im, x, y+1) - 4*level
+	return sides < 0.4*(at(p.im, x, y)-level)
+}
+
+// brightest returns the highest pixel of a peak's inner part.
+func (p *picture) brightest(k peak) float32 {
+	r := int(1) << k.level
+	x, y := int(k.x+0.5), int(k.y+0.5)
+	top := float32(0)
+	for j := max(y-r, 0); j <= min(y+r, p.im.H-1); j++ {
+		for i := max(x-r, 0); i <= min(x+r, p.im.W-1); i++ {
+			top = max(top, at(p.im, i, j))
+		}
+	}
+	return top
+}
+
+// pick returns the peaks that are worth measuring: those of the stars' level,
+// of the next coarser ones where a star is wider or its core is full, and of
+// the next finer one where two stars are close.
+func (p *picture) pick(all []peak, level, limit int) []peak {
+	var list []peak
+	g := newGrid(p.im.W, p.im.H, 32)
+	take := func(n int, ok func(k peak) bool) {
+		for _, k := range all {
+			if int(k.level) != n || !ok(k) {
+				continue
+			}
+			r := float32(int(2) << max(n, level))
+			free := true
+			g.near(k.x, k.y, r, func(id int) bool {
+				q := list[id]
+				free = abs(q.x-k.x) > r || abs(q.y-k.y) > r
+				return free
+			})
+			if free {
+				g.add(k.x, k.y, len(list))
+				list = append(list, k)
+			}
+		}
+	}
+	take(level, func(k peak) bool { return level > 0 || !p.spike(k) })
+	for n := level + 1; n < levels; n++ {
+		take(n, func(k peak) bool { return n == level+1 || p.brightest(k) >= p.full })
+	}
+	if level > 0 {
+		take(level-1, func(k peak) bool { return level > 1 || !p.spike(k) })
+	}
+	slices.SortFunc(list, func(a, b peak) int { return cmp.Compare(b.light(), a.light()) })
+	return p.thin(list, limit+limit/2+50)
+}
+
+// light is proportional to a peak's flux.
+func (k peak) light() float32 { return k.f * float32(int(1)<<(2*k.level)) }
+
+// thin keeps n of the peaks, sorted by brightness: the brightest quarter, then
+// the brightest of each part of the frame in turn.
+func (p *picture) thin(list []peak, n int) []peak {
+	if len(list) <= n {
+		return list
+	}
+	keep := spread(len(list), n, func(i int) (x, y float64) { return float64(list[i].x), float64(list[i].y) }, p.im.W, p.im.H)
+	out := make([]peak, 0, n)
+	for _, i := range keep {
+		out = append(out, list[i])
+	}
+	return out
+}
+
+// spread chooses n of count things in order of brightness: the first quarter
+// whatever their place, then the first of every part of the frame, then the
+// second of every part, and so on. The indices come sorted.
+func spread(count, n int, place func(i int) (x, y float64), w, h int) []int {
+	if n >= count {
+		keep := make([]int, count)
+		for i := range keep {
+			keep[i] = i
+		}
+		return keep
+	}
+	const parts = 8
+	var rank [parts * parts]int
+	type entry struct{ i, rank int }
+	var rest []entry
+	keep := make([]int, 0, n)
+	for i := range count {
+		if i < n/4 {
+			keep = append(keep, i)
+			continue
+		}
+		x, y := place(i)
+		c := min(max(int(x*parts/float64(w)), 0), parts-1) + parts*min(max(int(y*parts/float64(h)), 0), parts-1)
+		rest = append(rest, entry{i, rank[c]})
+		rank[c]++
+	}
+	slices.SortStableFunc(rest, func(a, b entry) int { return cmp.Compare(a.rank, b.rank) })
+	for _, e := range rest[:n-len(keep)] {
+		keep = append(keep, e.i)
+	}
+	slices.Sort(keep)
+	return keep
+}

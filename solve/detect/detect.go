@@ -1,0 +1,118 @@
+// Package detect finds the stars of a picture: places with their errors, and
+// brightnesses. It needs to know nothing of the camera; noise, star size and
+// brightness scale are measured on the picture itself.
+package detect
+
+import (
+	"fmt"
+	"runtime"
+
+	"pintle/solve/frame"
+)
+
+// Flags of a star.
+const (
+	Saturated uint8 = 1 << iota // its core holds full pixels; the place comes from its flanks
+	Edge                        // part of its image lies beyond the frame
+	Blended                     // another star overlaps it
+	Elongated                   // longer than the frame's stars at that place
+	Uncertain                   // fits the shape of the frame's stars badly
+)
+
+// Star is a star image. Pixel (0, 0) is the centre of the first pixel of the
+// first row. X counts columns, Y rows. A trailed star's place is the centre of
+// its trail.
+type Star struct {
+	X, Y       float64
+	ErrX, ErrY float64 // standard errors, pixels
+	Flux       float64 // sum over its image above the background, in the picture's units
+	ErrFlux    float64 // standard error of Flux
+	Peak       float64 // highest pixel above the background
+	FWHM       float64 // geometric mean of its two axes, pixels; of the frame's model at that place when too faint to measure
+	Elongation float64 // long axis over short, at least 1
+	Flags      uint8
+}
+
+// Options steer Find; the zero value is good for nearly every picture.
+type Options struct {
+	Limit   int     // at most so many stars, 0 = 1000
+	Sigma   float64 // least signal to noise of a star, 0 = 5
+	Workers int     // goroutines, 0 = as many as there are processors
+}
+
+// Field is what was found in a picture.
+type Field struct {
+	W, H  int
+	Stars []Star // brightest first
+	Found int    // stars found, before Options.Limit was applied
+
+	FWHM       float64 // of the frame's stars in the middle of the frame, pixels; 0 when unknown
+	Elongation float64 // of the frame's stars, long axis over short; 0 when unknown
+	Angle      float64 // direction of the long axis, radians from +x toward +y, in (-pi/2, pi/2]
+	Background float64 // median level, the picture's units
+	Noise      float64 // rms of a background pixel, the picture's units
+	Gain       float64 // electrons per unit, as far as the stars' own scatter tells; 0 when unknown
+}
+
+// Find returns the stars of a picture. A picture without stars is no error:
+// the Field then is empty and its other values tell what the picture is like.
+func Find(im *frame.Image, o Options) (*Field, error) {
+	if err := check(im); err != nil {
+		return nil, err
+	}
+	if o.Limit <= 0 {
+		o.Limit = 1000
+	}
+	if o.Sigma <= 0 {
+		o.Sigma = 5
+	}
+	if o.Workers <= 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	f := &Field{W: im.W, H: im.H}
+	if im.W < 8 || im.H < 8 {
+		return f, nil
+	}
+	p := &picture{im: im, workers: o.Workers}
+	p.full = fullScale(im)
+	p.mesh = newMesh(p)
+	f.Background, f.Noise = p.mesh.typical()
+	p.measureNoise()
+	cands := p.peaks(o.Sigma)
+	level := p.starLevel(cands)
+	list := p.pick(cands, level, o.Limit)
+	model := p.learnShape(list, level)
+	stars := p.measure(list, model, o.Sigma)
+	f.fill(p, model, stars, o.Limit)
+	return f, nil
+}
+
+// check refuses an image whose parts contradict each other.
+func check(im *frame.Image) error {
+	if im == nil {
+		return fmt.Errorf("detect: no image")
+	}
+	if im.W < 0 || im.H < 0 {
+		return fmt.Errorf("detect: image of %d x %d pixels", im.W, im.H)
+	}
+	for _, n := range []int{len(im.U8), len(im.U16), len(im.F32)} {
+		if n != 0 && n != im.W*im.H {
+			return fmt.Errorf("detect: %d pixel values for an image of %d x %d", n, im.W, im.H)
+		}
+	}
+	if im.W*im.H > 0 && len(im.U8)+len(im.U16)+len(im.F32) != im.W*im.H {
+		return fmt.Errorf("detect: image of %d x %d has not exactly one set of pixels", im.W, im.H)
+	}
+	return nil
+}
+
+// picture is an image with what was measured on it so far.
+type picture struct {
+	im      *frame.Image
+	workers int
+	full    float32 // a pixel at or above is saturated; +Inf when none is
+	mesh    *mesh
+	// noise[n] is the rms of level n's filtered background over the mesh's
+	// block rms; see level.
+	noise [levels]float32
+}

@@ -1,0 +1,127 @@
+package detect
+
+import (
+	"math"
+	"sync"
+	"sync/atomic"
+
+	"pintle/solve/frame"
+)
+
+// span copies the pixels x0 <= x < x1 of row y into dst.
+func span(im *frame.Image, y, x0, x1 int, dst []float32) []float32 {
+	dst = dst[:x1-x0]
+	a, b := y*im.W+x0, y*im.W+x1
+	switch {
+	case im.U8 != nil:
+		for i, v := range im.U8[a:b] {
+			dst[i] = float32(v)
+		}
+	case im.U16 != nil:
+		for i, v := range im.U16[a:b] {
+			dst[i] = float32(v)
+		}
+	default:
+		copy(dst, im.F32[a:b])
+	}
+	return dst
+}
+
+// crop returns a copy of the pixels x0 <= x < x1, y0 <= y < y1.
+func crop(im *frame.Image, x0, y0, x1, y1 int) *frame.Image {
+	c := &frame.Image{W: x1 - x0, H: y1 - y0}
+	for y := y0; y < y1; y++ {
+		a, b := y*im.W+x0, y*im.W+x1
+		switch {
+		case im.U8 != nil:
+			c.U8 = append(c.U8, im.U8[a:b]...)
+		case im.U16 != nil:
+			c.U16 = append(c.U16, im.U16[a:b]...)
+		default:
+			c.F32 = append(c.F32, im.F32[a:b]...)
+		}
+	}
+	return c
+}
+
+// at returns one pixel.
+func at(im *frame.Image, x, y int) float32 {
+	i := y*im.W + x
+	switch {
+	case im.U8 != nil:
+		return float32(im.U8[i])
+	case im.U16 != nil:
+		return float32(im.U16[i])
+	}
+	return im.F32[i]
+}
+
+func finite(v float32) bool { return v-v == 0 }
+
+// fullScale returns the value at which pixels are saturated: the image's own
+// statement, else the end of an 8 bit range, else the highest value if so many
+// pixels share it that they cannot do so by chance.
+func fullScale(im *frame.Image) float32 {
+	if im.Saturation > 0 {
+		return im.Saturation
+	}
+	if im.U8 != nil {
+		return 250
+	}
+	var top float32 = -math.MaxFloat32
+	n := 0
+	count := func(v float32) {
+		switch {
+		case v > top:
+			top, n = v, 1
+		case v == top:
+			n++
+		}
+	}
+	if im.U16 != nil {
+		var t uint16
+		for _, v := range im.U16 {
+			if v >= t {
+				if v > t {
+					t, n = v, 0
+				}
+				n++
+			}
+		}
+		top = float32(t)
+	} else {
+		for _, v := range im.F32 {
+			if finite(v) {
+				count(v)
+			}
+		}
+	}
+	if n >= 4 {
+		return top
+	}
+	return math.MaxFloat32
+}
+
+// parallel calls f(k) for k = 0..n-1 from the picture's goroutines.
+func (p *picture) parallel(n int, f func(k int)) {
+	if p.workers == 1 || n == 1 {
+		for k := range n {
+			f(k)
+		}
+		return
+	}
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(p.workers, n) {
+		wg.Go(func() {
+			for {
+				k := int(next.Add(1)) - 1
+				if k >= n {
+					return
+				}
+				f(k)
+			}
+		})
+	}
+	wg.Wait()
+}

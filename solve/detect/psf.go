@@ -1,0 +1,235 @@
+package detect
+
+import (
+	"math"
+)
+
+// model is what the frame's stars look like: second moments as a polynomial
+// over the frame, and what the pixels' scatter tells.
+type model struct {
+	w, h    float64
+	terms   int
+	coef    [3][6]float64
+	stars   int        // that it was learned from; 0 = a guess
+	invGain float64    // variance per unit of light, units
+	misfit  float64    // fraction by which a star's pixels differ from the model beyond noise
+	limits  [2]float64 // least and largest mean variance credible
+}
+
+// basis fills the polynomial's terms at a place.
+func (m *model) basis(x, y float64) (b [6]float64) {
+	u, v := 2*x/m.w-1, 2*y/m.h-1
+	return [6]float64{1, u, v, u * u, u * v, v * v}
+}
+
+// at returns the shape of a star at a place.
+func (m *model) at(x, y float64) shape {
+	b := m.basis(x, y)
+	var q [3]float64
+	for k := range q {
+		for i := range m.terms {
+			q[k] += m.coef[k][i] * b[i]
+		}
+	}
+	s := shape{q[0], q[1], q[2]}
+	mean := math.Min(math.Max((s.xx+s.yy)/2, m.limits[0]), m.limits[1])
+	f := mean / ((s.xx + s.yy) / 2)
+	s = shape{s.xx * f, s.xy * f, s.yy * f}
+	if d := math.Hypot((s.xx-s.yy)/2, s.xy); !(d < 0.97*mean) {
+		return shape{mean, 0, mean}
+	}
+	return s
+}
+
+// guess is the shape of stars that stand out best on a level.
+func guess(level int) shape {
+	v := float64(int(1) << (2 * level))
+	return shape{v, 0, v}
+}
+
+// sample is the measured shape of one star.
+type sample struct {
+	x, y float64
+	q    shape
+	w    float64
+}
+
+// learnShape measures the stars' shape on the brightest that are not full.
+func (p *picture) learnShape(list []peak, level int) *model {
+	const enough = 200
+	g := guess(level)
+	m := &model{w: float64(p.im.W), h: float64(p.im.H), terms: 1}
+	m.coef[0][0], m.coef[2][0] = g.xx, g.yy
+	m.limits = [2]float64{0.15, 20 * g.xx}
+	use := make([]peak, 0, enough)
+	for _, k := range list {
+		if len(use) == enough {
+			break
+		}
+		if int(k.level) == level && k.snr > 8 && p.brightest(k) < p.full {
+			use = append(use, k)
+		}
+	}
+	got := make([]sample, len(use))
+	p.parallel(len(use), func(i int) { got[i] = p.shapeOf(use[i], g) })
+	samples := got[:0]
+	for _, s := range got {
+		if s.w > 0 {
+			samples = append(samples, s)
+		}
+	}
+	m.fit(samples)
+	return m
+}
+
+// shapeOf measures one peak; weight 0 when that fails.
+func (p *picture) shapeOf(k peak, g shape) sample {
+	var s stamp
+	r := 3.5*math.Sqrt(g.xx) + 2
+	if !s.load(p, float64(k.x), float64(k.y), r, r+math.Max(4, r/2)) || s.full > 0 || s.edge {
+		return sample{}
+	}
+	tone := s.tones(float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0), g)
+	x, y, q, ok := s.moments(float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0), g, tone)
+	if !ok || s.sharp(x, y, q) {
+		return sample{}
+	}
+	w := math.Min(float64(k.snr), 50)
+	return sample{x + float64(s.x0), y + float64(s.y0), q, w * w}
+}
+
+// tones returns the star's brightness in each colour relative to the mean.
+func (s *stamp) tones(x, y float64, q shape) (tone [4]float64) {
+	var num, den [4]float64
+	s.ellipse(x, y, q, 3, func(i, j int, v float64) {
+		c := s.classAt(s.x0+i, s.y0+j)
+		dx, dy := float64(i)-x, float64(j)-y
+		m := math.Exp(-(dx*dx/q.xx + dy*dy/q.yy) / 2)
+		num[c] += m * v
+		den[c] += m * m
+	})
+	var sum float64
+	for c := range s.classes {
+		if den[c] > 0 {
+			tone[c] = math.Max(num[c]/den[c], 0)
+		}
+		sum += tone[c]
+	}
+	for c := range tone {
+		tone[c] *= float64(s.classes) / sum
+		if !(tone[c] > 0.05) {
+			tone[c] = 0.05
+		}
+	}
+	return tone
+}
+
+// sharp tells a spike of one pixel by its width.
+func (s *stamp) sharp(x, y float64, q shape) bool {
+	return q.det() < 0.19*0.19
+}
+
+// fit makes the polynomial follow the samples, robustly.
+func (m *model) fit(samples []sample) {
+	samples = common(samples)
+	m.stars = len(samples)
+	if len(samples) == 0 {
+		return
+	}
+	switch {
+	case len(samples) >= 40:
+		m.terms = 6
+	case len(samples) >= 12:
+		m.terms = 3
+	default:
+		m.terms = 1
+	}
+	lo, hi := math.Inf(1), 0.0
+	for _, s := range samples {
+		lo, hi = math.Min(lo, (s.q.xx+s.q.yy)/2), math.Max(hi, (s.q.xx+s.q.yy)/2)
+	}
+	m.limits = [2]float64{lo, hi}
+	cut := math.Inf(1)
+	for range 4 {
+		if !m.leastSquares(samples, cut) {
+			m.terms = 1
+			if !m.leastSquares(samples, cut) {
+				return
+			}
+		}
+		dist := make([]float64, len(samples))
+		for i, s := range samples {
+			dist[i] = m.distance(s)
+		}
+		cut = 3 * math.Max(quantile(dist, 0.5), 0.01)
+	}
+}
+
+// distance is how far a sample lies from the model, relative to its size.
+func (m *model) distance(s sample) float64 {
+	q := m.at(s.x, s.y)
+	d := math.Abs(s.q.xx-q.xx) + 2*math.Abs(s.q.xy-q.xy) + math.Abs(s.q.yy-q.yy)
+	return d / (q.xx + q.yy)
+}
+
+func (m *model) leastSquares(samples []sample, cut float64) bool {
+	n := m.terms
+	a := make([]float64, n*n)
+	var rhs [3][6]float64
+	for _, s := range samples {
+		if !math.IsInf(cut, 1) && m.distance(s) > cut {
+			continue
+		}
+		b := m.basis(s.x, s.y)
+		for i := range n {
+			for j := range i + 1 {
+				a[i*n+j] += s.w * b[i] * b[j]
+			}
+			rhs[0][i] += s.w * b[i] * s.q.xx
+			rhs[1][i] += s.w * b[i] * s.q.xy
+			rhs[2][i] += s.w * b[i] * s.q.yy
+		}
+	}
+	for i := range n {
+		a[i*n+i] *= 1 + 1e-6
+	}
+	if !factor(a, n) {
+		return false
+	}
+	for k := range rhs {
+		substitute(a, rhs[k][:n], n)
+		m.coef[k] = rhs[k]
+	}
+	return true
+}
+
+// common keeps the samples whose size is near the most usual one.
+func common(samples []sample) []sample {
+	if len(samples) == 0 {
+		return nil
+	}
+	size := make([]float64, len(samples))
+	for i, s := range samples {
+		size[i] = math.Log(s.q.det()) / 4 // log of the mean rms width
+	}
+	// The most usual size: the one with most weight within 20 %.
+	best, top := 0.0, -1.0
+	for _, c := range size {
+		var sum float64
+		for i, v := range size {
+			if d := math.Abs(v - c); d < 0.2 {
+				sum += (1 - d/0.2) * math.Min(samples[i].w, 400)
+			}
+		}
+		if sum > top {
+			best, top = c, sum
+		}
+	}
+	var out []sample
+	for i, s := range samples {
+		if math.Abs(size[i]-best) < 0.5 {
+			out = append(out, s)
+		}
+	}
+	return out
+}

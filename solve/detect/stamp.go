@@ -1,0 +1,181 @@
+package detect
+
+import (
+	"math"
+)
+
+// stamp is the surroundings of one star, its local background removed.
+type stamp struct {
+	x0, y0, w, h int
+	v            []float32  // above the background; NaN where masked
+	sigma        [4]float64 // background rms of a pixel by colour class
+	full         int        // saturated pixels
+	fx, fy       float64    // their centroid
+	edge         bool       // cut by the frame's edge
+	ring         []float32
+	class        [4]uint8 // colour class of the pixels of a 2 x 2 cell
+	classes      int
+}
+
+// classesOf numbers the colours of a filter mosaic.
+func classesOf(mosaic string) (class [4]uint8, n int) {
+	if len(mosaic) != 4 {
+		return class, 1
+	}
+	for i := range 4 {
+		class[i] = uint8(n)
+		for j := range i {
+			if mosaic[j] == mosaic[i] && mosaic[i] != '?' {
+				class[i] = class[j]
+			}
+		}
+		if class[i] == uint8(n) {
+			n++
+		}
+	}
+	return class, n
+}
+
+func (s *stamp) classAt(x, y int) uint8 { return s.class[y&1*2+x&1] }
+
+// load cuts the stamp of half width outer around a pixel and removes a plane
+// per stamp and a level per colour, measured beyond the radius inner. It
+// reports false when too little of the surroundings is usable.
+func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64) bool {
+	s.class, s.classes = classesOf(p.im.Mosaic)
+	x, y := int(math.Round(cx)), int(math.Round(cy))
+	r := int(outer)
+	s.x0, s.y0 = max(x-r, 0), max(y-r, 0)
+	x1, y1 := min(x+r+1, p.im.W), min(y+r+1, p.im.H)
+	s.w, s.h = x1-s.x0, y1-s.y0
+	if s.w < 3 || s.h < 3 {
+		return false
+	}
+	if cap(s.v) < s.w*s.h {
+		s.v = make([]float32, (2*r+1)*(2*r+1))
+	}
+	s.v = s.v[:s.w*s.h]
+	s.full, s.fx, s.fy = 0, 0, 0
+	for j := range s.h {
+		row := span(p.im, s.y0+j, s.x0, x1, s.v[j*s.w:(j+1)*s.w])
+		for i, v := range row {
+			if !finite(v) {
+				row[i] = nan
+			} else if v >= p.full {
+				s.full++
+			}
+		}
+	}
+	s.edge = cx-inner < 0 || cy-inner < 0 || cx+inner > float64(p.im.W-1) || cy+inner > float64(p.im.H-1)
+	return s.flatten(p, cx-float64(s.x0), cy-float64(s.y0), inner)
+}
+
+var nan = float32(math.NaN())
+
+// flatten measures and removes the background; (cx, cy) counts from the stamp.
+func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
+	var med, mad [4]float64
+	for c := range s.classes {
+		s.ring = s.ring[:0]
+		s.eachRing(cx, cy, inner, func(i, j int, v float32) {
+			if int(s.classAt(s.x0+i, s.y0+j)) == c {
+				s.ring = append(s.ring, v)
+			}
+		})
+		if len(s.ring) < 12 {
+			return false
+		}
+		med[c] = float64(quantile(s.ring, 0.5))
+		low := med[c] - float64(s.ring[len(s.ring)*16/100])
+		for i, v := range s.ring {
+			s.ring[i] = abs(v - float32(med[c]))
+		}
+		mad[c] = max(min(low, 1.4826*float64(quantile(s.ring, 0.5))), p.floor())
+	}
+	// Least squares for a level per colour and a common slope, twice clipped.
+	n := s.classes + 2
+	var par [6]float64
+	copy(par[:], med[:s.classes])
+	sigma := mad
+	for pass := range 3 {
+		var a [36]float64
+		var b [6]float64
+		var sum, count [4]float64
+		s.eachRing(cx, cy, inner, func(i, j int, v float32) {
+			c := int(s.classAt(s.x0+i, s.y0+j))
+			dx, dy := float64(i)-cx, float64(j)-cy
+			res := float64(v) - par[c] - par[n-2]*dx - par[n-1]*dy
+			if math.Abs(res) > 2.5*sigma[c] {
+				return
+			}
+			sum[c] += res * res
+			count[c]++
+			w := 1 / (sigma[c] * sigma[c])
+			a[c*n+c] += w
+			a[(n-2)*n+c] += w * dx
+			a[(n-1)*n+c] += w * dy
+			a[(n-2)*n+n-2] += w * dx * dx
+			a[(n-1)*n+n-2] += w * dx * dy
+			a[(n-1)*n+n-1] += w * dy * dy
+			b[c] += w * res
+			b[n-2] += w * res * dx
+			b[n-1] += w * res * dy
+		})
+		for c := range s.classes {
+			if count[c] < 6 {
+				return false
+			}
+			// 0.9113 is the variance left of a normal distribution cut at 2.5 sigma.
+			if s2 := math.Sqrt(sum[c] / count[c] / 0.9113); pass > 0 {
+				sigma[c] = max(s2, p.floor())
+			}
+		}
+		if pass == 2 {
+			break
+		}
+		if !solveSym(a[:n*n], b[:n], n) {
+			return false
+		}
+		for i := range n {
+			par[i] += b[i]
+		}
+	}
+	s.sigma = sigma
+	for j := range s.h {
+		for i := range s.w {
+			c := s.classAt(s.x0+i, s.y0+j)
+			k := j*s.w + i
+			full := s.v[k] >= p.full
+			s.v[k] -= float32(par[c] + par[n-2]*(float64(i)-cx) + par[n-1]*(float64(j)-cy))
+			if full {
+				s.fx += float64(i)
+				s.fy += float64(j)
+				s.v[k] = inf
+			}
+		}
+	}
+	return true
+}
+
+var inf = float32(math.Inf(1))
+
+// floor is the least credible rms of a pixel.
+func (p *picture) floor() float64 {
+	if p.im.F32 != nil {
+		return 1e-12
+	}
+	return 0.3
+}
+
+// eachRing calls f for the usable pixels beyond radius r.
+func (s *stamp) eachRing(cx, cy, r float64, f func(i, j int, v float32)) {
+	for j := range s.h {
+		dy := float64(j) - cy
+		for i, v := range s.v[j*s.w : (j+1)*s.w] {
+			dx := float64(i) - cx
+			if dx*dx+dy*dy > r*r && v == v && v < inf {
+				f(i, j, v)
+			}
+		}
+	}
+}
