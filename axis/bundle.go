@@ -1,0 +1,241 @@
+package axis
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/optics"
+	"pintle/index/sphere"
+)
+
+// star is a matched star ready for the fit.
+type star struct {
+	local    r3.Vec  // observed direction
+	x, y     float64 // pixel
+	variance float64 // of x and of y, pixel^2, without the floor
+	weight   float64 // 0 to 1, from the robust weighting
+	q        float64 // squared residual over variance (two degrees of freedom)
+	r2       float64 // squared residual, pixel^2
+}
+
+// bundle is all stars of all frames with the lens they share. It can be fitted
+// under any model of the attitudes.
+type bundle struct {
+	frames [][]star
+	lens   optics.Lens
+	middle optics.Lens // the priors' lens
+	width  float64     // pixels
+	floor  float64     // variance added to every star, pixel^2
+	scale  []float64   // per frame: q is divided by this before it is weighted
+	weigh  func(q float64) float64
+}
+
+// block is what one frame adds to the normal equations: its own turn (three,
+// camera frame) and the lens.
+type block struct {
+	n [8][8]float64 // upper triangle
+	g [8]float64
+}
+
+// measure projects the stars of frame i, updates their residuals and weights,
+// and returns the frame's normal equations.
+func (b *bundle) measure(i int, camFromLocal sphere.Rot) (k block) {
+	r0, r1, r2 := camFromLocal.Rows()
+	var im image
+	for j := range b.frames[i] {
+		s := &b.frames[i][j]
+		v := r3.Vec{X: r3.Dot(r0, s.local), Y: r3.Dot(r1, s.local), Z: r3.Dot(r2, s.local)}
+		if !im.project(&b.lens, v) {
+			s.q, s.r2, s.weight = math.Inf(1), math.Inf(1), 0
+			continue
+		}
+		ex, ey := s.x-im.x, s.y-im.y
+		iv := 1 / (s.variance + b.floor)
+		s.r2 = ex*ex + ey*ey
+		s.q = s.r2 * iv
+		if b.weigh != nil {
+			s.weight = b.weigh(s.q / b.scale[i])
+		}
+		if w := s.weight * iv; w > 0 {
+			k.add(&im, ex, ey, w)
+		}
+	}
+	return k
+}
+
+func (k *block) add(im *image, ex, ey, w float64) {
+	for a := range 8 {
+		wx, wy := w*im.dx[a], w*im.dy[a]
+		k.g[a] += wx*ex + wy*ey
+		row := &k.n[a]
+		for c := a; c < 8; c++ {
+			row[c] += wx*im.dx[c] + wy*im.dy[c]
+		}
+	}
+}
+
+// normal gathers the normal equations of a model: its parameters, then the
+// lens.
+func (b *bundle) normal(m model) (*mat.SymDense, []float64) {
+	p := m.params()
+	size := p + lensParams
+	n := mat.NewSymDense(size, nil)
+	g := make([]float64, size)
+	add := func(i, j int, x float64) {
+		if i > j {
+			i, j = j, i
+		}
+		n.SetSym(i, j, n.At(i, j)+x)
+	}
+	for i := range b.frames {
+		k := b.measure(i, m.camFromLocal(i))
+		cols := m.columns(i)
+		for a, c := range cols {
+			t := c.turn
+			g[c.param] += t.X*k.g[0] + t.Y*k.g[1] + t.Z*k.g[2]
+			nt := k.turned(t)
+			for _, d := range cols[a:] {
+				add(c.param, d.param, r3.Dot(nt, d.turn))
+			}
+			for l := range lensParams {
+				add(c.param, p+l, t.X*k.n[0][3+l]+t.Y*k.n[1][3+l]+t.Z*k.n[2][3+l])
+			}
+		}
+		for l := range lensParams {
+			g[p+l] += k.g[3+l]
+			for o := l; o < lensParams; o++ {
+				add(p+l, p+o, k.n[3+l][3+o])
+			}
+		}
+	}
+	for _, q := range append(m.priors(), b.lensPriors(p)...) {
+		w := 1 / (q.sigma * q.sigma)
+		add(q.param, q.param, w)
+		g[q.param] += w * q.value
+	}
+	return n, g
+}
+
+// turned returns the 3 x 3 part of the block times t.
+func (k *block) turned(t r3.Vec) r3.Vec {
+	n := &k.n
+	return r3.Vec{
+		X: n[0][0]*t.X + n[0][1]*t.Y + n[0][2]*t.Z,
+		Y: n[0][1]*t.X + n[1][1]*t.Y + n[1][2]*t.Z,
+		Z: n[0][2]*t.X + n[1][2]*t.Y + n[2][2]*t.Z,
+	}
+}
+
+func (b *bundle) lensPriors(p int) []prior {
+	l, m := b.lens, b.middle
+	return []prior{
+		{p, math.Log(m.F / l.F), priorF},
+		{p + 1, m.K1 - l.K1, priorK}, {p + 2, m.K2 - l.K2, priorK},
+		{p + 3, m.CX - l.CX, priorCentre * b.width}, {p + 4, m.CY - l.CY, priorCentre * b.width},
+	}
+}
+
+// step makes one Gauss-Newton step of the model and the lens. gain is how much
+// the sum of squares was to fall by; ok is false when the normal equations are
+// singular.
+func (b *bundle) step(m model) (next model, gain float64, ok bool) {
+	n, g := b.normal(m)
+	var c scaledCholesky
+	if !c.factorize(n) {
+		return m, 0, false
+	}
+	d := c.solve(g)
+	for i := range d {
+		gain += d[i] * g[i]
+	}
+	if !finite(d...) {
+		return m, 0, false
+	}
+	p := m.params()
+	b.lens = moveLens(b.lens, d[p:])
+	return m.moved(d[:p]), gain, true
+}
+
+// settle makes steps until the sum of squares stops falling.
+func (b *bundle) settle(m model, most int) (model, bool) {
+	for range most {
+		var gain float64
+		var ok bool
+		if m, gain, ok = b.step(m); !ok {
+			return m, false
+		}
+		if gain < 1e-6 {
+			break
+		}
+	}
+	return m, true
+}
+
+// covariance returns the covariance of the model's parameters and the lens.
+func (b *bundle) covariance(m model) (*mat.SymDense, bool) {
+	n, _ := b.normal(m)
+	var c scaledCholesky
+	if !c.factorize(n) {
+		return nil, false
+	}
+	return c.inverse(), true
+}
+
+// scaledCholesky solves symmetric positive definite systems whose unknowns have
+// very different units: rows and columns are divided by the square root of the
+// diagonal first.
+type scaledCholesky struct {
+	s []float64
+	c mat.Cholesky
+}
+
+func (k *scaledCholesky) factorize(a *mat.SymDense) bool {
+	n := a.SymmetricDim()
+	k.s = make([]float64, n)
+	for i := range n {
+		d := a.At(i, i)
+		if !(d > 0) || math.IsInf(d, 0) {
+			return false
+		}
+		k.s[i] = 1 / math.Sqrt(d)
+	}
+	b := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			b.SetSym(i, j, a.At(i, j)*k.s[i]*k.s[j])
+		}
+	}
+	return k.c.Factorize(b) && k.c.Cond() < 1e15
+}
+
+func (k *scaledCholesky) solve(g []float64) []float64 {
+	n := len(k.s)
+	x := mat.NewVecDense(n, nil)
+	for i := range n {
+		x.SetVec(i, g[i]*k.s[i])
+	}
+	if err := k.c.SolveVecTo(x, x); err != nil {
+		if _, bad := err.(mat.Condition); !bad {
+			return make([]float64, n)
+		}
+	}
+	d := make([]float64, n)
+	for i := range n {
+		d[i] = x.AtVec(i) * k.s[i]
+	}
+	return d
+}
+
+func (k *scaledCholesky) inverse() *mat.SymDense {
+	n := len(k.s)
+	inv := mat.NewSymDense(n, nil)
+	_ = k.c.InverseTo(inv) // a poor condition was refused by factorize
+	for i := range n {
+		for j := i; j < n; j++ {
+			inv.SetSym(i, j, inv.At(i, j)*k.s[i]*k.s[j])
+		}
+	}
+	return inv
+}

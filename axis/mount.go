@@ -1,0 +1,231 @@
+package axis
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+)
+
+// model says how the attitudes of all frames follow from a few parameters.
+type model interface {
+	params() int
+	// camFromLocal returns the attitude of frame i.
+	camFromLocal(i int) sphere.Rot
+	// columns returns how frame i turns, as a rotation vector in the camera's
+	// frame per unit of each parameter that touches it.
+	columns(i int) []column
+	// priors lists parameters held to a value by something else than stars.
+	priors() []prior
+	// moved returns the model after a step of its parameters.
+	moved(step []float64) model
+}
+
+type column struct {
+	param int
+	turn  r3.Vec
+}
+
+// prior holds a parameter to value: it adds (value/sigma)^2 to the sum of squares
+// and value is what is left to move.
+type prior struct {
+	param        int
+	value, sigma float64
+}
+
+var unitX, unitY, unitZ = r3.Vec{X: 1}, r3.Vec{Y: 1}, r3.Vec{Z: 1}
+
+// free is the model without a mount: every frame has its own attitude.
+type free []sphere.Rot
+
+func (f free) params() int                   { return 3 * len(f) }
+func (f free) camFromLocal(i int) sphere.Rot { return f[i] }
+func (f free) priors() []prior               { return nil }
+func (f free) columns(i int) []column {
+	return []column{{3 * i, unitX}, {3*i + 1, unitY}, {3*i + 2, unitZ}}
+}
+func (f free) moved(step []float64) model {
+	g := make(free, len(f))
+	for i := range f {
+		g[i] = sphere.TurnVec(vec3(step[3*i:])).Mul(f[i])
+	}
+	return g
+}
+
+// mount is the model of an equatorial mount:
+//
+//	camFromLocal(i) = camFromMount . Rot(z, -turn i) . mountFromLocal
+//
+// The mount's frame has its z along the rotation axis. Parameters: two turns of
+// the axis (about the mount's x and y), three of the camera on the mount, one
+// turn for each frame but the first, then those of what happened between frames
+// and, when tilt is positive, three small free turns for each frame.
+type mount struct {
+	mountFromLocal, camFromMount sphere.Rot
+	turn                         []float64 // radians, right-handed about the axis; the first is fixed
+	event                        event
+	tilt                         float64  // standard deviation of the frames' own turns, radians
+	own                          []r3.Vec // the frames' own turns, camera frame; nil when tilt is 0
+}
+
+// axis returns the rotation axis in the local frame.
+func (m *mount) axis() r3.Vec { return m.mountFromLocal.Inv().Apply(unitZ) }
+
+// eventParam is the first parameter after the turns.
+func (m *mount) eventParam() int { return 5 + len(m.turn) - 1 }
+func (m *mount) tiltParam() int  { return m.eventParam() + m.event.params() }
+func (m *mount) params() int     { return m.tiltParam() + 3*len(m.own) }
+
+// withTilt returns the model with free turns of the given standard deviation.
+func (m *mount) withTilt(sigma float64) *mount {
+	c := *m
+	c.tilt, c.own = sigma, nil
+	if sigma > 0 {
+		c.own = make([]r3.Vec, len(m.turn))
+	}
+	return &c
+}
+
+func (m *mount) camFromLocal(i int) sphere.Rot {
+	r := m.camFromMount.Mul(m.event.inMount(m, i)).Mul(sphere.Turn(unitZ, sphere.Angle(-m.turn[i]))).
+		Mul(m.event.ofGround(i)).Mul(m.mountFromLocal)
+	r = m.event.inCamera(i).Mul(r)
+	if m.own != nil {
+		r = sphere.TurnVec(m.own[i]).Mul(r)
+	}
+	return r
+}
+
+func (m *mount) columns(i int) []column {
+	camFromTurned := m.event.inCamera(i).Mul(m.camFromMount).Mul(m.event.inMount(m, i))
+	back := sphere.Turn(unitZ, sphere.Angle(-m.turn[i]))
+	ground := camFromTurned.Mul(back).Mul(m.event.ofGround(i))
+	in := m.event.inCamera(i)
+	cs := []column{
+		{0, ground.Apply(unitX)}, {1, ground.Apply(unitY)},
+		{2, in.Apply(unitX)}, {3, in.Apply(unitY)}, {4, in.Apply(unitZ)},
+	}
+	if i > 0 {
+		cs = append(cs, column{4 + i, r3.Scale(-1, camFromTurned.Apply(unitZ))})
+	}
+	cs = append(cs, m.event.columns(m, i, camFromTurned, camFromTurned.Mul(back))...)
+	if m.own != nil {
+		k := m.tiltParam() + 3*i
+		cs = append(cs, column{k, unitX}, column{k + 1, unitY}, column{k + 2, unitZ})
+	}
+	return cs
+}
+
+func (m *mount) priors() []prior {
+	var ps []prior
+	k := m.tiltParam()
+	for i, v := range m.own {
+		ps = append(ps, prior{k + 3*i, -v.X, m.tilt}, prior{k + 3*i + 1, -v.Y, m.tilt}, prior{k + 3*i + 2, -v.Z, m.tilt})
+	}
+	return ps
+}
+
+func (m *mount) moved(step []float64) model {
+	c := *m
+	c.mountFromLocal = sphere.TurnVec(r3.Vec{X: step[0], Y: step[1]}).Mul(m.mountFromLocal)
+	c.camFromMount = sphere.TurnVec(vec3(step[2:])).Mul(m.camFromMount)
+	c.turn = append([]float64(nil), m.turn...)
+	for i := 1; i < len(c.turn); i++ {
+		c.turn[i] += step[4+i]
+	}
+	c.event = m.event.moved(step[m.eventParam():m.tiltParam()])
+	if m.own != nil {
+		c.own = make([]r3.Vec, len(m.own))
+		for i := range c.own {
+			c.own[i] = r3.Add(m.own[i], vec3(step[m.tiltParam()+3*i:]))
+		}
+	}
+	return &c
+}
+
+func vec3(x []float64) r3.Vec { return r3.Vec{X: x[0], Y: x[1], Z: x[2]} }
+
+// wrap brings an angle in radians to (-pi, pi].
+func wrap(x float64) float64 { return float64(sphere.Angle(x).Wrap()) }
+
+// event is something that happened to the mount between two frames, or to one
+// frame: the ways in which frames fail to turn about one axis. The zero value
+// is nothing.
+type event struct {
+	kind  eventKind
+	frame int // the first frame after it, or the odd one
+	v     r3.Vec
+}
+
+type eventKind int
+
+const (
+	nothing eventKind = iota
+	slipped           // the declination axis turned by v.X before frame
+	moved             // the whole mount moved before frame: v.X, v.Y turn its axis
+	odd               // frame has an attitude of its own
+)
+
+func (e event) params() int { return [...]int{nothing: 0, slipped: 1, moved: 2, odd: 3}[e.kind] }
+
+func (e event) moved(step []float64) event {
+	var v [3]float64
+	copy(v[:], step)
+	d := r3.Vec{X: v[0], Y: v[1], Z: v[2]}
+	if e.kind == odd { // may be large: compose
+		e.v = sphere.TurnVec(d).Mul(sphere.TurnVec(e.v)).Vec()
+	} else {
+		e.v = r3.Add(e.v, d)
+	}
+	return e
+}
+
+// inMount is the extra turn between the camera's place on the mount and the
+// turn about the axis.
+func (e event) inMount(m *mount, i int) sphere.Rot {
+	if e.kind == slipped && i >= e.frame {
+		return sphere.Turn(m.decAxis(), sphere.Angle(e.v.X))
+	}
+	return sphere.Identity()
+}
+
+// ofGround is the extra turn of the whole mount.
+func (e event) ofGround(i int) sphere.Rot {
+	if e.kind == moved && i >= e.frame {
+		return sphere.TurnVec(r3.Vec{X: e.v.X, Y: e.v.Y})
+	}
+	return sphere.Identity()
+}
+
+func (e event) inCamera(i int) sphere.Rot {
+	if e.kind == odd && i == e.frame {
+		return sphere.TurnVec(e.v)
+	}
+	return sphere.Identity()
+}
+
+func (e event) columns(m *mount, i int, camFromTurned, camFromMount sphere.Rot) []column {
+	k := m.eventParam()
+	switch {
+	case e.kind == slipped && i >= e.frame:
+		return []column{{k, camFromTurned.Apply(m.decAxis())}}
+	case e.kind == moved && i >= e.frame:
+		return []column{{k, camFromMount.Apply(unitX)}, {k + 1, camFromMount.Apply(unitY)}}
+	case e.kind == odd && i == e.frame:
+		return []column{{k, unitX}, {k + 1, unitY}, {k + 2, unitZ}}
+	}
+	return nil
+}
+
+// decAxis returns the direction of the declination axis in the mount's frame,
+// taken square to the rotation axis and to where the camera looks. A camera
+// that looks along the axis leaves it open; any square direction serves.
+func (m *mount) decAxis() r3.Vec {
+	look := m.camFromMount.Inv().Apply(unitZ)
+	d := r3.Cross(unitZ, look)
+	if n := r3.Norm(d); n > 1e-6 && !math.IsNaN(n) {
+		return r3.Scale(1/n, d)
+	}
+	return unitX
+}

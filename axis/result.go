@@ -1,0 +1,189 @@
+package axis
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+)
+
+// result makes the joint fit of all stars, from where the attitudes put it, and
+// reads everything off it.
+func (f *fit) result() (*Result, error) {
+	b := f.bundle // the frames used, with their own lens to fit
+	b.frames = make([][]star, len(f.used))
+	for k, i := range f.used {
+		b.frames[k] = f.bundle.frames[i]
+	}
+	m, ok := b.settle(f.best.m.withTilt(f.tilt), 20)
+	if !ok {
+		return nil, errSingular
+	}
+	j := joint{b: &b, m: m.(*mount)}
+	n, _ := b.normal(j.m)
+	if !j.chol.factorize(n) {
+		return nil, errSingular
+	}
+	j.cov = j.chol.inverse()
+
+	m2 := j.m
+	r := &Result{
+		Axis: sphere.LocalVec(m2.axis()), Cov: j.axisCov(), Lens: b.lens,
+		Floor: sphere.Angle(math.Sqrt(b.floor) / b.lens.F), Tilt: sphere.Angle(f.tilt),
+		Misfit: f.first.q, MisfitFree: f.first.free,
+		place: f.sightings[f.index[f.used[0]]].Place,
+	}
+	up := uprightMount(m2.axis())
+	twist := up.Mul(m2.mountFromLocal.Inv()) // about z
+	r.MountFromLocal, r.CamFromMount = up, m2.camFromMount.Mul(twist.Inv())
+	r.perRefraction = j.perRefraction(f)
+	f.frames(r, &j)
+	r.Warnings = f.warnings
+	return r, nil
+}
+
+// joint is the finished fit of all stars.
+type joint struct {
+	b    *bundle
+	m    *mount
+	chol scaledCholesky
+	cov  *mat.SymDense
+}
+
+// altAz returns the directions in which altitude and azimuth grow at l.
+func altAz(l r3.Vec) (alt, az r3.Vec) {
+	az = r3.Vec{X: l.Y, Y: -l.X}
+	if r3.Norm(az) < 1e-12 { // the zenith: as if approached from the south
+		az = unitX
+	}
+	az = r3.Unit(az)
+	return r3.Cross(l, az), az
+}
+
+// axisSteps returns the motion of the axis (altitude, azimuth on the sky) per
+// unit of the first two parameters.
+func (j *joint) axisSteps() (s [2][2]float64) {
+	a := j.m.axis()
+	alt, az := altAz(a)
+	back := j.m.mountFromLocal.Inv()
+	for p, u := range []r3.Vec{unitX, unitY} {
+		d := r3.Scale(-1, back.Apply(r3.Cross(u, unitZ)))
+		s[0][p], s[1][p] = r3.Dot(alt, d), r3.Dot(az, d)
+	}
+	return s
+}
+
+func (j *joint) axisCov() (c [2][2]float64) {
+	s := j.axisSteps()
+	for r := range 2 {
+		for q := range 2 {
+			for x := range 2 {
+				for y := range 2 {
+					c[r][q] += s[r][x] * j.cov.At(x, y) * s[q][y]
+				}
+			}
+		}
+	}
+	return c
+}
+
+// perRefraction returns how the axis moves when refraction grows by its own
+// amount: the least-squares answer to all stars being lifted by what the air
+// lifts them now.
+func (j *joint) perRefraction(f *fit) [2]float64 {
+	p := j.m.params()
+	g := make([]float64, p+lensParams)
+	var im image
+	for k, i := range f.used {
+		place := f.sightings[f.index[i]].Place
+		att := j.m.camFromLocal(k)
+		var blk block
+		for _, s := range j.b.frames[k] {
+			if s.weight == 0 || !im.project(&j.b.lens, att.Apply(s.local)) {
+				continue
+			}
+			lift := float64(place.Refraction(sphere.LocalVec(s.local)))
+			alt, _ := altAz(s.local)
+			w := att.Apply(r3.Scale(lift, r3.Cross(s.local, alt)))
+			ex := im.dx[0]*w.X + im.dx[1]*w.Y + im.dx[2]*w.Z
+			ey := im.dy[0]*w.X + im.dy[1]*w.Y + im.dy[2]*w.Z
+			blk.add(&im, -ex, -ey, s.weight/(s.variance+j.b.floor))
+		}
+		for _, c := range j.m.columns(k) {
+			g[c.param] += c.turn.X*blk.g[0] + c.turn.Y*blk.g[1] + c.turn.Z*blk.g[2]
+		}
+		for l := range lensParams {
+			g[p+l] += blk.g[3+l]
+		}
+	}
+	d := j.chol.solve(g)
+	s := j.axisSteps()
+	return [2]float64{s[0][0]*d[0] + s[0][1]*d[1], s[1][0]*d[0] + s[1][1]*d[1]}
+}
+
+// frameCov returns the covariance of frame k's attitude.
+func (j *joint) frameCov(k int) (c [3][3]float64) {
+	cols := j.m.columns(k)
+	for _, a := range cols {
+		x := [3]float64{a.turn.X, a.turn.Y, a.turn.Z}
+		for _, b := range cols {
+			y := [3]float64{b.turn.X, b.turn.Y, b.turn.Z}
+			v := j.cov.At(a.param, b.param)
+			for p := range 3 {
+				for q := range 3 {
+					c[p][q] += x[p] * v * y[q]
+				}
+			}
+		}
+	}
+	return c
+}
+
+// frames fills in what is said of each frame.
+func (f *fit) frames(r *Result, j *joint) {
+	r.Frames = make([]FrameFit, len(f.sightings))
+	for i, s := range f.sightings {
+		r.Frames[i] = FrameFit{Name: s.Name, Time: s.Time, Stars: len(s.Matches), LocalFromCam: sphere.Identity()}
+	}
+	scale := 1 / j.b.lens.F
+	total := 0.0
+	place := map[int]int{}
+	for k, i := range f.used {
+		place[i] = k
+	}
+	for i, s := range f.index {
+		ff := &r.Frames[s]
+		n, _, r2 := f.bundle.tally(i)
+		ff.Inliers = n
+		ff.LocalFromCam = f.own.camFromLocal[i].Inv()
+		for p := range 3 {
+			for q := range 3 {
+				ff.Cov[p][q] = f.own.cov.At(3*i+p, 3*i+q)
+			}
+		}
+		for _, st := range f.bundle.frames[i] {
+			ff.Kept = append(ff.Kept, st.weight > 0)
+		}
+		if k, ok := place[i]; ok {
+			ff.Used = true
+			ff.Turn = sphere.Angle(j.m.turn[k]).Wrap()
+			if k > 0 {
+				ff.TurnErr = sphere.Angle(math.Sqrt(j.cov.At(4+k, 4+k)))
+			}
+			att := j.m.camFromLocal(k)
+			ff.Misfit = f.own.camFromLocal[i].Mul(att.Inv()).Angle()
+			ff.LocalFromCam, ff.Cov = att.Inv(), j.frameCov(k)
+			r.Stars += ff.Stars
+			r.Used += n
+			total += r2
+		}
+		if n > 0 {
+			ff.RMS = sphere.Angle(math.Sqrt(r2/float64(n)) * scale)
+		}
+	}
+	if r.Used > 0 {
+		r.RMS = sphere.Angle(math.Sqrt(total/float64(r.Used)) * scale)
+	}
+}
