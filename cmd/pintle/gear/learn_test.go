@@ -1,0 +1,124 @@
+package gear
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+)
+
+const seed = 20261125
+
+func diag(s sphere.Angle) *mat.SymDense {
+	v := float64(s * s)
+	return mat.NewSymDense(3, []float64{v, 0, 0, 0, v, 0, 0, 0, v})
+}
+
+// A camera carried by known turns of the adjusters and of the RA axis: the
+// turns come back, in both hemispheres, also with a rough axis.
+func TestBetweenAttitudes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 1))
+	for range 300 {
+		south := rng.IntN(2) == 1
+		due, alt := sphere.Angle(0), sphere.Angle(5+75*rng.Float64())*sphere.Degree
+		if south {
+			due = math.Pi
+		}
+		axis := sphere.LocalAt(due+sphere.Angle(rng.NormFloat64()*0.02), alt)
+		move := sphere.Angle(rng.NormFloat64()) * sphere.Degree
+		turn := sphere.Angle(rng.NormFloat64()) * sphere.Degree
+		ra := sphere.Angle(rng.NormFloat64()) * sphere.Degree
+		// The RA turn first, about the old axis; then the altitude, across the
+		// mount; then all of it about the vertical.
+		p := axis.Vec()
+		sky := -1.0
+		if south {
+			sky = 1
+		}
+		across := r3.Cross(p, r3.Vec{Z: 1})
+		r := sphere.Turn(r3.Vec{Z: -1}, turn).Mul(sphere.Turn(across, move)).Mul(sphere.Turn(p, sphere.Angle(sky)*ra))
+		before := sphere.TurnVec(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		got, err := BetweenAttitudes(Attitude{before, diag(1e-6)}, Attitude{r.Mul(before), diag(1e-6)}, axis)
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		if d := math.Abs(float64(got.Alt-move)) + math.Abs(float64(got.Az-turn)) + math.Abs(float64(got.RA-ra)); d > 1e-10 {
+			t.Fatalf("seed %d: alt %v az %v: got %+v, want %v %v %v", seed, alt, due, got, move, turn, ra)
+		}
+		// The axis itself, before and after, tells the same.
+		after := sphere.LocalVec(r.Apply(p))
+		axes := BetweenAxes(axis, after, 1e-6)
+		if math.Abs(float64(axes.Alt-move)) > 1e-9 || math.Abs(float64((axes.Az-turn).Wrap())) > 1e-9 {
+			t.Fatalf("seed %d: axes say %+v, want %v %v", seed, axes, move, turn)
+		}
+	}
+}
+
+// The stated standard errors against the scatter of 4000 noisy trials.
+func TestBetweenAttitudesErrors(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 2))
+	axis := sphere.LocalAt(0, 50*sphere.Degree)
+	cov := mat.NewSymDense(3, []float64{4e-10, 1e-10, 0, 1e-10, 9e-10, 2e-10, 0, 2e-10, 1e-10})
+	var chol mat.Cholesky
+	chol.Factorize(cov)
+	var l mat.TriDense
+	chol.LTo(&l)
+	noise := func() sphere.Rot {
+		var v mat.VecDense
+		v.MulVec(&l, mat.NewVecDense(3, []float64{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()}))
+		return sphere.TurnVec(r3.Vec{X: v.AtVec(0), Y: v.AtVec(1), Z: v.AtVec(2)})
+	}
+	var sumAlt, sumAz float64
+	var said Turned
+	const n = 4000
+	for range n {
+		got, err := BetweenAttitudes(Attitude{noise(), cov}, Attitude{noise(), cov}, axis)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sumAlt += float64(got.Alt * got.Alt)
+		sumAz += float64(got.Az * got.Az)
+		said = got
+	}
+	for _, c := range []struct {
+		name     string
+		sum, sig float64
+	}{{"altitude", sumAlt, float64(said.SigAlt)}, {"azimuth", sumAz, float64(said.SigAz)}} {
+		if r := math.Sqrt(c.sum/n) / c.sig; r < 0.95 || r > 1.05 { // 1.1 % expected
+			t.Errorf("seed %d: %s scatter over stated error %.3f", seed, c.name, r)
+		}
+	}
+}
+
+func TestBetweenAttitudesZenith(t *testing.T) {
+	a := Attitude{sphere.Identity(), diag(1e-6)}
+	if got, err := BetweenAttitudes(a, a, sphere.LocalAt(0, 89*sphere.Degree)); err == nil {
+		t.Errorf("pole in the zenith: got %+v", got)
+	}
+}
+
+func TestLearn(t *testing.T) {
+	const m = sphere.Arcminute
+	p, err := Learn(KindAlt, Turned{Alt: -90 * m, Az: 3 * m, SigAlt: 0.5 * m, SigAz: m}, 1.5)
+	if err != nil || math.Abs(p.PerTurn.Arcminutes()-60) > 1e-9 || math.Abs(p.Sigma.Arcminutes()-1.0/3) > 1e-9 || p.Sense != Lowers {
+		t.Errorf("altitude: %+v %v", p, err)
+	}
+	p, err = Learn(KindAz, Turned{Az: -40 * m, SigAlt: m, SigAz: m}, -1)
+	if err != nil || math.Abs(p.PerTurn.Arcminutes()-40) > 1e-9 || p.Sense != Clockwise {
+		t.Errorf("azimuth: %+v %v", p, err)
+	}
+	for name, f := range map[string]func() (Pitch, error){
+		"lost in the error":  func() (Pitch, error) { return Learn(KindAlt, Turned{Alt: 4 * m, SigAlt: m}, 1) },
+		"the wrong adjuster": func() (Pitch, error) { return Learn(KindAlt, Turned{Alt: 40 * m, Az: 50 * m, SigAlt: m, SigAz: m}, 1) },
+		"no turn":            func() (Pitch, error) { return Learn(KindAlt, Turned{Alt: 40 * m, SigAlt: m}, 0) },
+		"nonsense":           func() (Pitch, error) { return Learn(KindAlt, Turned{Alt: 40 * m, SigAlt: m}, math.NaN()) },
+	} {
+		if p, err := f(); err == nil {
+			t.Errorf("%s: learned %+v", name, p)
+		}
+	}
+}
