@@ -1,7 +1,493 @@
 package frame
 
-import "fmt"
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/klauspost/compress/gzip"
+)
+
+// tiled is a picture cut into tiles that are packed one by one into the rows
+// of a binary table (FITS standard 4.0, section 10).
+type tiled struct {
+	s       *source
+	u       *hdu
+	method  string
+	st      stored   // of the picture; scale and zero of a quantised tile apart
+	axes    [3]int64 // of the picture; a plane's third is 1
+	tile    [3]int64
+	grid    [3]int64 // number of tiles along each axis
+	row     int64    // bytes of a table row
+	heap    int64    // offset of the heap in the file
+	end     int64    // of the heap
+	packed  column
+	gzipped column // lossless fallback for tiles that could not be quantised
+	plain   column
+	zscale  column
+	zzero   column
+	zblank  column
+	scale   float64 // for all tiles, when no column holds them
+	zero    float64
+	block   int // RICE_1
+	size    int // RICE_1: bytes of a number
+	dither  int // ZDITHER0, 0 when not dithered
+	zeros   bool
+	quant   bool // floats stored as scaled integers
+}
+
+// column is where a table column starts in a row, and its type; missing when
+// the type is 0.
+type column struct {
+	at   int64
+	kind byte // P or Q for descriptors into the heap
+	elem byte // type of what a descriptor points to
+}
 
 func readTiled(s *source, u *hdu, fr *Frame) error {
-	return fmt.Errorf("tile-compressed FITS: %w", ErrUnsupported)
+	t, err := newTiled(s, u)
+	if err != nil {
+		return err
+	}
+	if n := len(u.shape()); n > 2 && t.axes[2] != 3 {
+		fr.note(fmt.Sprintf("FITS array of %v: only its first plane is used", u.shape()))
+	}
+	im := &fr.Image
+	im.W, im.H = int(t.axes[0]), int(t.axes[1])
+	t.allocate(im)
+	if err := t.unpack(im); err != nil {
+		*im = Image{}
+		return err
+	}
+	return finishFITS(u.cards, t.st, fr)
+}
+
+// newTiled reads the table's header and checks it against the file.
+func newTiled(s *source, u *hdu) (*tiled, error) {
+	t := &tiled{s: s, u: u, block: 32, size: 4, scale: 1}
+	if err := t.layout(); err != nil {
+		return nil, err
+	}
+	if err := t.columns(); err != nil {
+		return nil, err
+	}
+	t.method, _ = u.cards.str("ZCMPTYPE")
+	perByte := int64(inflateMost)
+	switch t.method {
+	case "RICE_1", "RICE_ONE": // the second with SUBTRACTIVE_DITHER_2, to keep old readers off
+		t.method = "RICE_1"
+		if err := t.riceOptions(); err != nil {
+			return nil, err
+		}
+		perByte = int64(8 * t.block / 3)
+	case "GZIP_1", "GZIP_2":
+	default:
+		return nil, fmt.Errorf("FITS compression %q: %w; unpack the file first", t.method, ErrUnsupported)
+	}
+	if err := room(t.axes[0], t.axes[1], min(u.size, s.size-u.off), perByte); err != nil {
+		return nil, err
+	}
+	return t, t.quantised()
+}
+
+// layout works out axes, tiles and the number of tiles.
+func (t *tiled) layout() error {
+	u := t.u
+	bits, _ := u.cards["ZBITPIX"].(int)
+	st, err := storedOf(u.cards, bits)
+	if err != nil {
+		return err
+	}
+	switch bits {
+	case 8, 16, 32, 64, -32, -64:
+	default:
+		return fmt.Errorf("ZBITPIX = %d: %w", bits, ErrDamaged)
+	}
+	t.st = st
+	axes := u.shape()
+	if interleaved(axes) || len(axes) > 3 {
+		return fmt.Errorf("tile-compressed FITS with axes %v: %w", axes, ErrUnsupported)
+	}
+	if len(u.axes) != 2 {
+		return fmt.Errorf("FITS table with %d axes: %w", len(u.axes), ErrDamaged)
+	}
+	t.axes, t.tile = [3]int64{1, 1, 1}, [3]int64{1, 1, 1}
+	rows := int64(1)
+	for i, n := range axes {
+		t.axes[i] = n
+		t.tile[i] = 1
+		if i == 0 {
+			t.tile[i] = n
+		}
+		if v, ok := u.cards[fmt.Sprint("ZTILE", i+1)].(int); ok {
+			t.tile[i] = int64(v)
+		}
+		if t.tile[i] < 1 {
+			return fmt.Errorf("ZTILE%d = %d: %w", i+1, t.tile[i], ErrDamaged)
+		}
+		t.tile[i] = min(t.tile[i], n)
+	}
+	for i := range t.grid {
+		t.grid[i] = (t.axes[i] + t.tile[i] - 1) / t.tile[i]
+		rows = times(rows, t.grid[i])
+	}
+	if rows != u.axes[1] {
+		return fmt.Errorf("FITS picture of %v in tiles of %v needs %d tiles, the table has %d: %w", axes, t.tile, rows, u.axes[1], ErrDamaged)
+	}
+	t.row = u.axes[0]
+	theap := times(t.row, rows)
+	if v, ok := u.cards["THEAP"].(int); ok && int64(v) >= theap {
+		theap = int64(v)
+	}
+	t.heap, t.end = u.off+theap, min(u.off+u.size, t.s.size)
+	return t.s.check(u.off, times(t.row, rows), "FITS table")
+}
+
+// columnSize is the size of one element of each type of table column.
+var columnSize = map[byte]int64{'L': 1, 'B': 1, 'I': 2, 'J': 4, 'K': 8, 'A': 1, 'E': 4, 'D': 8, 'C': 8, 'M': 16, 'P': 8, 'Q': 16}
+
+// columns finds the columns that matter.
+func (t *tiled) columns() error {
+	n, _ := t.u.cards["TFIELDS"].(int)
+	wanted := map[string]*column{
+		"COMPRESSED_DATA": &t.packed, "GZIP_COMPRESSED_DATA": &t.gzipped, "UNCOMPRESSED_DATA": &t.plain,
+		"ZSCALE": &t.zscale, "ZZERO": &t.zzero, "ZBLANK": &t.zblank,
+	}
+	at := int64(0)
+	for i := 1; i <= min(n, 999); i++ {
+		form, _ := t.u.cards.str(fmt.Sprint("TFORM", i))
+		digits := strings.IndexFunc(form, func(r rune) bool { return r < '0' || r > '9' })
+		if digits < 0 {
+			return fmt.Errorf("TFORM%d = %q: %w", i, form, ErrDamaged)
+		}
+		repeat := int64(1)
+		if digits > 0 {
+			v, err := strconv.ParseInt(form[:digits], 10, 32)
+			if err != nil {
+				return fmt.Errorf("TFORM%d = %q: %w", i, form, ErrDamaged)
+			}
+			repeat = v
+		}
+		c := column{at: at, kind: form[digits]}
+		if len(form) > digits+1 {
+			c.elem = form[digits+1]
+		}
+		size := repeat * columnSize[c.kind]
+		if c.kind == 'X' {
+			size = (repeat + 7) / 8
+		} else if columnSize[c.kind] == 0 {
+			return fmt.Errorf("TFORM%d = %q: %w", i, form, ErrDamaged)
+		}
+		at += size
+		name, _ := t.u.cards.str(fmt.Sprint("TTYPE", i))
+		if w := wanted[strings.ToUpper(name)]; w != nil && size > 0 {
+			*w = c
+		}
+	}
+	if at > t.row {
+		return fmt.Errorf("columns of %d bytes in FITS table rows of %d: %w", at, t.row, ErrDamaged)
+	}
+	if t.packed.kind != 'P' && t.packed.kind != 'Q' {
+		return fmt.Errorf("tile-compressed FITS without COMPRESSED_DATA: %w", ErrDamaged)
+	}
+	return nil
+}
+
+func (t *tiled) riceOptions() error {
+	for i := 1; i <= 20; i++ {
+		name, _ := t.u.cards.str(fmt.Sprint("ZNAME", i))
+		v, _ := t.u.cards[fmt.Sprint("ZVAL", i)].(int)
+		switch name {
+		case "BLOCKSIZE":
+			t.block = v
+		case "BYTEPIX":
+			t.size = v
+		}
+	}
+	if t.block < 1 || t.block > 256 {
+		return fmt.Errorf("RICE_1 BLOCKSIZE = %d, expected 1 to 256: %w", t.block, ErrUnsupported)
+	}
+	return nil
+}
+
+// quantised reads how floats were made integers.
+func (t *tiled) quantised() error {
+	how, _ := t.u.cards.str("ZQUANTIZ")
+	t.scaleKeys()
+	t.quant = t.st.bitpix < 0 && (t.zscale.kind != 0 || t.u.cards["ZSCALE"] != nil) && how != "NONE"
+	if t.st.bitpix < 0 && !t.quant && t.method == "RICE_1" {
+		return fmt.Errorf("RICE_1 floats without ZSCALE: %w", ErrDamaged)
+	}
+	switch how {
+	case "", "NONE", "NO_DITHER":
+	case "SUBTRACTIVE_DITHER_1", "SUBTRACTIVE_DITHER_2":
+		t.dither, _ = t.u.cards["ZDITHER0"].(int)
+		t.dither = max(t.dither, 1)
+		t.zeros = how == "SUBTRACTIVE_DITHER_2"
+	default:
+		return fmt.Errorf("ZQUANTIZ = %q: %w", how, ErrUnsupported)
+	}
+	if v, ok := t.u.cards["ZBLANK"].(int); ok && t.zblank.kind == 0 {
+		t.st.blank, t.st.hasBlank = int64(v), true
+	}
+	return nil
+}
+
+func (t *tiled) scaleKeys() {
+	if v, ok := t.u.cards.num("ZSCALE"); ok {
+		t.scale = v
+	}
+	if v, ok := t.u.cards.num("ZZERO"); ok {
+		t.zero = v
+	}
+}
+
+// allocate makes the picture's memory.
+func (t *tiled) allocate(im *Image) {
+	n := im.W * im.H
+	switch {
+	case t.st.whole() && t.st.bitpix == 8:
+		im.U8 = make([]uint8, n)
+	case t.st.whole():
+		im.U16 = make([]uint16, n)
+	default:
+		im.F32 = make([]float32, n)
+	}
+}
+
+// unpack unpacks every tile of the picture, those of one layer at once.
+func (t *tiled) unpack(im *Image) error {
+	colour := t.axes[2] == 3
+	layers := t.grid[2]
+	if !colour {
+		layers = 1
+	}
+	if colour && im.F32 == nil { // planes are summed as floats
+		im.U8, im.U16, im.F32 = nil, nil, make([]float32, im.W*im.H)
+	}
+	perLayer := t.grid[0] * t.grid[1]
+	negative := make([]bool, perLayer)
+	for z := range layers {
+		err := each(int(perLayer), im.W*im.H, func(i int) error {
+			w := tileWork{tiled: t, im: im, colour: colour}
+			err := w.do(z*perLayer + int64(i))
+			negative[i] = negative[i] || w.negative
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	for _, neg := range negative {
+		if neg && im.U16 != nil {
+			im.F32, im.U16 = signed(im.U16), nil
+		}
+	}
+	return nil
+}
+
+// tileWork unpacks one tile.
+type tileWork struct {
+	*tiled
+	im       *Image
+	colour   bool
+	negative bool
+}
+
+// do unpacks tile number i, counted from 0, into the picture.
+func (w *tileWork) do(i int64) error {
+	var lo, size [3]int64
+	k := i
+	for a := range w.grid {
+		lo[a] = k % w.grid[a] * w.tile[a]
+		size[a] = min(w.tile[a], w.axes[a]-lo[a])
+		k /= w.grid[a]
+	}
+	if !w.colour {
+		size[2] = 1 // only the first plane counts
+	}
+	n := int(size[0] * size[1] * size[2])
+	row, err := w.s.bytes(w.u.off+i*w.row, w.row, "FITS table row")
+	if err != nil {
+		return err
+	}
+	vals, err := w.values(row, n, i)
+	if err != nil {
+		return fmt.Errorf("FITS tile %d: %w", i+1, err)
+	}
+	for z := range size[2] {
+		for y := range size[1] {
+			from := int((z*size[1] + y) * size[0])
+			at := (lo[1]+y)*w.axes[0] + lo[0]
+			w.put(int(at), vals, from, int(size[0]), lo[2]+z)
+		}
+	}
+	return nil
+}
+
+// numbers holds the values of a tile, as integers or as floats.
+type numbers struct {
+	ints  []int32
+	reals []float32
+}
+
+// put writes a row of a tile.
+func (w *tileWork) put(at int, v numbers, from, n int, plane int64) {
+	im := w.im
+	switch {
+	case w.colour:
+		weight := float32(0.25)
+		if plane == 1 {
+			weight = 0.5
+		}
+		for i := range n {
+			im.F32[at+i] += weight * w.real(v, from+i)
+		}
+	case im.U8 != nil:
+		for i, x := range v.ints[from : from+n] {
+			im.U8[at+i] = uint8(x)
+		}
+	case im.U16 != nil:
+		flip := int32(0)
+		if w.st.zero == 32768 {
+			flip = 0x8000
+		}
+		any := int32(0)
+		for i, x := range v.ints[from : from+n] {
+			im.U16[at+i] = uint16(x + flip)
+			any |= x
+		}
+		w.negative = w.negative || flip == 0 && any < 0
+	case v.reals != nil:
+		copy(im.F32[at:at+n], v.reals[from:from+n])
+	default:
+		for i := range n {
+			im.F32[at+i] = w.real(v, from+i)
+		}
+	}
+}
+
+// real returns a value as a float, NaN for no data.
+func (w *tileWork) real(v numbers, i int) float32 {
+	if v.reals != nil {
+		return v.reals[i]
+	}
+	if w.st.hasBlank && int64(v.ints[i]) == w.st.blank {
+		return float32(math.NaN())
+	}
+	return float32(w.st.zero + w.st.scale*float64(v.ints[i]))
+}
+
+// values unpacks n values of a tile.
+func (w *tileWork) values(row []byte, n int, tile int64) (numbers, error) {
+	data, err := w.cell(row, w.packed)
+	if err != nil {
+		return numbers{}, err
+	}
+	if len(data) > 0 {
+		if !w.quant && (w.st.bitpix < 0 || w.st.bitpix == 64) {
+			return w.rawReals(data, n, w.method == "GZIP_2")
+		}
+		v := numbers{ints: make([]int32, n)}
+		if w.method == "RICE_1" {
+			err = unrice(v.ints, data, w.size, w.block)
+		} else {
+			err = w.gunzipInts(v.ints, data)
+		}
+		if err == nil && w.quant {
+			v.reals, err = w.dequantise(v.ints, row, tile)
+		}
+		return v, err
+	}
+	if data, err = w.cell(row, w.gzipped); err != nil {
+		return numbers{}, err
+	}
+	if len(data) > 0 {
+		return w.rawReals(data, n, false)
+	}
+	if data, err = w.cell(row, w.plain); err != nil {
+		return numbers{}, err
+	}
+	if want := n * int(w.st.bytes()); len(data) != want {
+		return numbers{}, fmt.Errorf("%d bytes instead of %d: %w", len(data), want, ErrDamaged)
+	}
+	return w.fromBytes(data, n), nil
+}
+
+// fromBytes converts big-endian numbers of the picture's own type.
+func (w *tileWork) fromBytes(b []byte, n int) numbers {
+	if w.im.F32 == nil {
+		v := make([]int32, n)
+		integers(v, b, int(w.st.bytes()))
+		return numbers{ints: v}
+	}
+	v := make([]float32, n)
+	w.st.floats(v, b)
+	return numbers{reals: v}
+}
+
+// rawReals unpacks numbers of the picture's own type.
+func (w *tileWork) rawReals(data []byte, n int, shuffled bool) (numbers, error) {
+	b, err := gunzip(data, n*int(w.st.bytes()))
+	if err != nil {
+		return numbers{}, err
+	}
+	if shuffled {
+		b = unshuffle(b, int(w.st.bytes()))
+	}
+	return w.fromBytes(b, n), nil
+}
+
+// gunzipInts unpacks integers: of the picture's type, or of 4 bytes when they
+// stand for floats.
+func (w *tileWork) gunzipInts(dst []int32, data []byte) error {
+	size := int(w.st.bytes())
+	if w.quant {
+		size = 4
+	}
+	b, err := gunzip(data, len(dst)*size)
+	if err != nil {
+		return err
+	}
+	if w.method == "GZIP_2" {
+		b = unshuffle(b, size)
+	}
+	integers(dst, b, size)
+	return nil
+}
+
+// cell returns what a descriptor column of a row points to in the heap, nil
+// when it is empty or missing.
+func (t *tiled) cell(row []byte, c column) ([]byte, error) {
+	if c.kind != 'P' && c.kind != 'Q' {
+		return nil, nil
+	}
+	count, off := descriptor(row[c.at:], c.kind)
+	if count == 0 {
+		return nil, nil
+	}
+	n := times(count, max(columnSize[c.elem], 1))
+	if count < 0 || off < 0 || n < 0 || off > t.end-t.heap || n > t.end-t.heap-off {
+		return nil, fmt.Errorf("%d bytes from byte %d of the heap are claimed, it has %d: %w", n, off, t.end-t.heap, ErrDamaged)
+	}
+	return t.s.bytes(t.heap+off, n, "FITS heap")
+}
+
+// gunzip unpacks exactly n bytes.
+func gunzip(data []byte, n int) ([]byte, error) {
+	if int64(n) > int64(len(data))*inflateMost {
+		return nil, fmt.Errorf("%d bytes cannot be packed in %d: %w", n, len(data), ErrDamaged)
+	}
+	z, err := gzip.NewReader(bytes.NewReader(data))
+	if err != nil {
+		return nil, fmt.Errorf("gzip (%v): %w", err, ErrDamaged)
+	}
+	out := make([]byte, n)
+	if _, err := io.ReadFull(z, out); err != nil {
+		return nil, fmt.Errorf("gzip (%v): %w", err, ErrDamaged)
+	}
+	return out, nil
 }

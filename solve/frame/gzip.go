@@ -1,7 +1,139 @@
 package frame
 
-import "fmt"
+import (
+	"bytes"
+	"fmt"
+	"io"
 
+	"github.com/klauspost/compress/gzip"
+)
+
+// inflateMost is the most bytes that deflate can make of one (RFC 1951: 258
+// bytes from two codes of one bit each, four times a byte).
+const inflateMost = 1032
+
+// unpackedMost bounds what is unpacked of a file whose picture is not in its
+// first unit.
+const unpackedMost = 1 << 30
+
+// readGzip reads a FITS file packed with gzip: as much of it as holds the
+// picture is unpacked into memory, and its pixels are taken from there.
 func readGzip(f *file, fr *Frame) (facts, error) {
-	return facts{}, fmt.Errorf("gzip: %w", ErrUnsupported)
+	z, err := gzip.NewReader(f.section(0, f.size))
+	if err != nil {
+		return facts{}, fmt.Errorf("gzip (%v): %w", err, ErrDamaged)
+	}
+	u := &unpacker{in: z, most: f.size * inflateMost}
+	if err := u.picture(); err != nil {
+		return facts{}, err
+	}
+	whole := &file{source: source{r: bytes.NewReader(u.out), size: int64(len(u.out)), mem: u.out}}
+	what, err := readFITS(whole, fr)
+	fr.Format += ", gzip"
+	return what, err
+}
+
+// unpacker unpacks a stream as far as it is asked to.
+type unpacker struct {
+	in   io.Reader
+	out  []byte
+	most int64 // bytes that the packed file can hold
+}
+
+// picture unpacks up to the end of the picture in the primary unit, or
+// everything when there is none.
+func (u *unpacker) picture() error {
+	if err := u.need(blockSize); err != nil {
+		return err
+	}
+	if !bytes.HasPrefix(u.out, []byte(magicFITS)) {
+		return fmt.Errorf("gzip file that starts with %q: %w; only FITS is read from gzip files", u.out[:8], ErrFormat)
+	}
+	for first := true; ; first = false {
+		h, err := u.unit()
+		if err == io.EOF && !first {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		w, ht, n := h.picture()
+		if n > 0 {
+			if err := room(w, ht, 0, 0); err != nil {
+				return err
+			}
+		}
+		end := h.off + h.size
+		if err := u.need(end); err != nil {
+			return err
+		}
+		if first && n > 0 {
+			return u.finish()
+		}
+		if end > unpackedMost {
+			return fmt.Errorf("gzip file that unpacks to more than %d bytes: %w", unpackedMost, ErrTooLarge)
+		}
+		if err := u.need((end + blockSize - 1) / blockSize * blockSize); err != nil {
+			return nil // no padding: the last unit
+		}
+	}
+}
+
+// unit unpacks the next header. It returns io.EOF where the file ends.
+func (u *unpacker) unit() (hdu, error) {
+	start := int64(0)
+	if len(u.out) > blockSize {
+		start = int64(len(u.out))
+	}
+	for n := int64(1); ; n++ {
+		if err := u.need(start + n*blockSize); err != nil {
+			if n == 1 && start > 0 {
+				return hdu{}, io.EOF
+			}
+			return hdu{}, err
+		}
+		block := u.out[start+(n-1)*blockSize:]
+		if _, end, err := tidyBlock(block); err != nil || end {
+			break
+		}
+		if n > maxBlocks {
+			return hdu{}, fmt.Errorf("FITS header of more than %d blocks without END: %w", maxBlocks, ErrDamaged)
+		}
+	}
+	c, data, err := readCards(memory(u.out), start)
+	if err != nil {
+		return hdu{}, err
+	}
+	return newHDU(c, data)
+}
+
+// need unpacks until n bytes are there.
+func (u *unpacker) need(n int64) error {
+	have := int64(len(u.out))
+	if n <= have {
+		return nil
+	}
+	if n > u.most {
+		return fmt.Errorf("FITS file of %d bytes cannot be packed in %d: %w", n, u.most/inflateMost, ErrTooLarge)
+	}
+	if n > int64(cap(u.out)) {
+		grown := make([]byte, have, max(n, min(2*have, 1<<20)))
+		copy(grown, u.out)
+		u.out = grown
+	}
+	m, err := io.ReadFull(u.in, u.out[have:n])
+	u.out = u.out[:have+int64(m)]
+	if err != nil {
+		return fmt.Errorf("gzip: %d bytes are claimed, %d unpacked (%v): %w; copy the file again", n, have+int64(m), err, ErrDamaged)
+	}
+	return nil
+}
+
+// finish reads the padding behind the picture, so that the checksum at the end
+// of the packed file is looked at when the picture is all it holds.
+func (u *unpacker) finish() error {
+	if _, err := io.CopyN(io.Discard, u.in, 2*blockSize); err != nil && err != io.EOF {
+		return fmt.Errorf("gzip (%v): %w; copy the file again", err, ErrDamaged)
+	}
+	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"unsafe"
 )
 
@@ -16,7 +17,7 @@ func parts(n int) int {
 }
 
 // inParts calls work for equal pieces of 0..n-1 at once, and returns the
-// errors or panics of all joined. Pieces start at even numbers.
+// errors or panics of all joined. Pieces start at multiples of 8.
 func inParts(n int, work func(part, lo, hi int) error) error {
 	k := parts(n)
 	if k == 1 {
@@ -31,6 +32,42 @@ func inParts(n int, work func(part, lo, hi int) error) error {
 			defer wg.Done()
 			defer catch(&errs[p])
 			errs[p] = work(p, min(n, p*step), min(n, (p+1)*step))
+		}()
+	}
+	wg.Wait()
+	return errors.Join(errs...)
+}
+
+// each calls work for 0..n-1, in parallel when the work is for a picture of at
+// least 2 partSize pixels, and stops at the first error or panic.
+func each(n, pixels int, work func(i int) error) error {
+	k := min(n, parts(pixels))
+	if k <= 1 {
+		for i := range n {
+			if err := work(i); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	var next atomic.Int64
+	errs := make([]error, k)
+	var wg sync.WaitGroup
+	for p := range k {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			defer catch(&errs[p])
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= n {
+					return
+				}
+				if errs[p] = work(i); errs[p] != nil {
+					next.Store(int64(n))
+					return
+				}
+			}
 		}()
 	}
 	wg.Wait()

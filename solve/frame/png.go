@@ -6,9 +6,6 @@ import (
 	"math"
 )
 
-// inflateMost is the most bytes that deflate can make of one.
-const inflateMost = 1032
-
 func readPNG(f *file, fr *Frame) (facts, error) {
 	fr.Format = "PNG"
 	cfg, err := png.DecodeConfig(f.section(0, f.size))

@@ -149,11 +149,14 @@ func (im *Image) check() error {
 // reader reads one format into fr.
 type reader func(f *file, fr *Frame) (facts, error)
 
+// magicFITS starts every FITS file.
+const magicFITS = "SIMPLE  ="
+
 // sniff chooses the reader by the first bytes of a file, or returns nil.
 func sniff(head []byte) reader {
 	is := func(magic string) bool { return bytes.HasPrefix(head, []byte(magic)) }
 	switch {
-	case is("SIMPLE  ="):
+	case is(magicFITS):
 		return readFITS
 	case is("\x1f\x8b"):
 		return readGzip
