@@ -5,14 +5,20 @@ import (
 	"slices"
 )
 
-// mesh is the background in tiles: level and scatter of 2 x 2 pixel blocks,
-// robust against what stands on the background. Blocks hold every colour of a
-// filter mosaic once, so the mesh is the same with and without one.
+// mesh is the background in tiles, robust against what stands on it. It is
+// measured on 2 x 2 pixel blocks: they hold every colour of a filter mosaic
+// once, so that a mosaic leaves no trace.
 type mesh struct {
 	size   int // of a tile, pixels
 	nx, ny int
 	level  []float32 // mean of a pixel
-	sigma  []float32 // rms of a block's mean
+	noise  []float32 // rms of a block's mean, from differences of neighbours
+	// base is what a star must stand above: level, but where the tile is torn
+	// (branches before the sky, a roof's edge) the level of its brighter part,
+	// so that a gap between leaves is no star.
+	base []float32
+	torn []bool
+	tint [][4]float32 // what the pixels of a mosaic's cell add to level
 }
 
 // tileSize adapts to the frame: large enough to hold a few unfocused stars,
@@ -33,20 +39,24 @@ func newMesh(p *picture) *mesh {
 	m := &mesh{size: tileSize(p.im.W, p.im.H)}
 	m.nx = max(1, (p.im.W+m.size/2)/m.size)
 	m.ny = max(1, (p.im.H+m.size/2)/m.size)
-	m.level = make([]float32, m.nx*m.ny)
-	m.sigma = make([]float32, m.nx*m.ny)
-	floor := quantum(p)
+	n := m.nx * m.ny
+	m.level, m.noise = make([]float32, n), make([]float32, n)
+	tiles := make([]tile, n)
 	p.parallel(m.ny, func(j int) {
-		var buf []float32
+		var s blocks
 		for i := range m.nx {
-			buf = m.blocks(p, i, j, buf[:0])
-			l, s := modeAndSpread(buf)
-			m.level[j*m.nx+i] = l
-			m.sigma[j*m.nx+i] = max(s, floor)
+			s.sample(m, p, i, j)
+			k := j*m.nx + i
+			tiles[k] = s.judge(quantum(p))
+			m.level[k], m.noise[k] = tiles[k].level, tiles[k].noise
 		}
 	})
 	m.level = median3(m.level, m.nx, m.ny)
-	m.sigma = median3(m.sigma, m.nx, m.ny)
+	m.noise = median3(m.noise, m.nx, m.ny)
+	m.tear(tiles)
+	if p.im.Mosaic != "" {
+		m.tints(p)
+	}
 	return m
 }
 
@@ -59,9 +69,13 @@ func quantum(p *picture) float32 {
 	return 0.29 / 2
 }
 
-// tile returns the pixel range of tile index i along an axis of length n. The
-// last tile takes the remainder.
-func (m *mesh) tile(i, count, n int) (lo, hi int) {
+// blocks is the sample of one tile: means of 2 x 2 blocks and differences of
+// neighbouring blocks.
+type blocks struct{ mean, diff []float32 }
+
+// span returns the pixel range of tile i of count along an axis of length n.
+// The last tile takes the remainder.
+func (m *mesh) span(i, count, n int) (lo, hi int) {
 	lo, hi = i*m.size, (i+1)*m.size
 	if i == count-1 {
 		hi = n
@@ -69,74 +83,141 @@ func (m *mesh) tile(i, count, n int) (lo, hi int) {
 	return lo, hi
 }
 
-// blocks appends the means of a sample of a tile's 2 x 2 blocks.
-func (m *mesh) blocks(p *picture, i, j int, dst []float32) []float32 {
-	x0, x1 := m.tile(i, m.nx, p.im.W)
-	y0, y1 := m.tile(j, m.ny, p.im.H)
-	stepX, stepY := max(2, (x1-x0)/16&^1), max(2, (y1-y0)/16&^1)
+// sample takes pairs of blocks from all over a tile.
+func (s *blocks) sample(m *mesh, p *picture, i, j int) {
+	x0, x1 := m.span(i, m.nx, p.im.W)
+	y0, y1 := m.span(j, m.ny, p.im.H)
+	stepX, stepY := max(4, (x1-x0)/8&^1), max(2, (y1-y0)/16&^1)
+	s.mean, s.diff = s.mean[:0], s.diff[:0]
+	var top, bottom [4]float32
 	for y := y0; y+1 < y1; y += stepY {
 		// Shift every other row so that columns are not always the same.
-		for x := x0 + (y/stepY&1)*(stepX/2&^1); x+1 < x1; x += stepX {
-			v := (at(p.im, x, y) + at(p.im, x+1, y) + at(p.im, x, y+1) + at(p.im, x+1, y+1)) / 4
-			if finite(v) {
-				dst = append(dst, v)
+		for x := x0 + (y/stepY&1)*(stepX/2&^1); x+3 < x1; x += stepX {
+			a := span(p.im, y, x, x+4, top[:])
+			b := span(p.im, y+1, x, x+4, bottom[:])
+			u := (a[0] + a[1] + b[0] + b[1]) / 4
+			v := (a[2] + a[3] + b[2] + b[3]) / 4
+			if finite(u) && finite(v) {
+				s.mean = append(s.mean, u, v)
+				s.diff = append(s.diff, abs(u-v))
 			}
 		}
 	}
-	return dst
 }
 
-// modeAndSpread returns the level of the undisturbed background among the
-// values and its rms. Stars only ever add light, so the spread comes from the
-// lower half, unless that is cut off at the end of the number range.
-func modeAndSpread(v []float32) (level, sigma float32) {
-	if len(v) == 0 {
-		return 0, 0
+// tile is what the blocks of one tile say.
+type tile struct {
+	level  float32
+	noise  float32 // rms of a block, from differences
+	spread float32 // rms of the blocks below the level
+	high   float32 // level of the brighter part
+	edges  float32 // share of neighbours that differ by more than noise
+}
+
+// judge evaluates the sample. Stars only ever add light: the spread comes from
+// the lower half.
+func (s *blocks) judge(floor float32) tile {
+	if len(s.mean) == 0 {
+		return tile{noise: floor, spread: floor}
 	}
+	// The median difference of two normal deviates is 0.954 rms.
+	t := tile{noise: max(quantile(s.diff, 0.5)/0.954, floor)}
+	k, _ := slices.BinarySearch(s.diff, 5*t.noise)
+	t.edges = 1 - float32(k)/float32(len(s.diff))
+	v := s.mean
 	slices.Sort(v)
 	n := len(v)
-	med := v[n/2]
-	low := med - v[n*16/100]
-	if v[n*16/100] == v[0] {
-		low = max(low, min(v[n*84/100]-med, 4*(med-v[0])+1))
-	}
-	// Clip what stands out and take the mean of the rest around the median.
-	hi, lo := med+3*low, med-3*low
-	a, _ := slices.BinarySearch(v, lo)
-	b, _ := slices.BinarySearch(v, hi)
-	if b <= a {
-		return med, low
-	}
-	m2 := v[(a+b)/2]
+	mid := v[n/2]
+	t.high = v[n*9/10]
+	t.spread = max(mid-v[n*16/100], floor)
+	// The mean of what is not clipped tells how far stars pull the median.
+	a, _ := slices.BinarySearch(v, mid-3*t.spread)
+	b, _ := slices.BinarySearch(v, mid+3*t.spread)
+	t.level = v[(a+b)/2]
 	var sum float64
 	for _, x := range v[a:b] {
 		sum += float64(x)
 	}
-	mean := float32(sum / float64(b-a))
-	// Mode of a skewed distribution from mean and median (Pearson's rule, with
-	// the factors usual for clipped star fields).
-	level = 2.5*m2 - 1.5*mean
-	if math.Abs(float64(mean-m2)) > 0.3*float64(low) || level > m2 {
-		level = m2
+	if mean := float32(sum / float64(max(b-a, 1))); mean > t.level && mean-t.level < 0.3*t.spread {
+		// Mode of a skewed distribution (Pearson's rule as usual for star fields).
+		t.level -= 1.5 * (mean - t.level)
 	}
-	return level, low
+	return t
+}
+
+// tear finds tiles where surfaces of different brightness meet and sets base:
+// their spread is not explained by noise and slope, and has sharp edges.
+func (m *mesh) tear(tiles []tile) {
+	m.base = slices.Clone(m.level)
+	m.torn = make([]bool, len(m.level))
+	ratio := make([]float32, len(m.level))
+	for k, t := range tiles {
+		slope := m.slope(k%m.nx, k/m.nx)
+		ratio[k] = t.spread * t.spread / (m.noise[k]*m.noise[k] + slope*slope*float32(m.size*m.size)/12)
+	}
+	// Correlated noise makes the spread larger than the differences say, all
+	// over the frame.
+	usual := min(max(quantile(slices.Clone(ratio), 0.3), 1), 9)
+	for k, t := range tiles {
+		m.torn[k] = ratio[k] > 6*usual && t.edges > 0.04
+	}
+	for k := range m.base {
+		i, j := k%m.nx, k/m.nx
+		near := false
+		m.around(i, j, 1, func(q int) { near = near || m.torn[q] })
+		if !near {
+			continue
+		}
+		m.around(i, j, 1, func(q int) {
+			if m.torn[q] {
+				m.base[k] = max(m.base[k], tiles[q].high)
+			} else {
+				m.base[k] = max(m.base[k], m.level[q])
+			}
+		})
+	}
+}
+
+// slope returns the level's change per pixel around a tile: along either axis
+// the smaller of the changes to both sides, since an edge is no slope.
+func (m *mesh) slope(i, j int) float32 {
+	k := j*m.nx + i
+	var sum float32
+	along := func(at, count, step int) {
+		if at == 0 || at == count-1 {
+			return
+		}
+		a, b := m.level[k]-m.level[k-step], m.level[k+step]-m.level[k]
+		if a*b > 0 {
+			d := min(abs(a), abs(b)) / float32(m.size)
+			sum += d * d
+		}
+	}
+	along(i, m.nx, 1)
+	along(j, m.ny, m.nx)
+	return float32(math.Sqrt(float64(sum)))
+}
+
+// around calls f for the tiles no further than r from tile (i, j).
+func (m *mesh) around(i, j, r int, f func(k int)) {
+	for y := max(0, j-r); y <= min(m.ny-1, j+r); y++ {
+		for x := max(0, i-r); x <= min(m.nx-1, i+r); x++ {
+			f(y*m.nx + x)
+		}
+	}
 }
 
 // median3 replaces every tile by the median of itself and its neighbours.
 func median3(v []float32, nx, ny int) []float32 {
+	m := mesh{nx: nx, ny: ny}
 	out := make([]float32, len(v))
 	var near [9]float32
 	for j := range ny {
 		for i := range nx {
 			n := near[:0]
-			for y := max(0, j-1); y <= min(ny-1, j+1); y++ {
-				n = append(n, v[y*nx+max(0, i-1):y*nx+min(nx-1, i+1)+1]...)
-			}
+			m.around(i, j, 1, func(k int) { n = append(n, v[k]) })
 			slices.Sort(n)
-			out[j*nx+i] = n[len(n)/2]
-			if len(n)%2 == 0 {
-				out[j*nx+i] = (n[len(n)/2-1] + n[len(n)/2]) / 2
-			}
+			out[j*nx+i] = (n[(len(n)-1)/2] + n[len(n)/2]) / 2
 		}
 	}
 	return out
@@ -153,27 +234,23 @@ func (m *mesh) cell(x float32, count int) (i int, t float32) {
 	return i, min(u-float32(i), 1)
 }
 
-// at returns level and block rms at a pixel.
-func (m *mesh) at(x, y float32) (level, sigma float32) {
+// at returns the background's level and a block's noise at a pixel.
+func (m *mesh) at(x, y float32) (level, noise float32) {
 	i, t := m.cell(x, m.nx)
 	j, u := m.cell(y, m.ny)
-	lerp := func(v []float32) float32 {
-		a := j*m.nx + i
-		right, down := 0, 0
-		if m.nx > 1 {
-			right = 1
-		}
-		if m.ny > 1 {
-			down = m.nx
-		}
-		top := v[a] + t*(v[a+right]-v[a])
-		bot := v[a+down] + t*(v[a+down+right]-v[a+down])
-		return top + u*(bot-top)
+	a, right, down := j*m.nx+i, min(1, m.nx-1), 0
+	if m.ny > 1 {
+		down = m.nx
 	}
-	return lerp(m.level), lerp(m.sigma)
+	lerp := func(v []float32) float32 {
+		top := v[a] + t*(v[a+right]-v[a])
+		low := v[a+down] + t*(v[a+down+right]-v[a+down])
+		return top + u*(low-top)
+	}
+	return lerp(m.level), lerp(m.noise)
 }
 
-// threshold fills dst, one value per tile column, with level + k sigma at row y.
+// threshold fills dst, one value per tile column, with base + k noise at row y.
 func (m *mesh) threshold(y, k float32, dst []float32) {
 	j, u := m.cell(y, m.ny)
 	down := 0
@@ -182,15 +259,13 @@ func (m *mesh) threshold(y, k float32, dst []float32) {
 	}
 	for i := range m.nx {
 		a := j*m.nx + i
-		v := m.level[a] + k*m.sigma[a]
-		w := m.level[a+down] + k*m.sigma[a+down]
+		v := m.base[a] + k*m.noise[a]
+		w := m.base[a+down] + k*m.noise[a+down]
 		dst[i] = v + u*(w-v)
 	}
 }
 
 // typical returns the median level and the median rms of a pixel.
 func (m *mesh) typical() (level, noise float64) {
-	l := slices.Sorted(slices.Values(m.level))
-	s := slices.Sorted(slices.Values(m.sigma))
-	return float64(l[len(l)/2]), 2 * float64(s[len(s)/2])
+	return float64(quantile(slices.Clone(m.level), 0.5)), 2 * float64(quantile(slices.Clone(m.noise), 0.5))
 }

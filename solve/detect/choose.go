@@ -65,7 +65,7 @@ func (p *picture) starLevel(all []peak) int {
 			continue
 		}
 		g.add(k.x, k.y, i)
-		if k.level == 0 && p.spike(k) || p.brightest(k) >= p.full {
+		if p.brightest(k) >= p.full {
 			continue
 		}
 		votes[k.level] += min(float64(k.rise), 30)
@@ -83,29 +83,6 @@ func (p *picture) starLevel(all []peak) int {
 }
 
 func abs(v float32) float32 { return max(v, -v) }
-
-// spike tells a single bright pixel from a star. Of a star of FWHM 1.2 pixels
-// the four neighbours together hold at least as much as the centre.
-func (p *picture) spike(k peak) bool {
-	x, y := int(k.x+0.5), int(k.y+0.5)
-	if x < 2 || y < 2 || x >= p.im.W-2 || y >= p.im.H-2 {
-		return false
-	}
-	// The brightest of the nine is the suspect.
-	for j := int(k.y+0.5) - 1; j <= int(k.y+0.5)+1; j++ {
-		for i := int(k.x+0.5) - 1; i <= int(k.x+0.5)+1; i++ {
-			if at(p.im, i, j) > at(p.im, x, y) {
-				x, y = i, j
-			}
-		}
-	}
-	if x < 1 || y < 1 || x >= p.im.W-1 || y >= p.im.H-1 {
-		return false
-	}
-	level, _ := p.mesh.at(k.x, k.y)
-	sides := at(p.im, x-1, y) + at(p.im, x+1, y) + at(p.im, x, y-1) + at(p.im, x, y+1) - 4*level
-	return sides < 0.4*(at(p.im, x, y)-level)
-}
 
 // brightest returns the highest pixel of a peak's inner part.
 func (p *picture) brightest(k peak) float32 {
@@ -144,19 +121,16 @@ func (p *picture) pick(all []peak, level, limit int) []peak {
 			}
 		}
 	}
-	take(level, func(k peak) bool { return level > 0 || !p.spike(k) })
+	take(level, func(k peak) bool { return true })
 	for n := level + 1; n < levels; n++ {
 		take(n, func(k peak) bool { return n == level+1 || p.brightest(k) >= p.full })
 	}
 	if level > 0 {
-		take(level-1, func(k peak) bool { return level > 1 || !p.spike(k) })
+		take(level-1, func(k peak) bool { return true })
 	}
 	slices.SortFunc(list, func(a, b peak) int { return cmp.Compare(b.light(), a.light()) })
 	return p.thin(list, limit+limit/2+50)
 }
-
-// light is proportional to a peak's flux.
-func (k peak) light() float32 { return k.f * float32(int(1)<<(2*k.level)) }
 
 // thin keeps n of the peaks, sorted by brightness: the brightest quarter, then
 // the brightest of each part of the frame in turn.

@@ -74,7 +74,6 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 		return f, nil
 	}
 	p := &picture{im: im, workers: o.Workers}
-	p.full = fullScale(im)
 	p.mesh = newMesh(p)
 	f.Background, f.Noise = p.mesh.typical()
 	p.measureNoise()
@@ -115,4 +114,5 @@ type picture struct {
 	// noise[n] is the rms of level n's filtered background over the mesh's
 	// block rms; see level.
 	noise [levels]float32
+	mends int // single pixels that were mended
 }

@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"math"
 	"sync"
 	"sync/atomic"
 
@@ -57,50 +56,6 @@ func at(im *frame.Image, x, y int) float32 {
 }
 
 func finite(v float32) bool { return v-v == 0 }
-
-// fullScale returns the value at which pixels are saturated: the image's own
-// statement, else the end of an 8 bit range, else the highest value if so many
-// pixels share it that they cannot do so by chance.
-func fullScale(im *frame.Image) float32 {
-	if im.Saturation > 0 {
-		return im.Saturation
-	}
-	if im.U8 != nil {
-		return 250
-	}
-	var top float32 = -math.MaxFloat32
-	n := 0
-	count := func(v float32) {
-		switch {
-		case v > top:
-			top, n = v, 1
-		case v == top:
-			n++
-		}
-	}
-	if im.U16 != nil {
-		var t uint16
-		for _, v := range im.U16 {
-			if v >= t {
-				if v > t {
-					t, n = v, 0
-				}
-				n++
-			}
-		}
-		top = float32(t)
-	} else {
-		for _, v := range im.F32 {
-			if finite(v) {
-				count(v)
-			}
-		}
-	}
-	if n >= 4 {
-		return top
-	}
-	return math.MaxFloat32
-}
 
 // parallel calls f(k) for k = 0..n-1 from the picture's goroutines.
 func (p *picture) parallel(n int, f func(k int)) {

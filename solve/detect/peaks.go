@@ -1,0 +1,194 @@
+package detect
+
+import "math"
+
+// peak is a local maximum of a level.
+type peak struct {
+	x, y  float32 // pixels
+	f     float32 // filtered value above the background, per pixel
+	snr   float32 // f over its rms
+	rise  float32 // the least rise above its surroundings, over the same rms
+	level uint8
+}
+
+// light is proportional to a peak's flux.
+func (k peak) light() float32 { return k.f * float32(int(1)<<(2*k.level)) }
+
+// peaks returns all local maxima above k sigma, on all levels, and sets full.
+func (p *picture) peaks(k float64) []peak {
+	strips := max(1, min(2*p.workers, p.im.H/256))
+	found := make([][]peak, strips)
+	streams := make([]*stream, strips)
+	p.parallel(strips, func(s int) {
+		from, to := s*p.im.H/strips, (s+1)*p.im.H/strips
+		if l := newPyramid(p, from, to, float32(k), func(l *layer, y int) {
+			found[s] = l.collect(y, found[s])
+		}); l != nil {
+			streams[s] = p.run(l)
+		}
+	})
+	var all []peak
+	for _, f := range found {
+		all = append(all, f...)
+	}
+	p.fullScale(streams)
+	return all
+}
+
+// fullScale sets the value at which pixels are saturated: what the image says,
+// the end of the 8 bit range, or a highest value that more pixels share than
+// can by chance; the least of these.
+func (p *picture) fullScale(streams []*stream) {
+	p.full = math.MaxFloat32
+	if p.im.Saturation > 0 {
+		p.full = p.im.Saturation
+	}
+	if p.im.U8 != nil {
+		p.full = min(p.full, 250)
+	}
+	var top float32
+	n := 0
+	for _, s := range streams {
+		if s == nil {
+			continue
+		}
+		p.mends += s.mends
+		if s.top > top {
+			top, n = s.top, 0
+		}
+		if s.top == top {
+			n += s.tops
+		}
+	}
+	if n >= 4 && top > 0 {
+		p.full = min(p.full, top)
+	}
+}
+
+// collect appends the peaks of row y, which has all its neighbours.
+func (l *layer) collect(y int, dst []peak) []peak {
+	scale := float32(int(1) << l.n)
+	py := (float32(y)+0.5)*scale - 0.5
+	if py < float32(l.from)-0.5 || py >= float32(l.to)-0.5 {
+		return dst
+	}
+	up, row, down := l.row(y-1), l.row(y), l.row(y+1)
+	for _, h := range l.hits[mod(y, len(l.hits))] {
+		x := int(h)
+		v := row[x]
+		a, b := max(x-1, 0), min(x+1, l.w-1)
+		if v <= row[a] && x > 0 || v < row[b] || v <= up[a] || v <= up[x] || v <= up[b] || v < down[a] || v < down[x] || v < down[b] {
+			continue
+		}
+		px := (float32(x)+0.5)*scale - 0.5
+		level, sigma := l.p.mesh.at(px, py)
+		sigma *= l.p.noise[l.n]
+		rise := (v - l.ridge(x, y)) / sigma
+		if rise < 0.6*l.k || rise < 0.3*(v-level)/sigma {
+			continue
+		}
+		dst = append(dst, peak{
+			x: px + scale*vertex(row[a], v, row[b]), y: py + scale*vertex(up[x], v, down[x]),
+			f: v - level, snr: (v - level) / sigma, rise: rise, level: uint8(l.n),
+		})
+	}
+	return dst
+}
+
+// around are half of the points around a peak; the others lie opposite.
+var around = [8][2]int{{4, 0}, {4, 2}, {3, 3}, {2, 4}, {0, 4}, {-2, 4}, {-3, 3}, {-4, 2}}
+
+// ridge returns the height of the highest ridge through a peak. Of opposite
+// points around it the lower one counts: an edge or a line is as high as the
+// peak on it, and a neighbour on one side does not matter.
+func (l *layer) ridge(x, y int) float32 {
+	high := float32(-math.MaxFloat32)
+	for _, d := range around {
+		a := l.row(y + d[1])[min(max(x+d[0], 0), l.w-1)]
+		b := l.row(y - d[1])[min(max(x-d[0], 0), l.w-1)]
+		high = max(high, min(a, b))
+	}
+	return high
+}
+
+// vertex returns where the parabola through three equidistant values peaks,
+// from the middle one.
+func vertex(a, b, c float32) float32 {
+	curve := 2*b - a - c
+	if curve <= 0 {
+		return 0
+	}
+	return min(max(0.5*(c-a)/curve, -0.5), 0.5)
+}
+
+// whiteNoise is the rms of level 0 over that of a 2 x 2 block for white noise:
+// 70/256 is the rms that the binomial kernel leaves of a pixel's.
+const whiteNoise = 2 * 70.0 / 256
+
+// measureNoise finds how the rms of each level's background relates to that of
+// blocks. For white noise it is whiteNoise, and half as much on each next
+// level. Compression, colour interpolation and resizing correlate the noise,
+// clouds and nebulae add to the coarse levels.
+func (p *picture) measureNoise() {
+	const size, patches = 128, 120
+	nx, ny := max(1, p.im.W/size), max(1, p.im.H/size)
+	step := max(1, int(math.Sqrt(float64(nx*ny)/patches)))
+	var corners [][2]int
+	for j := step / 2; j < ny; j += step {
+		for i := step / 2; i < nx; i += step {
+			corners = append(corners, [2]int{i * size, j * size})
+		}
+	}
+	ratios := make([][levels]float32, len(corners))
+	p.parallel(len(corners), func(k int) {
+		ratios[k] = p.patchNoise(corners[k][0], corners[k][1], size)
+	})
+	for n := range levels {
+		white := whiteNoise / float32(int(1)<<n)
+		var list []float32
+		for _, r := range ratios {
+			if r[n] > 0 {
+				list = append(list, r[n])
+			}
+		}
+		p.noise[n] = white
+		if len(list) > 0 {
+			// The calmer patches count: clouds, roofs and nebulae are no noise.
+			p.noise[n] = max(quantile(list, 0.3), 0.7*white)
+		}
+	}
+}
+
+// patchNoise measures one square patch of the picture; 0 where it cannot.
+func (p *picture) patchNoise(x0, y0, size int) (ratio [levels]float32) {
+	x1, y1 := min(x0+size, p.im.W), min(y0+size, p.im.H)
+	_, noise := p.mesh.at(float32(x0+x1)/2, float32(y0+y1)/2)
+	if x1-x0 < 16 || y1-y0 < 16 || !(noise > 0) {
+		return ratio
+	}
+	sub := &picture{im: crop(p.im, x0, y0, x1, y1), noise: p.noise}
+	never := []float32{math.MaxFloat32}
+	sub.mesh = &mesh{size: size, nx: 1, ny: 1, level: never, base: never, noise: []float32{0}}
+	var got [levels][]float32
+	l := newPyramid(sub, 0, y1-y0, 0, func(l *layer, y int) {
+		scale := 1 << l.n
+		step := max(1, 4>>l.n)
+		if y < 0 || (y+1)*scale > y1-y0 || y%step != 0 {
+			return
+		}
+		for x := 0; x < l.w; x += step {
+			mid, _ := p.mesh.at(float32(x0+x*scale), float32(y0+y*scale))
+			got[l.n] = append(got[l.n], l.row(y)[x]-mid)
+		}
+	})
+	if l == nil {
+		return ratio
+	}
+	sub.run(l)
+	for n, v := range got {
+		if len(v) >= 30 {
+			ratio[n] = (quantile(v, 0.5) - v[len(v)*16/100]) / noise
+		}
+	}
+	return ratio
+}
