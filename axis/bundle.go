@@ -27,7 +27,7 @@ type bundle struct {
 	lens   optics.Lens
 	middle optics.Lens // the priors' lens
 	width  float64     // pixels
-	floor  float64     // variance added to every star, pixel^2
+	floor  []float64   // per frame: variance added to every star, pixel^2
 	scale  []float64   // per frame: q is divided by this before it is weighted
 	weigh  func(q float64) float64
 }
@@ -52,7 +52,7 @@ func (b *bundle) measure(i int, camFromLocal sphere.Rot) (k block) {
 			continue
 		}
 		ex, ey := s.x-im.x, s.y-im.y
-		iv := 1 / (s.variance + b.floor)
+		iv := 1 / (s.variance + b.floor[i])
 		s.r2 = ex*ex + ey*ey
 		s.q = s.r2 * iv
 		if b.weigh != nil {
@@ -158,6 +158,10 @@ func (b *bundle) step(m model) (next model, gain float64, ok bool) {
 	return m.moved(d[:p]), gain, true
 }
 
+// enough is the fall of a sum of squares at which a fit is finished: the steps
+// converge quadratically, so what is left then is far below it.
+const enough = 1e-4
+
 // settle makes steps until the sum of squares stops falling.
 func (b *bundle) settle(m model, most int) (model, bool) {
 	for range most {
@@ -166,7 +170,7 @@ func (b *bundle) settle(m model, most int) (model, bool) {
 		if m, gain, ok = b.step(m); !ok {
 			return m, false
 		}
-		if gain < 1e-6 {
+		if gain < enough {
 			break
 		}
 	}

@@ -3,6 +3,7 @@ package axis
 import (
 	"fmt"
 	"math"
+	"sort"
 	"time"
 
 	"gonum.org/v1/gonum/mat"
@@ -36,9 +37,6 @@ type Result struct {
 	// Stars and Used count the matches of the frames used and those among them
 	// that were not wrong.
 	Stars, Used int
-	// Floor is the standard error per coordinate that the stars showed beyond
-	// their stated errors.
-	Floor sphere.Angle
 	// Tilt is the standard deviation, per axis, of the frames' scatter about one
 	// rotation, beyond what their stars explain; 0 with two frames, which always
 	// fit.
@@ -62,19 +60,25 @@ type FrameFit struct {
 	// Used is false for a frame left out of the fit; the warnings say why, and the
 	// attitude is then the frame's own.
 	Used bool
-	// Turn is the angle the mount turned about Axis since the first frame used,
+	// Turn is the angle the mount turned about Axis since the earliest frame used,
 	// right-handed about Axis, -180 to 180 degrees: counter-clockwise for someone
-	// who looks from the pole down the axis at the mount. TurnErr is its standard error.
+	// who looks from the pole down the axis at the mount. TurnErr is its standard
+	// error.
 	Turn, TurnErr sphere.Angle
 	// LocalFromCam is the attitude; Cov its covariance as a rotation vector in the
 	// camera's frame, square radians.
 	LocalFromCam sphere.Rot
 	Cov          [3][3]float64
-	// Stars were matched, Kept marks those not found wrong and Used counts them.
-	Stars, Inliers int
+	// Kept marks the matches that were not found wrong.
 	Kept           []bool
-	// RMS is the root mean square distance between measured and fitted positions.
-	RMS sphere.Angle
+	Stars, Inliers int // matches, and those kept
+	// RMS is the root mean square distance between measured and fitted positions
+	// of the matches kept, in RMSPixels the same in pixels.
+	RMS       sphere.Angle
+	RMSPixels float64
+	// Floor is the error per coordinate, in pixels, that the stars showed beyond
+	// their stated errors.
+	Floor float64
 	// Misfit is how far the frame's own attitude lies from the one on the mount.
 	Misfit sphere.Angle
 }
@@ -118,57 +122,60 @@ func Fit(sightings []Sighting) (*Result, error) {
 // fit carries one call of Fit from step to step.
 type fit struct {
 	sightings []Sighting
-	index     []int // of the sightings in the bundle
+	index     []int // of the sightings in the bundle, by time
 	bundle    bundle
 	own       attitudes // of the frames in the bundle
 	used      []int     // of the bundle's frames, those the mount is fitted to
-	best      glsFit    // over used
+	event     event     // between the frames used, when one is certain
+	first     glsFit    // over used, without tilt
+	best      glsFit    // with tilt
 	tilt      float64
-	first     glsFit // before tilt
 	warnings  []Warning
 }
 
 func newFit(ss []Sighting) *fit {
 	f := &fit{sightings: ss}
-	for i := range ss {
-		s := &ss[i]
-		if len(s.Matches) < fewest {
-			f.warn(Warning{Kind: FewStars, Frame: i, Count: len(s.Matches)})
+	order := make([]int, len(ss))
+	for i := range order {
+		order[i] = i
+	}
+	sort.SliceStable(order, func(a, b int) bool { return ss[order[a]].Time.Before(ss[order[b]].Time) })
+	for _, i := range order {
+		if len(ss[i].Matches) < fewest {
+			f.warn(Warning{Kind: NoStars, Frames: []int{i}, Count: len(ss[i].Matches)})
 			continue
 		}
-		stars := make([]star, len(s.Matches))
-		for j, m := range s.Matches {
-			cat := float64(m.CatErr) * s.Lens.F
-			stars[j] = star{local: s.Place.Observed(m.Sky).Vec(), x: m.X, y: m.Y, variance: m.Err*m.Err + cat*cat, weight: 1}
-		}
 		f.index = append(f.index, i)
-		f.bundle.frames = append(f.bundle.frames, stars)
+		f.bundle.frames = append(f.bundle.frames, prepare(&ss[i]))
 	}
-	if len(f.index) == 0 {
-		return f
+	if len(f.index) > 0 {
+		f.bundle.setLens(ss, f.index)
 	}
-	// The lens starts as the median of the frames' by focal length.
-	fs := make([]float64, 0, len(f.index))
-	for _, i := range f.index {
-		fs = append(fs, ss[i].Lens.F)
-	}
-	mid := median(fs)
-	near := f.index[0]
-	for _, i := range f.index {
-		if math.Abs(ss[i].Lens.F-mid) < math.Abs(ss[near].Lens.F-mid) {
-			near = i
-		}
-	}
-	s := &ss[near]
-	b := &f.bundle
-	b.lens, b.width = s.Lens, float64(s.W)
-	b.middle = b.lens
-	b.middle.K1, b.middle.K2 = 0, 0
-	b.middle.CX, b.middle.CY = float64(s.W-1)/2, float64(s.H-1)/2
 	return f
 }
 
-func (f *fit) warn(w Warning) { f.warnings = append(f.warnings, w) }
+// prepare puts the stars of a sighting where they are observed. Their variances
+// are of the centroid, of the catalogue, and of refraction low in the sky.
+func prepare(s *Sighting) []star {
+	stars := make([]star, len(s.Matches))
+	for j, m := range s.Matches {
+		local := s.Place.Observed(m.Sky)
+		cat := float64(m.CatErr) * s.Lens.F
+		air := float64(s.Place.ModelErr(local)) * s.Lens.F
+		stars[j] = star{local: local.Vec(), x: m.X, y: m.Y, variance: m.Err*m.Err + cat*cat + air*air, weight: 1}
+	}
+	return stars
+}
+
+// setLens starts from the sighting whose focal length is the median one.
+func (b *bundle) setLens(ss []Sighting, index []int) {
+	by := append([]int(nil), index...)
+	sort.SliceStable(by, func(i, j int) bool { return ss[by[i]].Lens.F < ss[by[j]].Lens.F })
+	s := &ss[by[len(by)/2]]
+	b.lens, b.middle, b.width = s.Lens, s.Lens, float64(s.W)
+	b.middle.K1, b.middle.K2 = 0, 0
+	b.middle.CX, b.middle.CY = float64(s.W-1)/2, float64(s.H-1)/2
+}
 
 // attitudes fits each frame by itself.
 func (f *fit) attitudes() error {
@@ -183,7 +190,7 @@ func (f *fit) attitudes() error {
 	if err != nil {
 		return err
 	}
-	f.calibrate(3*len(own) + lensParams)
+	f.bundle.calibrate(3*len(own) + lensParams)
 	cov, ok := f.bundle.covariance(own)
 	if !ok {
 		return errSingular
@@ -200,8 +207,7 @@ func (f *fit) attitudes() error {
 
 // calibrate multiplies all variances by the chi-square per degree of freedom,
 // drawn toward 1 when there are few degrees.
-func (f *fit) calibrate(params int) {
-	b := &f.bundle
+func (b *bundle) calibrate(params int) {
 	const belief = 10 // degrees of freedom the stated errors are worth
 	sum, free := 0.0, -params
 	for i := range b.frames {
@@ -213,8 +219,8 @@ func (f *fit) calibrate(params int) {
 		return
 	}
 	s := (sum + belief) / float64(free+belief)
-	b.floor *= s
 	for i := range b.frames {
+		b.floor[i] *= s
 		for j := range b.frames[i] {
 			b.frames[i][j].variance *= s
 			b.frames[i][j].q /= s
@@ -222,55 +228,86 @@ func (f *fit) calibrate(params int) {
 	}
 }
 
-// elevated returns the direction of the elevated pole.
-func (f *fit) elevated() r3.Vec { return f.sightings[0].Place.TruePole().Vec() }
-
-// mount fits the axis to the frames' attitudes, refuses geometry that is too
-// weak, and looks into frames that do not fit.
+// mount fits the axis to the frames' attitudes, looks into frames that do not
+// fit, and refuses geometry that is too weak.
 func (f *fit) mount() error {
 	f.used = make([]int, len(f.index))
 	for i := range f.used {
 		f.used[i] = i
 	}
-	if err := f.refit(); err != nil {
-		return err
+	a := f.own
+	turn, sigma := a.largestTurn()
+	weak := &WeakError{Reason: NoTurn, Frames: len(f.used), Turn: sphere.Angle(turn), TurnErr: sphere.Angle(sigma)}
+	if turn < float64(leastTurn) || turn < 5*sigma {
+		return weak
 	}
-	return nil
-}
-
-// refit fits the mount to the frames used.
-func (f *fit) refit() error {
-	a := f.own.only(f.used)
-	if turn, sigma := a.largestTurn(); turn < float64(leastTurn) || turn < 5*sigma {
-		return &WeakError{Frames: len(f.used), Reason: NoTurn, Turn: sphere.Angle(turn), TurnErr: sphere.Angle(sigma)}
+	ok := f.fitAll()
+	if ok || len(f.used) > 3 {
+		f.investigate(ok)
+		ok = f.fitAll()
 	}
-	m, ok := firstMount(a.camFromLocal, f.elevated())
 	if !ok {
-		return &WeakError{Frames: len(f.used), Reason: NoTurn}
+		return weak
 	}
-	g, ok := a.fit(m, 0)
-	if !ok {
-		turn, sigma := a.largestTurn()
-		return &WeakError{Frames: len(f.used), Reason: NoTurn, Turn: sphere.Angle(turn), TurnErr: sphere.Angle(sigma)}
-	}
-	f.first, f.best, f.tilt = g, g, 0
-	if g.q > float64(g.free) && g.free > 0 {
-		f.tilt = a.tiltFor(g)
-		if t, ok := a.fit(g.m, f.tilt); ok {
+	f.best = f.first
+	if f.first.free > 0 && f.first.q > float64(f.first.free) {
+		a = f.own.only(f.used)
+		f.tilt = a.tiltFor(f.first)
+		if t, ok := a.fit(f.first.m, f.tilt); ok {
 			f.best = t
 		}
 	}
 	if s := f.best.axisSigma(); !(s < float64(largestSigma)) {
-		turn, sigma := a.largestTurn()
-		return &WeakError{Frames: len(f.used), Reason: TooUncertain, Turn: sphere.Angle(turn), TurnErr: sphere.Angle(sigma), AxisErr: sphere.Angle(s)}
+		weak.Reason, weak.AxisErr = TooUncertain, sphere.Angle(s)
+		return weak
 	}
 	return nil
 }
 
+// fitAll fits the mount to the frames used.
+func (f *fit) fitAll() (ok bool) {
+	f.first, ok = f.own.only(f.used).mountFit(f.elevated(), f.event, 0)
+	return ok
+}
+
+// elevated returns the direction of the elevated pole.
+func (f *fit) elevated() r3.Vec { return f.sightings[0].Place.TruePole().Vec() }
+
+// mountFit finds a mount for the attitudes from scratch.
+func (a attitudes) mountFit(elevated r3.Vec, e event, tilt float64) (glsFit, bool) {
+	if turn, _ := a.largestTurn(); turn < float64(leastTurn) {
+		return glsFit{}, false
+	}
+	m, ok := firstMount(a.camFromLocal, elevated)
+	if !ok {
+		return glsFit{}, false
+	}
+	m.event = e
+	g, ok := a.fit(m, tilt)
+	if ok && r3.Dot(g.m.axis(), elevated) < 0 { // the fit crossed the limit between the two ends
+		g, ok = a.fit(g.m.reversed(), tilt)
+	}
+	return g, ok
+}
+
+// reversed returns the same mount with the other end of its axis as z.
+func (m *mount) reversed() *mount {
+	c := *m
+	over := sphere.Turn(unitX, sphere.Angle(math.Pi))
+	c.mountFromLocal = over.Mul(m.mountFromLocal)
+	c.camFromMount = m.camFromMount.Mul(over)
+	c.turn = make([]float64, len(m.turn))
+	for i, t := range m.turn {
+		c.turn[i] = -t
+	}
+	c.event.v = [2]float64{}
+	return &c
+}
+
 // Limits below which there is no answer.
 const (
-	leastTurn    = 0.25 * sphere.Degree // 1 arcsec of flexure would move the axis by 4 arcmin
-	largestSigma = 1 * sphere.Degree
+	leastTurn    = 0.25 * sphere.Degree // 1 arcsec of flexure moves the axis by 4 arcmin
+	largestSigma = 0.5 * sphere.Degree
 )
 
 // largestTurn returns the largest rotation between two frames, whatever its

@@ -95,7 +95,7 @@ func (a attitudes) fit(m *mount, tilt float64) (glsFit, bool) {
 		}
 		m = m.moved(d).(*mount)
 		f.cov = k.inverse()
-		if gain < 1e-6 {
+		if gain < enough {
 			break
 		}
 	}

@@ -1,8 +1,6 @@
 package axis
 
 import (
-	"math"
-
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/index/sphere"
@@ -90,7 +88,6 @@ func (m *mount) withTilt(sigma float64) *mount {
 func (m *mount) camFromLocal(i int) sphere.Rot {
 	r := m.camFromMount.Mul(m.event.inMount(m, i)).Mul(sphere.Turn(unitZ, sphere.Angle(-m.turn[i]))).
 		Mul(m.event.ofGround(i)).Mul(m.mountFromLocal)
-	r = m.event.inCamera(i).Mul(r)
 	if m.own != nil {
 		r = sphere.TurnVec(m.own[i]).Mul(r)
 	}
@@ -98,14 +95,10 @@ func (m *mount) camFromLocal(i int) sphere.Rot {
 }
 
 func (m *mount) columns(i int) []column {
-	camFromTurned := m.event.inCamera(i).Mul(m.camFromMount).Mul(m.event.inMount(m, i))
+	camFromTurned := m.camFromMount.Mul(m.event.inMount(m, i))
 	back := sphere.Turn(unitZ, sphere.Angle(-m.turn[i]))
 	ground := camFromTurned.Mul(back).Mul(m.event.ofGround(i))
-	in := m.event.inCamera(i)
-	cs := []column{
-		{0, ground.Apply(unitX)}, {1, ground.Apply(unitY)},
-		{2, in.Apply(unitX)}, {3, in.Apply(unitY)}, {4, in.Apply(unitZ)},
-	}
+	cs := []column{{0, ground.Apply(unitX)}, {1, ground.Apply(unitY)}, {2, unitX}, {3, unitY}, {4, unitZ}}
 	if i > 0 {
 		cs = append(cs, column{4 + i, r3.Scale(-1, camFromTurned.Apply(unitZ))})
 	}
@@ -149,34 +142,27 @@ func vec3(x []float64) r3.Vec { return r3.Vec{X: x[0], Y: x[1], Z: x[2]} }
 // wrap brings an angle in radians to (-pi, pi].
 func wrap(x float64) float64 { return float64(sphere.Angle(x).Wrap()) }
 
-// event is something that happened to the mount between two frames, or to one
-// frame: the ways in which frames fail to turn about one axis. The zero value
-// is nothing.
+// event is something that happened to the mount between two frames: the ways in
+// which good frames fail to turn about one axis. The zero value is nothing.
 type event struct {
 	kind  eventKind
-	frame int // the first frame after it, or the odd one
-	v     r3.Vec
+	frame int // the first frame after it
+	v     [2]float64
 }
 
 type eventKind int
 
 const (
 	nothing eventKind = iota
-	slipped           // the declination axis turned by v.X before frame
-	moved             // the whole mount moved before frame: v.X, v.Y turn its axis
-	odd               // frame has an attitude of its own
+	slipped           // the declination axis turned by v[0]
+	moved             // the whole mount moved: its axis turned by v about the mount's x and y
 )
 
-func (e event) params() int { return [...]int{nothing: 0, slipped: 1, moved: 2, odd: 3}[e.kind] }
+func (e event) params() int { return int(e.kind) }
 
 func (e event) moved(step []float64) event {
-	var v [3]float64
-	copy(v[:], step)
-	d := r3.Vec{X: v[0], Y: v[1], Z: v[2]}
-	if e.kind == odd { // may be large: compose
-		e.v = sphere.TurnVec(d).Mul(sphere.TurnVec(e.v)).Vec()
-	} else {
-		e.v = r3.Add(e.v, d)
+	for i, s := range step {
+		e.v[i] += s
 	}
 	return e
 }
@@ -185,7 +171,7 @@ func (e event) moved(step []float64) event {
 // turn about the axis.
 func (e event) inMount(m *mount, i int) sphere.Rot {
 	if e.kind == slipped && i >= e.frame {
-		return sphere.Turn(m.decAxis(), sphere.Angle(e.v.X))
+		return sphere.Turn(m.decAxis(), sphere.Angle(e.v[0]))
 	}
 	return sphere.Identity()
 }
@@ -193,14 +179,7 @@ func (e event) inMount(m *mount, i int) sphere.Rot {
 // ofGround is the extra turn of the whole mount.
 func (e event) ofGround(i int) sphere.Rot {
 	if e.kind == moved && i >= e.frame {
-		return sphere.TurnVec(r3.Vec{X: e.v.X, Y: e.v.Y})
-	}
-	return sphere.Identity()
-}
-
-func (e event) inCamera(i int) sphere.Rot {
-	if e.kind == odd && i == e.frame {
-		return sphere.TurnVec(e.v)
+		return sphere.TurnVec(r3.Vec{X: e.v[0], Y: e.v[1]})
 	}
 	return sphere.Identity()
 }
@@ -212,8 +191,6 @@ func (e event) columns(m *mount, i int, camFromTurned, camFromMount sphere.Rot) 
 		return []column{{k, camFromTurned.Apply(m.decAxis())}}
 	case e.kind == moved && i >= e.frame:
 		return []column{{k, camFromMount.Apply(unitX)}, {k + 1, camFromMount.Apply(unitY)}}
-	case e.kind == odd && i == e.frame:
-		return []column{{k, unitX}, {k + 1, unitY}, {k + 2, unitZ}}
 	}
 	return nil
 }
@@ -224,7 +201,7 @@ func (e event) columns(m *mount, i int, camFromTurned, camFromMount sphere.Rot) 
 func (m *mount) decAxis() r3.Vec {
 	look := m.camFromMount.Inv().Apply(unitZ)
 	d := r3.Cross(unitZ, look)
-	if n := r3.Norm(d); n > 1e-6 && !math.IsNaN(n) {
+	if n := r3.Norm(d); n > 1e-6 {
 		return r3.Scale(1/n, d)
 	}
 	return unitX

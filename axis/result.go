@@ -13,9 +13,9 @@ import (
 // reads everything off it.
 func (f *fit) result() (*Result, error) {
 	b := f.bundle // the frames used, with their own lens to fit
-	b.frames = make([][]star, len(f.used))
+	b.frames, b.floor = make([][]star, len(f.used)), make([]float64, len(f.used))
 	for k, i := range f.used {
-		b.frames[k] = f.bundle.frames[i]
+		b.frames[k], b.floor[k] = f.bundle.frames[i], f.bundle.floor[i]
 	}
 	m, ok := b.settle(f.best.m.withTilt(f.tilt), 20)
 	if !ok {
@@ -31,7 +31,7 @@ func (f *fit) result() (*Result, error) {
 	m2 := j.m
 	r := &Result{
 		Axis: sphere.LocalVec(m2.axis()), Cov: j.axisCov(), Lens: b.lens,
-		Floor: sphere.Angle(math.Sqrt(b.floor) / b.lens.F), Tilt: sphere.Angle(f.tilt),
+		Tilt:   sphere.Angle(f.tilt),
 		Misfit: f.first.q, MisfitFree: f.first.free,
 		place: f.sightings[f.index[f.used[0]]].Place,
 	}
@@ -40,6 +40,7 @@ func (f *fit) result() (*Result, error) {
 	r.MountFromLocal, r.CamFromMount = up, m2.camFromMount.Mul(twist.Inv())
 	r.perRefraction = j.perRefraction(f)
 	f.frames(r, &j)
+	f.look(r)
 	r.Warnings = f.warnings
 	return r, nil
 }
@@ -109,7 +110,7 @@ func (j *joint) perRefraction(f *fit) [2]float64 {
 			w := att.Apply(r3.Scale(lift, r3.Cross(s.local, alt)))
 			ex := im.dx[0]*w.X + im.dx[1]*w.Y + im.dx[2]*w.Z
 			ey := im.dy[0]*w.X + im.dy[1]*w.Y + im.dy[2]*w.Z
-			blk.add(&im, -ex, -ey, s.weight/(s.variance+j.b.floor))
+			blk.add(&im, -ex, -ey, s.weight/(s.variance+j.b.floor[k]))
 		}
 		for _, c := range j.m.columns(k) {
 			g[c.param] += c.turn.X*blk.g[0] + c.turn.Y*blk.g[1] + c.turn.Z*blk.g[2]
@@ -179,8 +180,10 @@ func (f *fit) frames(r *Result, j *joint) {
 			r.Used += n
 			total += r2
 		}
+		ff.Floor = math.Sqrt(f.bundle.floor[i])
 		if n > 0 {
-			ff.RMS = sphere.Angle(math.Sqrt(r2/float64(n)) * scale)
+			ff.RMSPixels = math.Sqrt(r2 / float64(n))
+			ff.RMS = sphere.Angle(ff.RMSPixels * scale)
 		}
 	}
 	if r.Used > 0 {

@@ -46,11 +46,16 @@ var errSingular = errors.New("the stars do not fix the camera's attitudes")
 // belong to the mount's motion keeps its stars and is seen for what it is.
 func (b *bundle) fitFree(start []sphere.Rot) (free, error) {
 	b.scale = make([]float64, len(b.frames))
+	b.floor = make([]float64, len(b.frames))
 	var m model = free(start)
+	b.weigh = nil
+	for i := range b.frames {
+		b.measure(i, m.camFromLocal(i))
+	}
 	// First from afar: nothing is known yet about the size of the residuals.
 	b.weigh = huber
-	for range 8 {
-		b.rescale(m)
+	for range 10 {
+		b.rescale()
 		next, gain, ok := b.step(m)
 		if !ok {
 			return nil, errSingular
@@ -61,15 +66,15 @@ func (b *bundle) fitFree(start []sphere.Rot) (free, error) {
 	}
 	// Then with the errors as they turn out to be, and finally with the wrong
 	// matches gone.
-	for _, w := range []func(float64) float64{tukey, keep, keep} {
-		b.rescale(m)
-		b.setFloor()
+	for _, w := range []func(float64) float64{tukey, keep} {
+		b.setFloors()
 		b.weigh = w
 		var ok bool
 		if m, ok = b.settle(m, 6); !ok {
 			return nil, errSingular
 		}
 	}
+	b.setFloors()
 	b.weigh = nil
 	m, ok := b.settle(m, 6)
 	if !ok {
@@ -78,68 +83,95 @@ func (b *bundle) fitFree(start []sphere.Rot) (free, error) {
 	return m.(free), nil
 }
 
-// rescale sets each frame's scale from its median residual: at least 1, so that
-// stated errors are believed until the stars say otherwise.
-func (b *bundle) rescale(m model) {
-	weigh := b.weigh
-	b.weigh = nil
-	for i := range b.frames {
-		b.measure(i, m.camFromLocal(i))
-		q := make([]float64, len(b.frames[i]))
-		for j, s := range b.frames[i] {
-			q[j] = s.q
-		}
+// rescale sets each frame's scale from its median residual at the last step: at
+// least 1, so that stated errors are believed until the stars say otherwise.
+func (b *bundle) rescale() {
+	for i, f := range b.frames {
 		b.scale[i] = 1
-		if len(q) > 4 { // fewer leave too little freedom to judge
+		if len(f) > 4 { // fewer leave too little freedom to judge
+			var q []float64
+			for _, s := range sample(f) {
+				q = append(q, s.q)
+			}
 			b.scale[i] = math.Max(1, math.Min(median(q)/(2*math.Ln2), 1e12))
 		}
 	}
-	b.weigh = weigh
 }
 
-// setFloor finds the variance, common to all stars, that their stated errors
-// lack (scintillation, seeing, a lens beyond the model) and then sets the scales
-// back to 1. It solves the likelihood equation of an added variance,
-// sum (q - 2)/variance = 0, with q cut off so that wrong matches do not count.
-func (b *bundle) setFloor() {
-	b.floor = 0
-	if b.count() >= 20 {
-		hi := 0.0
-		for _, f := range b.frames {
-			for _, s := range f {
-				if finite(s.r2) {
-					hi = math.Max(hi, s.r2)
-				}
+// sample returns some 300 of the stars, evenly taken, or all.
+func sample(stars []star) []star {
+	step := 1 + len(stars)/300
+	if step == 1 {
+		return stars
+	}
+	var some []star
+	for j := 0; j < len(stars); j += step {
+		some = append(some, stars[j])
+	}
+	return some
+}
+
+// fewForFloor is the number of stars below which a frame's errors are not
+// judged by its own residuals.
+const fewForFloor = 20
+
+// setFloors finds the variance, common to all stars of a frame, that their
+// stated errors lack (scintillation, seeing, wind, a lens beyond the model), and
+// sets the scales back to 1. Frames with few stars share one floor.
+func (b *bundle) setFloors() {
+	var few []star
+	for i, f := range b.frames {
+		b.scale[i] = 1
+		if len(f) >= fewForFloor {
+			b.floor[i] = floor(f)
+		} else {
+			few = append(few, f...)
+		}
+	}
+	shared := 0.0
+	if len(few) >= fewForFloor {
+		shared = floor(few)
+	}
+	for i, f := range b.frames {
+		if len(f) < fewForFloor {
+			b.floor[i] = shared
+		}
+	}
+}
+
+// floor solves the likelihood equation of a variance added to all stars,
+// sum (q - 2)/variance = 0: first with q cut off so that wrong matches pull
+// little, then without the stars that stand out, until none more do. A few
+// hundred stars are enough.
+func floor(stars []star) float64 {
+	const c = 9.0
+	expect := 2 * (1 - math.Exp(-c/2))
+	stars = sample(stars)
+	f := root(stars, func(q float64) float64 { return math.Min(q, c) - expect })
+	good := make([]star, 0, len(stars))
+	for range 5 {
+		before := len(good)
+		good = good[:0]
+		for _, s := range stars {
+			if s.r2 <= (cut+4)*(s.variance+f) {
+				good = append(good, s)
 			}
 		}
-		const c = 9.0
-		expect := 2 * (1 - math.Exp(-c/2))
-		b.floor = b.root(hi, func(q float64) float64 { return math.Min(q, c) - expect })
-		// Again with only the stars that pass: wrong matches are out.
-		first := b.floor
-		limit := cut + 4
-		out := func(s *star) bool { return !(s.r2 <= limit*(s.variance+first)) }
-		b.floor = b.rootOf(hi, out, func(q float64) float64 { return q - 2 })
+		if len(good) == before {
+			break
+		}
+		f = root(good, func(q float64) float64 { return q - 2 })
 	}
-	for i := range b.scale {
-		b.scale[i] = 1
-	}
+	return f
 }
 
-func (b *bundle) root(hi float64, f func(q float64) float64) float64 {
-	return b.rootOf(hi, func(*star) bool { return false }, f)
-}
-
-// rootOf finds the floor at which the sum of f(q)/variance over the stars that
-// are not out falls to zero; 0 when it is negative there already.
-func (b *bundle) rootOf(hi float64, out func(*star) bool, f func(q float64) float64) float64 {
+// root returns the added variance at which sum f(q)/variance falls to zero, or
+// 0 when the sum is negative without any.
+func root(stars []star, f func(q float64) float64) float64 {
 	sum := func(floor float64) (t float64) {
-		for i := range b.frames {
-			for j := range b.frames[i] {
-				if s := &b.frames[i][j]; finite(s.r2) && !out(s) {
-					v := s.variance + floor
-					t += f(s.r2/v) / v
-				}
+		for i := range stars {
+			if v := stars[i].variance + floor; stars[i].r2 < math.MaxFloat64 {
+				t += f(stars[i].r2/v) / v
 			}
 		}
 		return t
@@ -147,9 +179,15 @@ func (b *bundle) rootOf(hi float64, out func(*star) bool, f func(q float64) floa
 	if sum(0) <= 0 {
 		return 0
 	}
-	lo := 0.0
-	for range 40 {
-		mid := (lo + hi) / 2
+	hi := 0.0
+	for i := range stars {
+		if r := stars[i].r2; r < math.MaxFloat64 {
+			hi = math.Max(hi, r)
+		}
+	}
+	lo := hi * 1e-8
+	for hi > 1.01*lo { // one percent is plenty
+		mid := math.Sqrt(lo * hi)
 		if sum(mid) > 0 {
 			lo = mid
 		} else {
@@ -157,13 +195,6 @@ func (b *bundle) rootOf(hi float64, out func(*star) bool, f func(q float64) floa
 		}
 	}
 	return hi
-}
-
-func (b *bundle) count() (n int) {
-	for _, f := range b.frames {
-		n += len(f)
-	}
-	return n
 }
 
 // tally returns the number of stars with weight and their sum of squares.

@@ -51,43 +51,58 @@ func wahba(to, from []r3.Vec, weight []float64) (sphere.Rot, bool) {
 }
 
 // firstAttitude returns camFromLocal of one sighting to start from: the better,
-// by its median residual, of what solving said and of a fit to the pixels.
+// by its median residual, of what solving said and of a fit to the pixels. A
+// sample of the stars is enough.
 func firstAttitude(s *Sighting, stars []star) (sphere.Rot, bool) {
-	n := len(stars)
-	local, seen, said := make([]r3.Vec, n), make([]r3.Vec, n), make([]r3.Vec, n)
-	ones, weight := make([]float64, n), make([]float64, n)
+	var local, seen, said []r3.Vec
 	camFromSky := s.SkyFromCam.Inv()
-	for i := range stars {
-		local[i] = stars[i].local
-		seen[i] = s.Lens.Cam(s.Matches[i].X, s.Matches[i].Y).Vec()
-		said[i] = camFromSky.Apply(s.Matches[i].Sky.Vec())
-		ones[i], weight[i] = 1, 1
+	for i := 0; i < len(stars); i += 1 + len(stars)/200 {
+		local = append(local, stars[i].local)
+		seen = append(seen, s.Lens.Cam(s.Matches[i].X, s.Matches[i].Y).Vec())
+		said = append(said, camFromSky.Apply(s.Matches[i].Sky.Vec()))
 	}
-	a, ok := wahba(said, local, ones)
-	b, okb := wahba(seen, local, weight)
-	for range 5 { // least absolute residuals, so that wrong matches lose their pull
-		if !okb {
-			break
-		}
-		med := median(residuals(b, seen, local, weight))
-		for i := range weight {
-			weight[i] = 1 / math.Max(weight[i], math.Max(med, 1e-9))
-		}
-		b, okb = wahba(seen, local, weight)
-	}
-	if okb && (!ok || median(residuals(b, seen, local, weight)) < median(residuals(a, seen, local, ones))) {
+	a, oka := wahba(said, local, ones(len(local)))
+	b, okb := leastAbsolute(seen, local)
+	if okb && (!oka || median(residuals(b, seen, local)) < median(residuals(a, seen, local))) {
 		return b, true
 	}
-	return a, ok
+	return a, oka
 }
 
-// residuals fills out with the angles between seen and the turned local
-// directions.
-func residuals(camFromLocal sphere.Rot, seen, local []r3.Vec, out []float64) []float64 {
-	for i := range seen {
-		out[i] = r3.Norm(r3.Sub(seen[i], camFromLocal.Apply(local[i])))
+// leastAbsolute is wahba with the sum of residuals instead of their squares, so
+// that wrong matches have little pull: a few rounds with weights 1/residual.
+func leastAbsolute(to, from []r3.Vec) (sphere.Rot, bool) {
+	weight := ones(len(to))
+	r, ok := wahba(to, from, weight)
+	for range 5 {
+		if !ok {
+			break
+		}
+		e := residuals(r, to, from)
+		least := math.Max(median(e), 1e-9)
+		for i := range weight {
+			weight[i] = 1 / math.Max(e[i], least)
+		}
+		r, ok = wahba(to, from, weight)
 	}
-	return out
+	return r, ok
+}
+
+func ones(n int) []float64 {
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = 1
+	}
+	return x
+}
+
+// residuals returns the lengths of to minus the turned from.
+func residuals(r sphere.Rot, to, from []r3.Vec) []float64 {
+	e := make([]float64, len(to))
+	for i := range to {
+		e[i] = r3.Norm(r3.Sub(to[i], r.Apply(from[i])))
+	}
+	return e
 }
 
 func median(x []float64) float64 {

@@ -2,6 +2,10 @@ package axis
 
 import (
 	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/index/sphere"
 )
@@ -16,7 +20,7 @@ const (
 	TooUncertain               // it turned, but too little for what the stars can tell
 )
 
-// WeakError is the answer that there is none: the frames are good in
+// WeakError is the answer that there is none: the frames may be good in
 // themselves, but do not say where the axis is.
 type WeakError struct {
 	Reason        Reason
@@ -28,29 +32,138 @@ type WeakError struct {
 func (e *WeakError) Error() string {
 	switch e.Reason {
 	case TooFewFrames:
-		return fmt.Sprintf("%d usable frame(s), at least 2 are needed: turn the mount in right ascension and photograph again", e.Frames)
+		return fmt.Sprintf("%d frame(s) with stars enough, at least 2 are needed; turn the mount in right ascension and photograph again", e.Frames)
 	case NoTurn:
-		return fmt.Sprintf("the frames show no turn of the mount (%.3f +- %.3f deg, at least %.2f is needed): turn it in right ascension by 30 deg or more between frames, and check the times", e.Turn.Degrees(), e.TurnErr.Degrees(), leastTurn.Degrees())
+		return fmt.Sprintf("the mount turned by %.3f +- %.3f deg between the frames, at least %.2f is needed; turn it in right ascension by 30 deg or more, and check the times of the frames", e.Turn.Degrees(), e.TurnErr.Degrees(), leastTurn.Degrees())
 	}
-	return fmt.Sprintf("the axis is uncertain by %.1f deg after a turn of %.2f deg: turn the mount further in right ascension, 30 deg or more between frames", e.AxisErr.Degrees(), e.Turn.Degrees())
+	return fmt.Sprintf("the axis is uncertain by %.2f deg after a turn of %.2f deg, the limit is %.1f deg; turn the mount further in right ascension, 30 deg or more between frames", e.AxisErr.Degrees(), e.Turn.Degrees(), largestSigma.Degrees())
 }
 
 // Kind is a kind of warning.
 type Kind int
 
-// Kinds of warnings.
+// Kinds of warnings, and what Angle and Count hold.
 const (
-	FewStars  Kind = iota // Frame has only Count matched stars
-	SmallTurn             // the mount turned by only Angle
-	LowFrame              // Frame looks only Angle above the horizon
-	LowPole               // the pole stands only Angle above the horizon
-	Disagree              // the frames do not fit one axis
+	NoStars    Kind = iota // frame left out: only Count matched stars
+	FewStars               // frame has only Count good stars
+	RoughStars             // stars of the frame scatter by Angle about the fit, Count of them were left out
+	LowFrame               // frame looks only Angle above the horizon
+	LowPole                // the refracted pole is uncertain by Angle, being low
+	SmallTurn              // the largest turn between frames is only Angle
+	TwoFrames              // two frames, which fit any axis between them: nothing checks the answer
+	FarAxis                // the axis is Angle from the pole
+	Disagree               // the frames scatter by Angle about one rotation
+	OddFrame               // frame left out: it is Angle off the rotation of the others
+	DecSlip                // the declination axis turned by Angle between two frames
+	MountMoved             // the mount's axis moved by Angle between two frames
 )
 
 // Warning is something to look into although there is an answer.
 type Warning struct {
-	Kind  Kind
-	Frame int // index of the sighting, or -1
-	Count int
-	Angle sphere.Angle
+	Kind   Kind
+	Frames []int    // indices of the sightings concerned; none for the whole
+	Names  []string // their names
+	Count  int
+	Angle  sphere.Angle
+}
+
+// String returns the warning as a sentence for someone at the mount.
+func (w Warning) String() string {
+	frame, both := "", ""
+	if len(w.Names) > 0 {
+		frame = w.Names[0]
+		both = strings.Join(w.Names, " and ")
+	}
+	switch w.Kind {
+	case NoStars:
+		return fmt.Sprintf("frame %s is left out: %d matched stars, at least %d are needed", frame, w.Count, fewest)
+	case FewStars:
+		return fmt.Sprintf("frame %s has only %d stars to measure by", frame, w.Count)
+	case RoughStars:
+		return fmt.Sprintf("frame %s: stars lie %s from where they should, %d were left out; is it trailed, out of focus, or shaken?", frame, small(w.Angle), w.Count)
+	case LowFrame:
+		return fmt.Sprintf("frame %s looks only %.0f deg above the horizon, where refraction is uncertain", frame, w.Angle.Degrees())
+	case LowPole:
+		return fmt.Sprintf("the pole stands so low that its refraction is uncertain by %s", small(w.Angle))
+	case SmallTurn:
+		return fmt.Sprintf("the mount turned by only %.1f deg; 60 deg or more measure better", w.Angle.Degrees())
+	case TwoFrames:
+		return "two frames fit any mistake; a third would check them"
+	case FarAxis:
+		return fmt.Sprintf("the axis is %.0f deg from the pole; was the mount turned in right ascension only, and are site and times right?", w.Angle.Degrees())
+	case Disagree:
+		return fmt.Sprintf("the frames do not turn about one axis: they scatter by %s; was something moved or touched between them?", small(w.Angle))
+	case OddFrame:
+		return fmt.Sprintf("frame %s is left out: it is %s off the rotation of the others", frame, small(w.Angle))
+	case DecSlip:
+		return fmt.Sprintf("the declination axis turned by %s between frames %s", small(w.Angle), both)
+	case MountMoved:
+		return fmt.Sprintf("the mount moved by %s between frames %s; measure again", small(w.Angle), both)
+	}
+	return fmt.Sprintf("warning %d", w.Kind)
+}
+
+// small prints an angle in the unit that suits it.
+func small(a sphere.Angle) string {
+	switch x := a.Abs(); {
+	case x < sphere.Arcminute:
+		return fmt.Sprintf("%.1f arcsec", a.Arcseconds())
+	case x < sphere.Degree:
+		return fmt.Sprintf("%.1f arcmin", a.Arcminutes())
+	}
+	return fmt.Sprintf("%.1f deg", a.Degrees())
+}
+
+// Limits of the warnings (common practice, no source).
+const (
+	fewStars   = 8
+	roughStars = 0.7 // pixels, beyond the stated errors
+	roughShare = 0.3 // of the matches left out
+	lowFrame   = 15 * sphere.Degree
+	lowPole    = 10 * sphere.Arcsecond
+	smallTurn  = 15 * sphere.Degree
+	farAxis    = 10 * sphere.Degree
+)
+
+func (f *fit) warn(w Warning) {
+	for _, i := range w.Frames {
+		w.Names = append(w.Names, f.sightings[i].Name)
+	}
+	f.warnings = append(f.warnings, w)
+}
+
+// look goes over a finished result for what deserves a warning.
+func (f *fit) look(r *Result) {
+	for i := range r.Frames {
+		if r.Frames[i].Kept != nil {
+			f.lookAtFrame(r, i)
+		}
+	}
+	if turn, _ := f.own.only(f.used).largestTurn(); turn < float64(smallTurn) {
+		f.warn(Warning{Kind: SmallTurn, Angle: sphere.Angle(turn)})
+	}
+	if len(f.used) == 2 {
+		f.warn(Warning{Kind: TwoFrames})
+	}
+	if e := r.place.ModelErr(r.place.RefractedPole()); e > lowPole {
+		f.warn(Warning{Kind: LowPole, Angle: e})
+	}
+	if d := r.Axis.Sep(r.place.RefractedPole()); d > farAxis {
+		f.warn(Warning{Kind: FarAxis, Angle: d})
+	}
+}
+
+func (f *fit) lookAtFrame(r *Result, i int) {
+	ff := &r.Frames[i]
+	one := []int{i}
+	lost := ff.Stars - ff.Inliers
+	if ff.Inliers < fewStars {
+		f.warn(Warning{Kind: FewStars, Frames: one, Count: ff.Inliers})
+	}
+	if ff.Floor > roughStars || float64(lost) > roughShare*float64(ff.Stars) {
+		f.warn(Warning{Kind: RoughStars, Frames: one, Count: lost, Angle: ff.RMS})
+	}
+	if z := ff.LocalFromCam.Apply(r3.Vec{Z: 1}).Z; z < math.Sin(float64(lowFrame)) {
+		f.warn(Warning{Kind: LowFrame, Frames: one, Angle: sphere.Angle(math.Asin(z))})
+	}
 }

@@ -76,8 +76,7 @@ func (b *bend) at(rho, u float64) (r, slope float64) {
 	if h := math.Atan2(u, rho) * 180 / math.Pi; h > hConstant {
 		r, slope = bennett(h)
 	} else {
-		r, slope = bennett(hConstant)
-		slope = 0
+		r, _ = bennett(hConstant)
 	}
 	return b.low * r, b.low * slope
 }
@@ -131,20 +130,25 @@ func (p *Place) Refraction(l sphere.Local) sphere.Angle {
 	return sphere.Angle(r)
 }
 
-// RefractionErr returns a standard error of the refraction at l: the model's
-// own, which is nothing above 20 degrees altitude, 0.6 arcsec at 10 degrees,
-// 20 arcsec at 5 and many arcminutes at the horizon, and the air's Err. Shape
-// and size of the first: ERFA refco.c, notes 1 and 2 (ray traces), and the
-// difference from Bennett's formula at low altitude.
-func (p *Place) RefractionErr(l sphere.Local) sphere.Angle {
+// ModelErr returns a standard error of the refraction at l in itself, with the
+// air known: nothing to speak of above 20 degrees altitude, 0.6 arcsec at 10
+// degrees, 20 arcsec at 5 and many arcminutes at the horizon. Shape and size:
+// ERFA refco.c, notes 1 and 2 (ray traces), and at low altitude the difference
+// from Bennett's formula.
+func (p *Place) ModelErr(l sphere.Local) sphere.Angle {
 	if p.bend.a == 0 {
 		return 0
 	}
-	v := l.Vec()
-	model := 500.0
+	v, worst := l.Vec(), 500.0
 	if rho := math.Sqrt(v.X*v.X + v.Y*v.Y); v.Z*25 > rho {
 		t := rho / v.Z / 11.43
-		model = math.Min(model, 20*t*t*t*t*t)
+		worst = math.Min(worst, 20*t*t*t*t*t)
 	}
-	return sphere.Angle(math.Hypot(model*float64(sphere.Arcsecond), p.air.Err*float64(p.Refraction(l))))
+	return sphere.Angle(worst) * sphere.Arcsecond
+}
+
+// RefractionErr returns a standard error of the refraction at l: that of the
+// model, and that of the air when it was not measured.
+func (p *Place) RefractionErr(l sphere.Local) sphere.Angle {
+	return sphere.Angle(math.Hypot(float64(p.ModelErr(l)), p.air.Err*float64(p.Refraction(l))))
 }
