@@ -136,6 +136,9 @@ func newDraft(g *grid, e *Entry, spread *[layers]float64) (draft, error) {
 	if v := d.variance; !(v.A >= 0 && v.A < maxVariance && v.C < maxVariance) {
 		return draft{}, fmt.Errorf("errors %v, too large or not numbers", e.Err)
 	}
+	if e.moves() && !(math.Hypot(e.PM[0], e.PM[1]) < fastest) {
+		return draft{}, fmt.Errorf("proper motion %v mas/yr, want below %v", e.PM, fastest)
+	}
 	p, motion := e.at(epoch)
 	zone, segment := g.find(sphere.SkyVec(p).RADec())
 	z := &g.zones[zone]
@@ -149,10 +152,7 @@ func newDraft(g *grid, e *Entry, spread *[layers]float64) (draft, error) {
 	mx, my := int8(motionSign), int8(motionNone)
 	if d.moves {
 		east, north := r3.Dot(motion, a.east)/mas, r3.Dot(motion, a.north)/mas
-		if !(math.Hypot(east, north) < fastest) {
-			return draft{}, fmt.Errorf("proper motion %v mas/yr, want below %v", e.PM, fastest)
-		}
-		if math.Max(math.Abs(east), math.Abs(north)) < motionMax+0.5 {
+		if max(math.Abs(east), math.Abs(north)) < motionMax+0.5 {
 			mx, my = int8(math.Round(east)), int8(math.Round(north))
 		} else {
 			mx, my = motionSign, motionFast

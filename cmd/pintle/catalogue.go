@@ -1,0 +1,101 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"pintle/index"
+	"pintle/index/stars"
+)
+
+// indexFlags say where the index is.
+type indexFlags struct{ dir string }
+
+func (f *indexFlags) add(fs *pflag.FlagSet) {
+	fs.StringVar(&f.dir, "index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
+}
+
+// folder returns the folder of the index.
+func (f *indexFlags) folder() (string, error) {
+	if f.dir != "" {
+		return f.dir, nil
+	}
+	cache, err := os.UserCacheDir()
+	if err != nil {
+		return "", hint(err, "name a folder for the star index with --index DIR")
+	}
+	return filepath.Join(cache, "pintle", "index"), nil
+}
+
+// library returns the index, nothing opened yet.
+func (a *app) library(f *indexFlags) (*index.Library, error) {
+	dir, err := f.folder()
+	if err != nil {
+		return nil, err
+	}
+	return &index.Library{Dir: dir, List: stars.Embedded(), Now: a.now, Building: a.building}, nil
+}
+
+func (a *app) indexCommand() *cobra.Command {
+	var f indexFlags
+	c := &cobra.Command{Use: "index", Short: "build or look at the star index"}
+	f.add(c.PersistentFlags())
+	var force bool
+	build := &cobra.Command{
+		Use:   "build",
+		Short: "build the whole index now, so that nothing has to be built in the field",
+		Args:  cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			lib, err := a.library(&f)
+			if err != nil {
+				return err
+			}
+			defer lib.Close()
+			bands := index.Bands()
+			for i := len(bands) - 1; i >= 0; i-- {
+				b := bands[i]
+				if force {
+					err = lib.Rebuild(cmd.Context(), b, index.ErrAbsent)
+				} else {
+					_, err = lib.Get(cmd.Context(), b)
+				}
+				if err != nil {
+					return hint(err, "check that the folder can be written and has 600 MB free")
+				}
+			}
+			return a.indexInfo(lib)
+		},
+	}
+	build.Flags().BoolVar(&force, "again", false, "build bands anew that are there already")
+	info := &cobra.Command{
+		Use:   "info",
+		Short: "say which parts of the index there are",
+		Args:  cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			lib, err := a.library(&f)
+			if err != nil {
+				return err
+			}
+			defer lib.Close()
+			return a.indexInfo(lib)
+		},
+	}
+	check := &cobra.Command{
+		Use:   "check",
+		Short: "read the whole index and the star list and compare them with their checksums",
+		Args:  cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			lib, err := a.library(&f)
+			if err != nil {
+				return err
+			}
+			defer lib.Close()
+			return a.indexCheck(cmd.Context(), lib)
+		},
+	}
+	c.AddCommand(build, info, check)
+	return c
+}

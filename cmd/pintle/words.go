@@ -1,0 +1,257 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"pintle/axis"
+	"pintle/index"
+	"pintle/solve/frame"
+)
+
+// Every word for the terminal is in this file.
+
+const textRootShort = "polar alignment of an equatorial mount from photographs of any patch of sky"
+
+const textRootLong = `pintle tells how far, and which way, the polar axis of an equatorial mount is
+off. Photograph any patch of clear sky, turn the mount about its RA axis,
+photograph again, once or twice; then
+
+  pintle axis FRAME FRAME FRAME
+
+says what the altitude and the azimuth adjuster must do. The pole need not be
+visible. Start with "pintle demo", which invents a night and measures it.
+
+Never sweep the camera or any optics near the Sun; mind aircraft with lasers,
+and a heavy mount on a slope.`
+
+const textAxisLong = `Measures the mount's RA axis from two or more photographs. Leave declination,
+camera, focus and tripod alone and turn RA only; 30 degrees and more between
+the first frame and the last are good, tracking may be on or off.`
+
+const textAxisExample = `  pintle axis one.fits two.fits three.fits
+  pintle axis --lat -31.4 --lon 121.9 --elev 430 one.jpg two.jpg three.jpg`
+
+const textSolveLong = `Recognises the stars of each photograph and says where it points. No hint of
+place, scale or orientation is needed.`
+
+const textSolveExample = `  pintle solve one.fits
+  pintle solve --json *.fits`
+
+// paint marks text for a terminal: bold, or dim.
+func (a *app) bold(s string) string { return a.sgr("1", s) }
+func (a *app) dim(s string) string  { return a.sgr("2", s) }
+
+func (a *app) sgr(code, s string) string {
+	if !a.colour {
+		return s
+	}
+	return "\x1b[" + code + "m" + s + "\x1b[0m"
+}
+
+// arrow returns the sign for a direction.
+func arrow(d axis.Direction) string {
+	switch d {
+	case axis.Raise:
+		return "▲"
+	case axis.Lower:
+		return "▼"
+	case axis.Clockwise:
+		return "↻"
+	}
+	return "↺"
+}
+
+// verb returns what the hand does.
+func verb(d axis.Direction) string {
+	switch d {
+	case axis.Raise:
+		return "raise"
+	case axis.Lower:
+		return "lower"
+	case axis.Clockwise:
+		return "turn clockwise"
+	}
+	return "turn counter-clockwise"
+}
+
+// showAxis prints the answer of the axis verb.
+func (a *app) showAxis(m *measurement) {
+	if m.result == nil {
+		fmt.Fprintf(a.out, "\n  %s  %s\n\n", a.bold("NO ANSWER"), m.reason)
+		a.showFrames(m)
+		return
+	}
+	o := m.offset
+	fmt.Fprintln(a.out)
+	for _, mv := range o.Moves() {
+		fmt.Fprintf(a.out, "   %s  %s   %-8s %s\n", a.bold(arrow(mv.Direction)), a.bold(fmt.Sprintf("%8.2f'", mv.Amount.Arcminutes())), mv.Adjuster, verb(mv.Direction))
+		fmt.Fprintln(a.out)
+	}
+	verdict := "NOT YET within"
+	if m.within() {
+		verdict = "WITHIN"
+	}
+	fmt.Fprintf(a.out, "   off by %.2f' ± %.2f'   %s the tolerance of %g'\n\n", o.Total.Arcminutes(), o.Err.Total.Arcminutes(), a.bold(verdict), m.tolerance)
+	a.showFrames(m)
+	az, alt := m.result.Axis.AzAlt()
+	paz, palt := o.Pole.AzAlt()
+	fmt.Fprintf(a.out, "\n   axis  azimuth %9.4f°  altitude %8.4f°\n", az.Degrees(), alt.Degrees())
+	fmt.Fprintf(a.out, "   pole  azimuth %9.4f°  altitude %8.4f°  (%s)\n", paz.Degrees(), palt.Degrees(), poleName(m.pole))
+	fmt.Fprintf(a.out, "   site  %.4f° %.4f° %.0f m (%s); air %.0f hPa %.0f °C (%s)\n", m.site.Lat.Degrees(), m.site.Lon.Degrees(), m.site.Elev, m.siteSource, m.air.Pressure, m.air.Temp, m.airSource)
+	fmt.Fprintf(a.out, "   time  %s\n", m.shots[0].frame.Time.Source)
+	for _, w := range m.warnings() {
+		fmt.Fprintf(a.out, "   note  %s\n", w)
+	}
+}
+
+func poleName(k axis.PoleKind) string {
+	if k == axis.True {
+		return "true"
+	}
+	return "refracted"
+}
+
+// warnings are the sentences that go with the answer.
+func (m *measurement) warnings() []string {
+	out := []string{}
+	if m.result != nil {
+		for _, w := range m.result.Warnings {
+			out = append(out, w.String())
+		}
+		if m.offset.NearZenith {
+			out = append(out, "the pole stands within 10 degrees of the zenith: azimuth means little here, go by the total")
+		}
+	}
+	seen := map[string]bool{}
+	for _, s := range m.shots {
+		for _, n := range s.frame.Notes {
+			if !seen[n] {
+				seen[n] = true
+				out = append(out, s.name()+": "+n)
+			}
+		}
+	}
+	return out
+}
+
+func (a *app) showFrames(m *measurement) {
+	for i, s := range m.shots {
+		switch {
+		case s.sol == nil:
+			fmt.Fprintf(a.out, "   %-24s not solved: %s\n", s.name(), s.why)
+		case m.result == nil:
+			ra, dec := s.sol.Centre().RADec()
+			fmt.Fprintf(a.out, "   %-24s RA %8.4f° Dec %+8.4f°  %4d stars  %.2f\"\n", s.name(), ra.Degrees(), dec.Degrees(), len(s.sol.Matches), s.sol.RMS.Arcseconds())
+		default:
+			f := m.result.Frames[m.fitted[i]]
+			used := ""
+			if !f.Used {
+				used = "  left out"
+			}
+			ra, dec := s.sol.Centre().RADec()
+			fmt.Fprintf(a.out, "   %-24s RA %8.4f° Dec %+8.4f°  turn %+8.3f°  %4d stars  %.2f\"%s\n", s.name(), ra.Degrees(), dec.Degrees(), f.Turn.Degrees(), f.Inliers, f.RMS.Arcseconds(), used)
+		}
+	}
+}
+
+// showSolved prints the answer of the solve verb for one frame.
+func (a *app) showSolved(s *shot, asJSON bool) error {
+	if asJSON {
+		return a.solvedJSON(s)
+	}
+	if s.sol == nil {
+		fmt.Fprintf(a.out, "%s: not solved: %s\n", s.name(), s.why)
+		return nil
+	}
+	ra, dec := s.sol.Centre().RADec()
+	mirrored := ""
+	if s.sol.Lens.Mirrored {
+		mirrored = ", mirrored"
+	}
+	fmt.Fprintf(a.out, "%s: RA %.4f° Dec %+.4f°, up at %.2f° from north through east%s, %.3f\" a pixel, %d of %d stars, rms %.2f\"\n",
+		s.name(), ra.Degrees(), dec.Degrees(), s.sol.UpAngle().Degrees(), mirrored, s.sol.ScaleAtCentre().Arcseconds(), len(s.sol.Matches), len(s.field.Stars), s.sol.RMS.Arcseconds())
+	return nil
+}
+
+// building tells that a band of the index is being built.
+func (a *app) building(b index.Band, reason error) func(share float64) {
+	why := "once, for frames of this size"
+	if !errors.Is(reason, index.ErrAbsent) {
+		why = "anew: " + reason.Error()
+	}
+	fmt.Fprintf(a.err, "building the star index, patterns of %.1f to %.1f degrees, %s\n", b.Min.Degrees(), b.Max.Degrees(), why)
+	if !a.progress {
+		return func(float64) {}
+	}
+	return a.bar()
+}
+
+func (a *app) indexInfo(lib *index.Library) error {
+	fmt.Fprintf(a.out, "star list: %d stars, checksum %.12s\nfolder: %s\n", lib.List.Len(), lib.List.Checksum(), lib.Dir)
+	for _, b := range index.Bands() {
+		state := "not built"
+		r, err := lib.Ready(b)
+		switch {
+		case err == nil:
+			state = fmt.Sprintf("%9d patterns, %4d MB, built %s", r.Manifest.Patterns, (index.Size(lib.Dir, b)+500000)/1000000, r.Manifest.Built.Format("2006-01-02 15:04"))
+		case !errors.Is(err, index.ErrAbsent):
+			state = "to be built again: " + err.Error()
+		}
+		fmt.Fprintf(a.out, "band %d  patterns of %5.1f to %5.1f degrees  %s\n", b.Number, b.Min.Degrees(), b.Max.Degrees(), state)
+	}
+	return nil
+}
+
+func (a *app) indexCheck(ctx context.Context, lib *index.Library) error {
+	bad := 0
+	if err := lib.List.Verify(); err != nil {
+		fmt.Fprintf(a.out, "star list: %v\n", err)
+		bad++
+	} else {
+		fmt.Fprintf(a.out, "star list: good, %d stars\n", lib.List.Len())
+	}
+	for _, b := range index.Bands() {
+		r, err := lib.Ready(b)
+		if err == nil {
+			err = r.Check(ctx)
+		}
+		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case err == nil:
+			fmt.Fprintf(a.out, "band %d: good, %d patterns\n", b.Number, r.Manifest.Patterns)
+		case errors.Is(err, index.ErrAbsent):
+			fmt.Fprintf(a.out, "band %d: not built\n", b.Number)
+		default:
+			fmt.Fprintf(a.out, "band %d: %v\n", b.Number, err)
+			bad++
+		}
+	}
+	if bad > 0 {
+		return hint(fmt.Errorf("%d parts are damaged", bad), "pintle index build --again")
+	}
+	return nil
+}
+
+// readError words an error of reading a frame.
+func (a *app) readError(path string, err error) error {
+	text := err.Error()
+	if !strings.Contains(text, path) {
+		err = fmt.Errorf("%s: %w", path, err)
+	}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return hint(err, "check the name of the file")
+	case errors.Is(err, frame.ErrFormat):
+		return hint(err, "FITS, PNG, JPEG, TIFF, camera raw files and star lists as CSV can be read")
+	case errors.Is(err, frame.ErrDamaged):
+		return hint(err, "copy the file again, or leave it out")
+	case errors.Is(err, frame.ErrUnsupported):
+		return hint(err, "save it as FITS, PNG, JPEG or TIFF")
+	}
+	return err
+}

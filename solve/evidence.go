@@ -1,0 +1,165 @@
+package solve
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+	"pintle/index/stars"
+)
+
+// evidence is what a hypothesis has gathered.
+type evidence struct {
+	// logOdds is the logarithm of how much more likely the star places are if
+	// the hypothesis is true than if they are where they are by chance.
+	logOdds float64
+	matched int // catalogue stars found in the frame
+	within  int // catalogue stars looked for
+}
+
+// Chances of a catalogue star that belongs in the frame to be in the list of
+// detected stars: for the brighter and the fainter part of those looked for.
+const (
+	visibleBright = 0.70
+	visibleFaint  = 0.45
+)
+
+// magSpread is the standard deviation of measured minus catalogue magnitude
+// that is expected of filters and sensors; magRange the range over which
+// chance would spread it.
+const (
+	magSpread = 0.6
+	magRange  = 3.0
+)
+
+// checker weighs hypotheses against the stars of a frame; one a goroutine.
+type checker struct {
+	cloud *cloud
+	list  *stars.List
+	epoch float64
+	prior vector
+
+	dots    []stars.Dot
+	targets []target
+	used    []bool
+	ranks   []int
+}
+
+// target is a catalogue star expected in the frame.
+type target struct {
+	v        r3.Vec
+	mag      float64
+	distance float64 // px from where the growth starts
+	bright   bool
+}
+
+// density is the number of stars a square degree brighter than magnitude
+// V = 2, 3 ... 12, averaged over the sky: Tycho-2 with supplement 1.
+var density = [...]float64{0.0012, 0.004, 0.0125, 0.039, 0.115, 0.345, 1.02, 2.92, 7.98, 21.1, 48.6}
+
+// magnitudeFor returns the magnitude to which the average sky has n stars a
+// square degree.
+func magnitudeFor(n float64) float64 {
+	for i := 1; i < len(density); i++ {
+		if n < density[i] || i == len(density)-1 {
+			return float64(i+1) + math.Log(n/density[i-1])/math.Log(density[i]/density[i-1])
+		}
+	}
+	panic("unreachable")
+}
+
+// brightest lists in k.dots the n brightest catalogue stars within radius of
+// centre.
+func (k *checker) brightest(centre r3.Vec, radius float64, n int) {
+	area := 2 * math.Pi * (1 - math.Cos(radius)) * (180 / math.Pi) * (180 / math.Pi)
+	limit := magnitudeFor(float64(n)/area) + 0.6
+	k.dots = k.list.ConeDots(k.dots[:0], sphere.SkyVec(centre), sphere.Angle(radius), limit, k.epoch)
+	if len(k.dots) > n {
+		slices.SortFunc(k.dots, func(a, b stars.Dot) int { return cmp.Compare(a.V, b.V) })
+		k.dots = k.dots[:n]
+	}
+}
+
+// expect turns k.dots into targets within the frame, nearest to (x0, y0)
+// first.
+func (k *checker) expect(p *pose, x0, y0 float64, bright int) {
+	k.targets = k.targets[:0]
+	if bright < len(k.dots) {
+		slices.SortFunc(k.dots, func(a, b stars.Dot) int { return cmp.Compare(a.V, b.V) })
+	}
+	for i, d := range k.dots {
+		x, y, ok := p.project(d.Vec)
+		if ok && x >= 0 && y >= 0 && x < k.cloud.w-1 && y < k.cloud.h-1 {
+			k.targets = append(k.targets, target{d.Vec, float64(d.V), math.Hypot(x-x0, y-y0), i < bright})
+		}
+	}
+	slices.SortFunc(k.targets, func(a, b target) int { return cmp.Compare(a.distance, b.distance) })
+}
+
+// grow looks for the targets in the frame, nearest first, and lets the pose
+// learn from each star it finds; so the prediction is always sharp where the
+// next star is looked for. Each target contributes the ratio of two densities:
+// that of what is found under the prediction, and that of chance. skip are
+// points that the hypothesis was made from; they count as nothing.
+// zero is the expected measured minus catalogue magnitude.
+func (k *checker) grow(p *pose, zero float64, skip ...int) (e evidence) {
+	k.used = slices.Grow(k.used[:0], len(k.cloud.pts))[:len(k.cloud.pts)]
+	clear(k.used)
+	for _, i := range skip {
+		k.used[i] = true
+	}
+	const gate2 = 16.0 // squared gate in standard deviations
+	n := 2.0           // stars behind the magnitude zero point
+	for _, t := range k.targets {
+		x, y, dx, dy, ok := p.derivatives(t.v)
+		if !ok {
+			continue
+		}
+		xx, xy, yy := p.spread(&dx, &dy)
+		reach := math.Sqrt(max(xx, yy)+0.3) * 4
+		best, bestD2, bestDet, mine := -1, gate2, 0.0, false
+		k.cloud.near(x, y, min(reach, k.cloud.w), func(i int, q *point) {
+			ex, ey := q.x-x, q.y-y
+			a, b := xx+q.variance, yy+q.variance
+			det := a*b - xy*xy
+			d2 := (b*ex*ex - 2*xy*ex*ey + a*ey*ey) / det
+			if d2 < bestD2 {
+				best, bestD2, bestDet, mine = i, d2, det, k.used[i]
+			}
+		})
+		if best >= 0 && mine {
+			continue // the pattern's own star, or one already given away
+		}
+		visible := visibleFaint
+		if t.bright {
+			visible = visibleBright
+		}
+		// A gate that chance would fill tells nothing yet.
+		if crowd := k.cloud.density * math.Pi * gate2 * math.Sqrt((xx+0.1)*(yy+0.1)); crowd > 1 {
+			continue
+		}
+		e.within++
+		if best < 0 {
+			e.logOdds += math.Log(1 - visible)
+			continue
+		}
+		q := &k.cloud.pts[best]
+		ratio := math.Exp(-bestD2/2) / (2 * math.Pi * math.Sqrt(bestDet)) / k.cloud.density
+		dm := q.mag - t.mag - zero
+		s2 := magSpread * magSpread * (1 + 1/n)
+		ratio *= 0.15 + 0.85*magRange*math.Exp(-dm*dm/(2*s2))/math.Sqrt(2*math.Pi*s2)
+		e.logOdds += math.Log(1 - visible + visible*ratio)
+		if visible*ratio < 4*(1-visible) {
+			continue
+		}
+		k.used[best] = true
+		e.matched++
+		p.learn(&dx, &dy, q.x-x, q.y-y, q.variance)
+		zero += max(-1, min(1, dm)) / (n + 1)
+		n++
+	}
+	return e
+}

@@ -1,0 +1,191 @@
+package solve
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/optics"
+	"pintle/index/sphere"
+)
+
+// Unknowns of a frame: a small rotation of the camera (about its x, y and z),
+// the logarithm of the focal length, two terms of radial distortion, the pixel
+// of the optical axis.
+const (
+	iRotX = iota
+	iRotY
+	iRotZ
+	iLogF
+	iK1
+	iK2
+	iCX
+	iCY
+	unknowns
+)
+
+type (
+	vector [unknowns]float64
+	matrix [unknowns]vector
+)
+
+// pose is a frame's attitude and lens with their covariance.
+type pose struct {
+	camFromSky sphere.Rot
+	lens       optics.Lens
+	cov        matrix
+}
+
+// priors are the standard deviations of the unknowns before any star is seen,
+// for a frame w pixels wide. Distortion is in fractions at the half-diagonal:
+// 3 % and 1 % admit every lens but a fisheye.
+func priors(w float64) vector {
+	return vector{iRotX: 1, iRotY: 1, iRotZ: 1, iLogF: 1, iK1: 0.03, iK2: 0.01, iCX: 0.01 * w, iCY: 0.01 * w}
+}
+
+// project returns the pixel of a sky direction.
+func (p *pose) project(sky r3.Vec) (x, y float64, ok bool) {
+	return p.lens.PixelVec(p.camFromSky.Apply(sky))
+}
+
+// derivatives returns the pixel of a sky direction and how column and row
+// change with the unknowns.
+func (p *pose) derivatives(sky r3.Vec) (x, y float64, dx, dy vector, ok bool) {
+	l := &p.lens
+	v := p.camFromSky.Apply(sky)
+	if x, y, ok = l.PixelVec(v); !ok {
+		return
+	}
+	a, b := v.X/v.Z, v.Y/v.Z
+	u, w := l.F*a, l.F*b
+	h2 := 1 / (l.Half * l.Half)
+	r2 := (u*u + w*w) * h2
+	g := 1 + r2*(l.K1+r2*l.K2)
+	dg := 2 * h2 * (l.K1 + 2*r2*l.K2)
+	s := 1.0
+	if l.Mirrored {
+		s = -1
+	}
+	// Derivatives by the undistorted place u, w.
+	xu, xw := s*(g+u*u*dg), s*u*w*dg
+	yu, yw := u*w*dg, g+w*w*dg
+	// Of the undistorted place by the rotation.
+	ru := [3]float64{-l.F * a * b, l.F * (1 + a*a), -l.F * b}
+	rw := [3]float64{-l.F * (1 + b*b), l.F * a * b, l.F * a}
+	for i := range 3 {
+		dx[i] = xu*ru[i] + xw*rw[i]
+		dy[i] = yu*ru[i] + yw*rw[i]
+	}
+	dx[iLogF], dy[iLogF] = xu*u+xw*w, yu*u+yw*w
+	dx[iK1], dy[iK1] = s*u*r2, w*r2
+	dx[iK2], dy[iK2] = s*u*r2*r2, w*r2*r2
+	dx[iCX], dy[iCY] = 1, 1
+	return
+}
+
+// move changes the unknowns by d.
+func (p *pose) move(d *vector) {
+	p.camFromSky = sphere.TurnVec(r3.Vec{X: d[iRotX], Y: d[iRotY], Z: d[iRotZ]}).Mul(p.camFromSky)
+	p.lens.F *= math.Exp(max(-1, min(1, d[iLogF])))
+	p.lens.K1 += d[iK1]
+	p.lens.K2 += d[iK2]
+	p.lens.CX += d[iCX]
+	p.lens.CY += d[iCY]
+}
+
+// spread returns the covariance of a predicted pixel.
+func (p *pose) spread(dx, dy *vector) (xx, xy, yy float64) {
+	for i := range unknowns {
+		var cx, cy float64
+		row := &p.cov[i]
+		for j := range unknowns {
+			cx += row[j] * dx[j]
+			cy += row[j] * dy[j]
+		}
+		xx += dx[i] * cx
+		xy += dx[i] * cy
+		yy += dy[i] * cy
+	}
+	return
+}
+
+// learn updates the pose with one measured pixel: two scalar steps of a Kalman
+// filter. ex and ey are measured minus predicted, variance that of a measured
+// coordinate.
+func (p *pose) learn(dx, dy *vector, ex, ey, variance float64) {
+	var d vector
+	step := func(h *vector, e float64) {
+		var ch vector
+		s := variance
+		for i := range unknowns {
+			for j := range unknowns {
+				ch[i] += p.cov[i][j] * h[j]
+			}
+			s += h[i] * ch[i]
+		}
+		for i := range unknowns {
+			e -= h[i] * d[i]
+		}
+		for i := range unknowns {
+			k := ch[i] / s
+			d[i] += k * e
+			for j := range unknowns {
+				p.cov[i][j] -= k * ch[j]
+			}
+		}
+	}
+	step(dx, ex)
+	step(dy, ey)
+	p.move(&d)
+}
+
+// fromPair sets the pose so that two sky directions fall on two pixels of the
+// lens p.lens but for its focal length, which follows, as does the attitude.
+// ok is false when no focal length does it.
+func (p *pose) fromPair(a, b r3.Vec, pa, pb *point, prior *vector) (ok bool) {
+	theta := 2 * math.Asin(min(1, r3.Norm(r3.Sub(a, b))/2))
+	l := &p.lens
+	// Newton's method on the focal length; the angle between two pixels falls
+	// as it grows.
+	l.F = math.Hypot(pa.x-pb.x, pa.y-pb.y) / theta
+	var ca, cb r3.Vec
+	for range 8 {
+		ca, cb = l.Cam(pa.x, pa.y).Vec(), l.Cam(pb.x, pb.y).Vec()
+		got := 2 * math.Asin(min(1, r3.Norm(r3.Sub(ca, cb))/2))
+		ratio := got / theta
+		l.F *= ratio
+		if !(l.F > 0.2*l.Half) || math.IsInf(l.F, 1) {
+			return false
+		}
+		if math.Abs(ratio-1) < 1e-10 {
+			break
+		}
+	}
+	cam, sky := frameOf(ca, cb), frameOf(a, b)
+	// camFromSky takes each sky axis to the camera axis of the same name.
+	p.camFromSky = cam.Mul(sky.Inv())
+	p.cov = matrix{}
+	for i, s := range prior {
+		p.cov[i][i] = s * s
+	}
+	for _, m := range [2]struct {
+		v r3.Vec
+		p *point
+	}{{a, pa}, {b, pb}} {
+		_, _, dx, dy, ok := p.derivatives(m.v)
+		if !ok {
+			return false
+		}
+		p.learn(&dx, &dy, 0, 0, m.p.variance)
+	}
+	return true
+}
+
+// frameOf returns the rotation from the frame spanned by two unit vectors
+// (middle, difference, and their normal) to that of the vectors.
+func frameOf(a, b r3.Vec) sphere.Rot {
+	m := r3.Unit(r3.Add(a, b))
+	d := r3.Unit(r3.Sub(b, a))
+	n := r3.Cross(m, d)
+	return sphere.RotFromRows(r3.Vec{X: m.X, Y: d.X, Z: n.X}, r3.Vec{X: m.Y, Y: d.Y, Z: n.Y}, r3.Vec{X: m.Z, Y: d.Z, Z: n.Z})
+}

@@ -1,0 +1,286 @@
+// Package solve recognises the stars of a photograph: it proposes where the
+// camera pointed from patterns of four stars, tests each proposal against
+// chance with all stars, and refines attitude and lens with every match.
+package solve
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"pintle/index"
+	"pintle/index/optics"
+	"pintle/index/sphere"
+	"pintle/index/stars"
+	"pintle/solve/detect"
+)
+
+// Hint is what is known of a frame beforehand. It only makes solving faster: a
+// frame whose hint is wrong is solved without it.
+type Hint struct {
+	// Scale is the angle per pixel, 0 when unknown.
+	Scale sphere.Angle
+	// Near is the solution of a frame by the same camera, perhaps pointed
+	// elsewhere; its lens, and if the camera has hardly moved its attitude,
+	// are tried first.
+	Near *Solution
+}
+
+// Options steer Solve.
+type Options struct {
+	// Epoch is the Julian year of the frame, for proper motion.
+	Epoch float64
+	Hint  Hint
+	// Build allows bands of the index to be built when those at hand do not
+	// solve the frame.
+	Build bool
+}
+
+// Match is a detected star and the catalogue star it is.
+type Match struct {
+	Detected int        // place in the list of detected stars
+	Star     stars.Star // at the frame's epoch
+	DX, DY   float64    // measured minus predicted, px
+}
+
+// Solution is a recognised frame.
+type Solution struct {
+	Lens       optics.Lens
+	CamFromSky sphere.Rot
+	W, H       int
+	Matches    []Match
+	// LogOdds is the natural logarithm of the odds against the star places
+	// being a chance agreement, after the number of tries is taken off.
+	LogOdds float64
+	// RMS is the root mean square of the matches' distances from their
+	// predicted places, on the sky, after the refinement.
+	RMS sphere.Angle
+	// Tried counts the patterns looked up before the frame was recognised.
+	Tried int
+}
+
+// Centre returns the direction of the middle of the frame.
+func (s *Solution) Centre() sphere.Sky {
+	return s.Sky(float64(s.W-1)/2, float64(s.H-1)/2)
+}
+
+// Sky returns the ICRS direction of a pixel.
+func (s *Solution) Sky(x, y float64) sphere.Sky {
+	return sphere.SkyVec(s.CamFromSky.Inv().Apply(s.Lens.Cam(x, y).Vec()))
+}
+
+// UpAngle returns the position angle, from north through east, of the
+// direction of decreasing row at the middle of the frame.
+func (s *Solution) UpAngle() sphere.Angle {
+	return s.Centre().Toward(s.Sky(float64(s.W-1)/2, float64(s.H-1)/2-1))
+}
+
+// ScaleAtCentre returns the angle per pixel at the middle of the frame, the
+// geometric mean over directions.
+func (s *Solution) ScaleAtCentre() sphere.Angle {
+	x, y := float64(s.W-1)/2, float64(s.H-1)/2
+	a := s.Lens.Cam(x-0.5, y).Sep(s.Lens.Cam(x+0.5, y))
+	b := s.Lens.Cam(x, y-0.5).Sep(s.Lens.Cam(x, y+0.5))
+	return sphere.Angle(math.Sqrt(float64(a * b)))
+}
+
+// Unsolved is the error of a frame that was not recognised.
+type Unsolved struct {
+	// Reason says in plain words why, as far as the frame tells.
+	Reason string
+	// Tried counts the patterns looked up.
+	Tried int
+}
+
+func (u *Unsolved) Error() string { return "not solved: " + u.Reason }
+
+// Limits of what is proposed.
+const (
+	minDiagonal = 0.35 * sphere.Degree
+	maxDiagonal = 75 * sphere.Degree
+	// surplus is how far the logarithm of the odds must be above that of the
+	// number of chances that were given: e^12 is 160 000 to 1.
+	surplus = 12
+	minStars = 4
+)
+
+// Solver recognises frames against one library. It may be used by several
+// goroutines.
+type Solver struct {
+	Library *index.Library
+	// Workers is the number of goroutines for one frame, 0 for all processors.
+	Workers int
+}
+
+// Solve recognises the stars of one frame. The error is *Unsolved when the
+// frame is not recognised; other errors are of the index or the context.
+func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Solution, error) {
+	c := makeCloud(f, maxPoints)
+	if len(c.pts) < minStars {
+		return nil, &Unsolved{Reason: reason(f)}
+	}
+	run := &run{solver: s, field: f, cloud: c, opt: o}
+	if near := o.Hint.Near; near != nil && near.W == f.W && near.H == f.H {
+		if sol := run.follow(near); sol != nil {
+			return sol, nil
+		}
+	}
+	for _, stage := range run.stages() {
+		sol, err := run.search(ctx, stage)
+		if sol != nil || err != nil {
+			return sol, err
+		}
+	}
+	return nil, &Unsolved{Reason: reason(f), Tried: int(run.tried.Load())}
+}
+
+// maxPoints is the number of detected stars a proposal is tested with.
+const maxPoints = 90
+
+// run is the work on one frame.
+type run struct {
+	solver *Solver
+	field  *detect.Field
+	cloud  *cloud
+	opt    Options
+	tried  atomic.Int64
+}
+
+// stage is a pass over a set of bands.
+type stage struct {
+	pass
+	bands []index.Band
+	build bool
+	// range of the frame's diagonal
+	min, max sphere.Angle
+}
+
+var passes = []pass{
+	{points: 16, maxSets: 700, sigma: 3, slack: 0.002},
+	{points: 26, maxSets: 6000, sigma: 3.5, slack: 0.004},
+	{points: 30, maxSets: 3000, sigma: 3, slack: 0.012, k1: -0.03},
+	{points: 30, maxSets: 3000, sigma: 3, slack: 0.012, k1: 0.03},
+}
+
+// stages lists what to try: first the bands that suit the hint, then all that
+// are built, then those that have to be built.
+func (r *run) stages() []stage {
+	var out []stage
+	all := index.Bands()
+	if h := r.opt.Hint.Scale; h > 0 {
+		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
+		var suits []index.Band
+		for _, b := range all {
+			if b.Suits(d) {
+				suits = append(suits, b)
+			}
+		}
+		for _, p := range passes[:2] {
+			if len(suits) > 0 {
+				out = append(out, stage{p, suits, r.opt.Build, d / 1.25, d * 1.25})
+			}
+		}
+	}
+	for _, p := range passes {
+		out = append(out, stage{p, all, false, minDiagonal, maxDiagonal})
+	}
+	if r.opt.Build {
+		for i := len(all) - 1; i >= 0; i-- {
+			if _, err := r.solver.Library.Ready(all[i]); err == nil {
+				continue
+			}
+			for _, p := range passes[:2] {
+				out = append(out, stage{p, all[i : i+1], true, minDiagonal, maxDiagonal})
+			}
+		}
+	}
+	return out
+}
+
+// readers opens the bands of a stage; those that are not built are left out
+// unless the stage allows building.
+func (r *run) readers(ctx context.Context, st stage) ([]*index.Reader, error) {
+	var out []*index.Reader
+	for _, b := range st.bands {
+		reader, err := r.solver.Library.Ready(b)
+		if err != nil && st.build {
+			reader, err = r.solver.Library.Get(ctx, b)
+		}
+		if err != nil {
+			if st.build || !errors.Is(err, index.ErrAbsent) && !errors.Is(err, index.ErrUnfit) {
+				return nil, err
+			}
+			continue
+		}
+		out = append(out, reader)
+	}
+	return out, nil
+}
+
+// search goes through one stage with several goroutines. Both results are nil
+// when nothing was found.
+func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
+	readers, err := r.readers(ctx, st)
+	if err != nil || len(readers) == 0 {
+		return nil, err
+	}
+	order := r.cloud.ranking(st.points)
+	workers := r.solver.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	var (
+		next   atomic.Int64
+		done   atomic.Bool
+		mu     sync.Mutex
+		found  *Solution
+		failed error
+		wg     sync.WaitGroup
+	)
+	list := takeSets(len(order), st.maxSets)
+	for range workers {
+		wg.Go(func() {
+			w := newWorker(r, st, readers, order)
+			defer w.close()
+			for !done.Load() && ctx.Err() == nil {
+				i := int(next.Add(1)) - 1
+				if i >= len(list) {
+					return
+				}
+				sol, err := w.set(list[i])
+				if sol == nil && err == nil {
+					continue
+				}
+				done.Store(true)
+				mu.Lock()
+				if found == nil {
+					found, failed = sol, err
+				}
+				mu.Unlock()
+				return
+			}
+		})
+	}
+	wg.Wait()
+	if found == nil && failed == nil && ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if failed != nil {
+		return nil, fmt.Errorf("searching the index: %w", failed)
+	}
+	return found, nil
+}
+
+// takeSets lists the first sets of n points.
+func takeSets(n, limit int) [][4]int {
+	var out [][4]int
+	sets(n, func(s [4]int) bool {
+		out = append(out, s)
+		return len(out) < limit
+	})
+	return out
+}
