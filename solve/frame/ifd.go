@@ -90,6 +90,9 @@ func openContainer(s *source) (*container, error) {
 	return c, nil
 }
 
+// little reports whether the file stores the low byte first.
+func (c *container) little() bool { return c.order == binary.LittleEndian }
+
 // read returns the directory at off. Every directory is read once only.
 func (c *container) read(off int64) (*directory, error) {
 	if c.seen[off] || len(c.seen) >= maxIFDs {

@@ -2,6 +2,7 @@ package frame
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -164,10 +165,34 @@ func sniff(head []byte) reader {
 		return readPNG
 	case is("\xff\xd8\xff"):
 		return readJPEG
-	case is("II*\x00"), is("MM\x00*"):
+	case tiffMagic(head):
 		return readTIFF
+	case len(head) >= 12 && string(head[4:8]) == "ftyp":
+		return readBMFF
+	case starListLike(head):
+		return readStarList
 	}
 	return nil
+}
+
+// tiffMagic reports a byte order and 42, the 43 of BigTIFF, or one of the
+// numbers that makers of raw files write instead.
+func tiffMagic(head []byte) bool {
+	if len(head) < 8 {
+		return false
+	}
+	var magic uint16
+	switch string(head[:2]) {
+	case "II":
+		magic = binary.LittleEndian.Uint16(head[2:])
+	case "MM":
+		magic = binary.BigEndian.Uint16(head[2:])
+	}
+	switch magic {
+	case 42, 43, 0x55, 0x4f52, 0x5352:
+		return true
+	}
+	return false
 }
 
 // room refuses a picture of w x h pixels when it is empty, larger than
