@@ -129,35 +129,3 @@ func CheckName(name string) error {
 	}
 	return nil
 }
-
-// nearest returns the word of list most like s, or "" when none is close.
-func nearest(s string, list []string) string {
-	best, word := 1+len(s)/2, ""
-	for _, w := range list {
-		if d := edits(strings.ToLower(s), w); d < best {
-			best, word = d, w
-		}
-	}
-	return word
-}
-
-// edits counts the letters to insert, delete or change between a and b.
-func edits(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			change := diagonal
-			if a[i] != b[j] {
-				change++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(change, row[j]+1, diagonal+1)
-		}
-	}
-	return row[len(b)]
-}

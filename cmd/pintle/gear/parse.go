@@ -11,6 +11,8 @@ import (
 	"strings"
 
 	"github.com/BurntSushi/toml"
+
+	"pintle/cmd/pintle/spell"
 )
 
 // UnmarshalTOML takes "auto" or a number of arcmin.
@@ -146,7 +148,7 @@ func unknown(k toml.Key) *Fault {
 	last := k[len(k)-1]
 	known := keys[table]
 	hint := "known here: " + strings.Join(known, ", ")
-	if w := nearest(last, known); w != "" {
+	if w := spell.Nearest(last, known); w != "" {
 		hint = fmt.Sprintf("did you mean %s?", w)
 	}
 	return fault("", hint, "unknown key")
