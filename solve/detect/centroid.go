@@ -1,123 +1,131 @@
 package detect
 
-import (
-	"math"
-)
+import "math"
 
-// fit is the result of fitting the frame's star shape to one stamp.
+// fit is the result of fitting a profile to one stamp.
 type fit struct {
-	x, y       float64 // stamp coordinates
-	amp        [4]float64
-	cov        [36]float64
-	n          int // parameters
-	chi2       float64
-	pixels     int
-	flux, eflx float64
-	ex, ey     float64
+	x, y     float64    // stamp coordinates
+	amp      [4]float64 // by colour
+	flux     float64
+	ex, ey   float64 // standard errors
+	ef       float64
+	chi2     float64
+	pixels   int
+	params   int
+	strange  float64 // rms of what the model leaves, noise taken off, over the model's rms
+	skyShare float64 // of the variance in the star's core
 }
 
-// noiseAt returns the variance of a pixel of a colour with star light m.
+// normal is the normal equations of a fit.
+type normal struct {
+	n int
+	a [36]float64
+	b [6]float64
+}
+
+// add enters one pixel: its residual, derivatives by place and amplitude.
+func (q *normal) add(w, res, jx, jy, g float64, class int) {
+	n, k := q.n, 2+class
+	q.a[0] += w * jx * jx
+	q.a[n] += w * jx * jy
+	q.a[n+1] += w * jy * jy
+	q.a[k*n] += w * jx * g
+	q.a[k*n+1] += w * jy * g
+	q.a[k*n+k] += w * g * g
+	q.b[0] += w * res * jx
+	q.b[1] += w * res * jy
+	q.b[k] += w * res * g
+}
+
+// noiseAt returns the variance of a pixel with star light.
 func (m *model) noiseAt(sigma, light float64) float64 {
 	light = math.Max(light, 0)
 	return sigma*sigma + light*m.invGain + light*light*m.misfit*m.misfit
 }
 
-// fit finds place and amplitudes of a star by weighted least squares: the
-// frame's shape q, one amplitude for each colour, iterated with the weights
-// that the model's light calls for (Gauss-Newton; equal to maximum likelihood
-// for normal noise).
-func (s *stamp) fit(m *model, x, y float64, q shape) (f fit, ok bool) {
-	f.x, f.y = x, y
-	f.n = 2 + s.classes
-	n := f.n
-	det := q.det()
-	ixx, ixy, iyy := q.yy/det, -q.xy/det, q.xx/det
-	size := math.Sqrt(math.Sqrt(det))
-	startX, startY := x, y
-	lightest := [4]float64{}
-	f.amp = lightest
-	for iter := range 15 {
-		var a [36]float64
-		var b [6]float64
+// fit finds place and amplitudes of a star by weighted least squares with one
+// amplitude for each colour, the weights following the model's light
+// (Gauss-Newton; for normal noise the maximum of likelihood).
+func (s *stamp) fit(m *model, p *profile, x, y float64) (f fit, ok bool) {
+	f.x, f.y, f.params = x, y, 2+s.classes
+	size := math.Sqrt(math.Sqrt(p.q.det()))
+	for iter := range 20 {
+		eq := normal{n: f.params}
 		f.chi2, f.pixels = 0, 0
-		s.ellipse(f.x, f.y, q, 3.3, func(i, j int, v float64) {
-			dx, dy := float64(i)-f.x, float64(j)-f.y
-			gx, gy := ixx*dx+ixy*dy, ixy*dx+iyy*dy
-			e := gx*dx + gy*dy
-			if e > 3.3*3.3 {
-				return
-			}
-			c := int(s.classAt(s.x0+i, s.y0+j))
-			g := math.Exp(-e / 2)
+		s.eachLit(p, f.x, f.y, func(c int, v, g, gx, gy float64) {
 			light := f.amp[c] * g
 			res := v - light
 			variance := m.noiseAt(s.sigma[c], light)
 			if iter > 2 && res*res > 36*(variance+0.01*light*light) {
-				return
+				return // a bad pixel
 			}
 			w := 1 / variance
 			f.chi2 += w * res * res
 			f.pixels++
-			jx, jy := light*gx, light*gy
-			k := 2 + c
-			a[0] += w * jx * jx
-			a[n] += w * jx * jy
-			a[n+1] += w * jy * jy
-			a[k*n] += w * jx * g
-			a[k*n+1] += w * jy * g
-			a[k*n+k] += w * g * g
-			b[0] += w * res * jx
-			b[1] += w * res * jy
-			b[k] += w * res * g
+			eq.add(w, res, f.amp[c]*gx, f.amp[c]*gy, g, c)
 		})
-		if f.pixels < n+1 {
+		if f.pixels < f.params+1 {
 			return f, false
 		}
-		if iter == 0 { // amplitudes only
+		if iter == 0 {
+			// Amplitudes first: without them the place has no weight.
 			for c := range s.classes {
 				k := 2 + c
-				if !(a[k*n+k] > 0) {
+				if !(eq.a[k*eq.n+k] > 0) {
 					return f, false
 				}
-				f.amp[c] = b[k] / a[k*n+k]
+				f.amp[c] = eq.b[k] / eq.a[k*eq.n+k]
 			}
 			continue
 		}
-		keep := a
-		if !solveSym(a[:n*n], b[:n], n) {
+		if !factor(eq.a[:], eq.n) {
 			return f, false
 		}
-		step := math.Hypot(b[0], b[1])
+		d := eq.b
+		substitute(eq.a[:], d[:], eq.n)
+		step := math.Hypot(d[0], d[1])
 		scale := math.Min(1, 0.7*size/step)
-		f.x += b[0] * scale
-		f.y += b[1] * scale
+		f.x += d[0] * scale
+		f.y += d[1] * scale
 		for c := range s.classes {
-			f.amp[c] += b[2+c] * scale
+			f.amp[c] += d[2+c] * scale
 		}
-		if math.Hypot(f.x-startX, f.y-startY) > 2*size+1.5 {
+		if !(math.Hypot(f.x-x, f.y-y) < 2*size+1.5) {
 			return f, false
 		}
-		if iter > 3 && step < 1e-3*size {
-			copy(f.cov[:], keep[:])
-			break
-		}
-		if iter == 14 {
-			copy(f.cov[:], keep[:])
+		if iter > 3 && step < 1e-3*size || iter == 19 {
+			return f, f.finish(&eq, s, m, p)
 		}
 	}
-	return f, f.errors(q, s.classes)
+	return f, false
 }
 
-// errors inverts the normal matrix held in cov.
-func (f *fit) errors(q shape, classes int) bool {
-	n := f.n
-	if !factor(f.cov[:n*n], n) {
-		return false
+// eachLit calls fn for the usable pixels within the profile's cutoff around
+// (x, y) with the pixel's colour and value and the profile there.
+func (s *stamp) eachLit(p *profile, x, y float64, fn func(c int, v, g, gx, gy float64)) {
+	rx, ry := cutoff*math.Sqrt(p.q.xx), cutoff*math.Sqrt(p.q.yy)
+	i0, i1 := max(int(math.Ceil(x-rx)), 0), min(int(math.Floor(x+rx)), s.w-1)
+	j0, j1 := max(int(math.Ceil(y-ry)), 0), min(int(math.Floor(y+ry)), s.h-1)
+	for j := j0; j <= j1; j++ {
+		for i := i0; i <= i1; i++ {
+			v := s.v[j*s.w+i]
+			if v != v || v == inf {
+				continue
+			}
+			if g, gx, gy, in := p.at(float64(i)-x, float64(j)-y); in {
+				fn(int(s.classAt(s.x0+i, s.y0+j)), float64(v), g, gx, gy)
+			}
+		}
 	}
-	area := 2 * math.Pi * math.Sqrt(q.det())
+}
+
+// finish derives the errors from the factored normal equations, and how well
+// the model fits.
+func (f *fit) finish(eq *normal, s *stamp, m *model, p *profile) bool {
+	n := eq.n
 	variance := func(load [6]float64) float64 {
 		b := load
-		substitute(f.cov[:n*n], b[:n], n)
+		substitute(eq.a[:], b[:], n)
 		var v float64
 		for i := range n {
 			v += load[i] * b[i]
@@ -127,10 +135,21 @@ func (f *fit) errors(q shape, classes int) bool {
 	f.ex = math.Sqrt(variance([6]float64{1}))
 	f.ey = math.Sqrt(variance([6]float64{0, 1}))
 	var load [6]float64
-	for c := range classes {
-		load[2+c] = area / float64(classes)
-		f.flux += f.amp[c] * area / float64(classes)
+	var light, sky float64
+	for c := range s.classes {
+		load[2+c] = p.area / float64(s.classes)
+		f.flux += f.amp[c] * load[2+c]
+		light += f.amp[c] / float64(s.classes)
+		sky += s.sigma[c] * s.sigma[c] / float64(s.classes)
 	}
-	f.eflx = math.Sqrt(variance(load))
-	return f.ex > 0 && f.ey > 0 && f.eflx > 0
+	f.ef = math.Sqrt(variance(load))
+	f.skyShare = sky / m.noiseAt(math.Sqrt(sky), light/2)
+	var left, all float64
+	s.eachLit(p, f.x, f.y, func(c int, v, g, _, _ float64) {
+		model := f.amp[c] * g
+		left += (v-model)*(v-model) - s.sigma[c]*s.sigma[c] - math.Max(model, 0)*m.invGain
+		all += model * model
+	})
+	f.strange = math.Sqrt(math.Max(left, 0) / all)
+	return f.ex > 0 && f.ey > 0 && f.ef > 0 && f.flux > 0
 }

@@ -114,5 +114,9 @@ type picture struct {
 	// noise[n] is the rms of level n's filtered background over the mesh's
 	// block rms; see level.
 	noise [levels]float32
-	mends int // single pixels that were mended
+	// local[n] is the same for each tile of the mesh.
+	local    [levels][]float32
+	verdicts [verdicts]int
+	trace    func(x, y float64, v verdict) // for tests
+	mends    int                           // single pixels that were mended
 }

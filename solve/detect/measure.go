@@ -4,167 +4,167 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 )
 
-// measure fits every peak and keeps those that are stars.
+// measure fits every peak and keeps those that are stars, brightest first.
 func (p *picture) measure(list []peak, m *model, least float64) []Star {
-	got := make([]Star, len(list))
-	p.parallel(len(list), func(i int) {
-		got[i], _ = p.star(list[i], m, least)
-	})
-	out := got[:0]
-	for _, s := range got {
-		if s.Flux > 0 {
-			out = append(out, s)
+	src := p.sources(list, m)
+	p.learnLight(src, m)
+	stars := make([]Star, len(src))
+	verdicts := make([]verdict, len(src))
+	pool := sync.Pool{New: func() any { return new(stamp) }}
+	pass := func(want func(k *source) bool) {
+		next := slices.Clone(src)
+		p.parallel(len(src), func(i int) {
+			if !want(&src[i]) {
+				return
+			}
+			s := pool.Get().(*stamp)
+			defer pool.Put(s)
+			e := examiner{p: p, m: m, s: s, src: src, least: least}
+			stars[i], verdicts[i] = e.examine(&src[i], &next[i])
+		})
+		src = next
+	}
+	pass(func(*source) bool { return true })
+	// Where stars overlap, once more with the neighbours' measured light.
+	pass(func(k *source) bool { return !k.full && !k.lonely(src, m) })
+	for i, v := range verdicts {
+		p.verdicts[v]++
+		if v != star {
+			stars[i].Flux = 0
+		}
+		if p.trace != nil {
+			p.trace(src[i].fx, src[i].fy, v)
 		}
 	}
-	slices.SortFunc(out, func(a, b Star) int { return cmp.Compare(b.Flux, a.Flux) })
-	return p.distinct(out)
+	stars = slices.DeleteFunc(stars, func(s Star) bool { return !(s.Flux > 0) })
+	slices.SortFunc(stars, func(a, b Star) int { return cmp.Compare(b.Flux, a.Flux) })
+	return p.distinct(stars)
 }
 
-// star measures one peak.
-func (p *picture) star(k peak, m *model, least float64) (st Star, ok bool) {
-	q := m.at(float64(k.x), float64(k.y))
-	long, _, _ := q.axes()
-	inner := 3*long + 1.5
-	var s stamp
-	if int(k.level) > 0 {
-		if r := float64(int(2) << k.level); p.brightest(k) >= p.full {
-			inner = math.Max(inner, r+2*long)
-		}
+// examiner measures one source and judges it.
+type examiner struct {
+	p     *picture
+	m     *model
+	s     *stamp
+	src   []source
+	least float64
+}
+
+func (e *examiner) examine(k, next *source) (st Star, v verdict) {
+	q := e.m.at(k.fx, k.fy)
+	if k.full {
+		return e.saturated(k, q)
 	}
-	if !s.load(p, float64(k.x), float64(k.y), inner, inner+math.Max(4, 1.5*long)) {
-		return st, false
+	s := e.s
+	if !k.cut(s, e.p, q, k.without(e.src, e.m)) {
+		return st, noSky
 	}
-	x, y := float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0)
-	if s.full > 0 {
-		return p.saturated(&s, m, x, y, q)
+	pr := e.m.profile(q)
+	f, ok := s.fit(e.m, &pr, k.fx-float64(s.x0), k.fy-float64(s.y0))
+	if !ok {
+		return st, noFit
 	}
-	f, ok := s.fit(m, x, y, q)
-	if !ok || f.flux < (least-1)*f.eflx || s.spike(&f, q) {
-		return st, false
+	st = Star{X: f.x + float64(s.x0), Y: f.y + float64(s.y0), Flux: f.flux, FWHM: q.fwhm(), Elongation: q.elongation(), Peak: s.peak(f.x, f.y)}
+	next.fx, next.fy, next.amps, next.seen = st.X, st.Y, f.amp, true
+	grow := e.correlation(k, &f, q)
+	st.ErrX, st.ErrY, st.ErrFlux = f.ex*grow, f.ey*grow, f.ef*grow
+	if excess := f.chi2 / float64(f.pixels-f.params) / (grow * grow); excess > 1.3 {
+		st.ErrX *= math.Sqrt(excess)
+		st.ErrY *= math.Sqrt(excess)
 	}
-	st = Star{X: f.x + float64(s.x0), Y: f.y + float64(s.y0), ErrX: f.ex, ErrY: f.ey, Flux: f.flux, ErrFlux: f.eflx}
-	st.FWHM, st.Elongation = q.fwhm(), q.elongation()
-	if st.X < -0.5 || st.Y < -0.5 || st.X > float64(p.im.W)-0.5 || st.Y > float64(p.im.H)-0.5 {
-		return st, false
-	}
-	st.Peak = s.peak(f.x, f.y)
 	if s.edge {
 		st.Flags |= Edge
 	}
-	if excess := f.chi2 / float64(f.pixels-f.n); excess > 1.5 {
-		grow := math.Sqrt(excess)
-		st.ErrX *= grow
-		st.ErrY *= grow
-		if excess > 4 {
+	return st, e.judge(k, &st, &f, &pr)
+}
+
+// correlation returns how much larger the standard errors are than for noise
+// that is independent from pixel to pixel.
+func (e *examiner) correlation(k *source, f *fit, q shape) float64 {
+	m := e.p.mesh
+	// On the level that resembles the star the noise was measured as it is.
+	n := min(max(int(math.Round(0.25*math.Log2(q.det()))), 0), levels-1)
+	i, j := min(max(int(k.fx), 0)/m.size, m.nx-1), min(max(int(k.fy), 0)/m.size, m.ny-1)
+	if e.p.local[n] == nil {
+		return 1
+	}
+	filtered := float64(e.p.local[n][j*m.nx+i] * m.noise[j*m.nx+i])
+	var sky float64
+	for c := range e.s.classes {
+		sky += e.s.sigma[c] * e.s.sigma[c] / float64(e.s.classes)
+	}
+	white := whiteNoise / 2 * math.Sqrt(sky) / float64(int(1)<<n)
+	ratio := filtered / white
+	return math.Sqrt(1 + math.Max(ratio*ratio-1.2, 0)*f.skyShare)
+}
+
+// judge decides whether what was fitted is a star, and flags it.
+func (e *examiner) judge(k *source, st *Star, f *fit, pr *profile) verdict {
+	s, q := e.s, pr.q
+	switch {
+	case st.X < -0.5 || st.Y < -0.5 || st.X > float64(e.p.im.W)-0.5 || st.Y > float64(e.p.im.H)-0.5:
+		return outside
+	case st.Flux < (e.least-1)*st.ErrFlux:
+		return faint
+	case s.spike(f, pr):
+		return spiky
+	case s.streak(f, pr):
+		return streak
+	}
+	sure := st.Flux > 12*st.ErrFlux
+	excess := f.chi2 / float64(f.pixels-f.params)
+	if sure && excess > 3 {
+		if f.strange > 0.6 {
+			return strange
+		}
+		if f.strange > 0.3 {
 			st.Flags |= Uncertain
 		}
 	}
-	if f.flux > 15*f.eflx {
-		return st, p.judge(&s, &st, &f, q)
+	e.blend(k, st, q)
+	if !sure {
+		return star
 	}
-	return st, true
-}
-
-// judge compares a bright star's own shape with the model's and reports
-// whether it can be a star at all.
-func (p *picture) judge(s *stamp, st *Star, f *fit, q shape) bool {
-	tone := f.amp
-	var mean float64
-	for c := range s.classes {
-		mean += tone[c] / float64(s.classes)
-	}
-	for c := range tone {
-		tone[c] = math.Max(tone[c]/mean, 0.05)
-	}
-	_, _, own, ok := s.moments(f.x, f.y, q, tone)
+	_, _, own, ok := s.moments(f.x, f.y, q, relative(f.amp, s.classes))
 	if !ok {
 		st.Flags |= Uncertain
-		return f.chi2 < 3*float64(f.pixels)
+		return star
 	}
 	st.FWHM, st.Elongation = own.fwhm(), own.elongation()
-	area := math.Sqrt(own.det() / q.det())
-	if area > 3 || area < 0.3 {
-		return false
+	switch area := math.Sqrt(own.det() / q.det()); {
+	case area > 8:
+		return broad
+	case area < 0.25:
+		return spiky
+	case area > 2.5 || area < 0.5:
+		st.Flags |= Uncertain
 	}
 	if st.Elongation > 1.4*q.elongation() {
 		st.Flags |= Elongated
 	}
-	return true
+	return star
 }
 
-// spike tells a bright pixel by its neighbours: they hold less than half of
-// what the model expects of them.
-func (s *stamp) spike(f *fit, q shape) bool {
-	x, y := int(math.Round(f.x)), int(math.Round(f.y))
-	if x < 1 || y < 1 || x >= s.w-1 || y >= s.h-1 {
-		return false
-	}
+// blend flags a star whose neighbour overlaps it, and widens its errors by
+// what the two profiles have in common.
+func (e *examiner) blend(k *source, st *Star, q shape) {
 	det := q.det()
-	var got, want, top, wantTop float64
-	for j := y - 1; j <= y+1; j++ {
-		for i := x - 1; i <= x+1; i++ {
-			v := float64(s.v[j*s.w+i])
-			if v != v {
-				continue
-			}
-			dx, dy := float64(i)-f.x, float64(j)-f.y
-			e := (q.yy*dx*dx - 2*q.xy*dx*dy + q.xx*dy*dy) / det
-			m := f.amp[s.classAt(s.x0+i, s.y0+j)] * math.Exp(-e/2)
-			got += v
-			want += m
-			if v > top {
-				top, wantTop = v, m
-			}
+	for _, id := range k.near {
+		o := &e.src[id]
+		dx, dy := o.fx-st.X, o.fy-st.Y
+		d2 := (q.yy*dx*dx - 2*q.xy*dx*dy + q.xx*dy*dy) / det
+		common := math.Exp(-d2 / 4)
+		if common*math.Min(o.amp, k.amp) > 0.05*k.amp {
+			st.Flags |= Blended
+			grow := 1 / math.Sqrt(1-math.Min(common, 0.95))
+			st.ErrX *= grow
+			st.ErrY *= grow
+			st.ErrFlux *= grow
 		}
 	}
-	noise := 3 * s.sigma[0]
-	return got-top < 0.5*(want-wantTop)*top/math.Max(wantTop, 1e-30)-noise
-}
-
-// peak returns the highest pixel near a place.
-func (s *stamp) peak(x, y float64) float64 {
-	top := float32(0)
-	for j := max(int(y+0.5)-1, 0); j <= min(int(y+0.5)+1, s.h-1); j++ {
-		for i := max(int(x+0.5)-1, 0); i <= min(int(x+0.5)+1, s.w-1); i++ {
-			if v := s.v[j*s.w+i]; v > top && v < inf {
-				top = v
-			}
-		}
-	}
-	return float64(top)
-}
-
-// saturated measures a star whose core is full, from its flanks.
-func (p *picture) saturated(s *stamp, m *model, x, y float64, q shape) (st Star, ok bool) {
-	// Start in the middle of the full pixels nearest to the peak.
-	var n, sx, sy float64
-	for j := range s.h {
-		for i := range s.w {
-			if s.v[j*s.w+i] == inf {
-				n++
-				sx += float64(i)
-				sy += float64(j)
-			}
-		}
-	}
-	x, y = sx/n, sy/n
-	r2 := n / math.Pi // as if round
-	wide := shape{q.xx + r2/2, q.xy, q.yy + r2/2}
-	f, ok := s.fit(m, x, y, wide)
-	if !ok {
-		return st, false
-	}
-	st = Star{X: f.x + float64(s.x0), Y: f.y + float64(s.y0), Flux: f.flux, ErrFlux: 0.3 * f.flux, Peak: float64(p.full), Flags: Saturated}
-	miss := math.Hypot(f.x-x, f.y-y)
-	extra := 0.1 + 0.2*math.Sqrt(r2) + miss/2
-	st.ErrX, st.ErrY = math.Hypot(f.ex, extra), math.Hypot(f.ey, extra)
-	st.FWHM, st.Elongation = wide.fwhm(), wide.elongation()
-	if s.edge {
-		st.Flags |= Edge
-	}
-	return st, f.flux > 0
 }
 
 // distinct removes what coincides with a brighter star.
@@ -172,21 +172,21 @@ func (p *picture) distinct(stars []Star) []Star {
 	g := newGrid(p.im.W, p.im.H, 32)
 	out := stars[:0]
 	for _, s := range stars {
-		r := float32(0.5 * s.FWHM)
 		free := true
-		g.near(float32(s.X), float32(s.Y), 20, func(id int) bool {
+		g.near(float32(s.X), float32(s.Y), 32, func(id int) bool {
 			o := out[id]
-			d := math.Hypot(o.X-s.X, o.Y-s.Y)
-			lim := math.Max(float64(r), 0.5)
+			r := 0.5 * math.Max(s.FWHM, 1)
 			if o.Flags&Saturated != 0 {
-				lim = o.FWHM
+				r = math.Max(r, 0.8*o.FWHM)
 			}
-			free = d > lim
+			free = math.Hypot(o.X-s.X, o.Y-s.Y) > r
 			return free
 		})
 		if free {
 			g.add(float32(s.X), float32(s.Y), len(out))
 			out = append(out, s)
+		} else {
+			p.verdicts[double]++
 		}
 	}
 	return out

@@ -1,6 +1,9 @@
 package detect
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // peak is a local maximum of a level.
 type peak struct {
@@ -14,25 +17,51 @@ type peak struct {
 // light is proportional to a peak's flux.
 func (k peak) light() float32 { return k.f * float32(int(1)<<(2*k.level)) }
 
-// peaks returns all local maxima above k sigma, on all levels, and sets full.
-func (p *picture) peaks(k float64) []peak {
+// peaks returns all local maxima above a signal to noise of sigma, on all levels, and sets full.
+func (p *picture) peaks(sigma float64) []peak {
 	strips := max(1, min(2*p.workers, p.im.H/256))
 	found := make([][]peak, strips)
 	streams := make([]*stream, strips)
+	var calm [levels][]*restless
+	var mu sync.Mutex
 	p.parallel(strips, func(s int) {
 		from, to := s*p.im.H/strips, (s+1)*p.im.H/strips
-		if l := newPyramid(p, from, to, float32(k), func(l *layer, y int) {
+		if l := newPyramid(p, from, to, float32(sigma), func(l *layer, y int) {
 			found[s] = l.collect(y, found[s])
 		}); l != nil {
 			streams[s] = p.run(l)
+			mu.Lock()
+			for ; l != nil; l = l.next {
+				calm[l.n] = append(calm[l.n], l.calm)
+			}
+			mu.Unlock()
 		}
 	})
+	p.fullScale(streams)
+	for n, parts := range calm {
+		if parts != nil {
+			p.local[n] = rms(parts, p.noise[n])
+		}
+	}
 	var all []peak
 	for _, f := range found {
-		all = append(all, f...)
+		for _, k := range f {
+			if k = p.settle(k); k.snr > float32(sigma) && k.rise > 0.6*float32(sigma) {
+				all = append(all, k)
+			}
+		}
 	}
-	p.fullScale(streams)
 	return all
+}
+
+// settle measures a peak by the noise of its surroundings.
+func (p *picture) settle(k peak) peak {
+	m := p.mesh
+	i, j := min(int(k.x)/m.size, m.nx-1), min(int(k.y)/m.size, m.ny-1)
+	f := p.noise[k.level] / p.local[k.level][j*m.nx+i]
+	k.snr *= f
+	k.rise *= f
+	return k
 }
 
 // fullScale sets the value at which pixels are saturated: what the image says,
@@ -72,6 +101,7 @@ func (l *layer) collect(y int, dst []peak) []peak {
 	if py < float32(l.from)-0.5 || py >= float32(l.to)-0.5 {
 		return dst
 	}
+	l.calm.see(y, l.row(y))
 	up, row, down := l.row(y-1), l.row(y), l.row(y+1)
 	for _, h := range l.hits[mod(y, len(l.hits))] {
 		x := int(h)

@@ -1,23 +1,23 @@
 package detect
 
-import (
-	"math"
-)
+import "math"
 
 // model is what the frame's stars look like: second moments as a polynomial
-// over the frame, and what the pixels' scatter tells.
+// over the frame, what they have beside a Gaussian, and what the pixels'
+// scatter tells.
 type model struct {
 	w, h    float64
 	terms   int
 	coef    [3][6]float64
-	stars   int        // that it was learned from; 0 = a guess
-	invGain float64    // variance per unit of light, units
-	misfit  float64    // fraction by which a star's pixels differ from the model beyond noise
-	limits  [2]float64 // least and largest mean variance credible
+	limits  [2]float64 // least and largest mean variance
+	stars   int        // it was learned from; 0 = a guess
+	rest    *rest
+	invGain float64 // variance of a pixel per unit of light
+	misfit  float64 // rms of what no model explains, as a fraction of the light
 }
 
-// basis fills the polynomial's terms at a place.
-func (m *model) basis(x, y float64) (b [6]float64) {
+// basis returns the polynomial's terms at a place.
+func (m *model) basis(x, y float64) [6]float64 {
 	u, v := 2*x/m.w-1, 2*y/m.h-1
 	return [6]float64{1, u, v, u * u, u * v, v * v}
 }
@@ -33,9 +33,10 @@ func (m *model) at(x, y float64) shape {
 	}
 	s := shape{q[0], q[1], q[2]}
 	mean := math.Min(math.Max((s.xx+s.yy)/2, m.limits[0]), m.limits[1])
-	f := mean / ((s.xx + s.yy) / 2)
-	s = shape{s.xx * f, s.xy * f, s.yy * f}
-	if d := math.Hypot((s.xx-s.yy)/2, s.xy); !(d < 0.97*mean) {
+	if f := mean / ((s.xx + s.yy) / 2); f > 0 {
+		s = shape{s.xx * f, s.xy * f, s.yy * f}
+	}
+	if d := math.Hypot((s.xx-s.yy)/2, s.xy); !(d < 0.98*mean) {
 		return shape{mean, 0, mean}
 	}
 	return s
@@ -86,12 +87,12 @@ func (p *picture) learnShape(list []peak, level int) *model {
 func (p *picture) shapeOf(k peak, g shape) sample {
 	var s stamp
 	r := 3.5*math.Sqrt(g.xx) + 2
-	if !s.load(p, float64(k.x), float64(k.y), r, r+math.Max(4, r/2)) || s.full > 0 || s.edge {
+	if !s.load(p, float64(k.x), float64(k.y), r, r+math.Max(4, r/2), nil) || s.full > 0 || s.edge {
 		return sample{}
 	}
-	tone := s.tones(float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0), g)
-	x, y, q, ok := s.moments(float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0), g, tone)
-	if !ok || s.sharp(x, y, q) {
+	x, y := float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0)
+	x, y, q, ok := s.moments(x, y, g, s.tones(x, y, g))
+	if !ok || q.det() < 0.19*0.19 {
 		return sample{}
 	}
 	w := math.Min(float64(k.snr), 50)
@@ -108,41 +109,40 @@ func (s *stamp) tones(x, y float64, q shape) (tone [4]float64) {
 		num[c] += m * v
 		den[c] += m * m
 	})
-	var sum float64
 	for c := range s.classes {
 		if den[c] > 0 {
-			tone[c] = math.Max(num[c]/den[c], 0)
-		}
-		sum += tone[c]
-	}
-	for c := range tone {
-		tone[c] *= float64(s.classes) / sum
-		if !(tone[c] > 0.05) {
-			tone[c] = 0.05
+			tone[c] = num[c] / den[c]
 		}
 	}
-	return tone
+	return relative(tone, s.classes)
 }
 
-// sharp tells a spike of one pixel by its width.
-func (s *stamp) sharp(x, y float64, q shape) bool {
-	return q.det() < 0.19*0.19
+// relative divides amplitudes by their mean, none below a twentieth of it.
+func relative(amp [4]float64, classes int) [4]float64 {
+	var mean float64
+	for c := range classes {
+		mean += math.Max(amp[c], 0) / float64(classes)
+	}
+	for c := range amp {
+		if amp[c] /= mean; !(amp[c] > 0.05) {
+			amp[c] = 0.05
+		}
+	}
+	return amp
 }
 
 // fit makes the polynomial follow the samples, robustly.
 func (m *model) fit(samples []sample) {
 	samples = common(samples)
-	m.stars = len(samples)
 	if len(samples) == 0 {
 		return
 	}
+	m.stars = len(samples)
 	switch {
 	case len(samples) >= 40:
 		m.terms = 6
 	case len(samples) >= 12:
 		m.terms = 3
-	default:
-		m.terms = 1
 	}
 	lo, hi := math.Inf(1), 0.0
 	for _, s := range samples {
@@ -205,14 +205,11 @@ func (m *model) leastSquares(samples []sample, cut float64) bool {
 
 // common keeps the samples whose size is near the most usual one.
 func common(samples []sample) []sample {
-	if len(samples) == 0 {
-		return nil
-	}
 	size := make([]float64, len(samples))
 	for i, s := range samples {
 		size[i] = math.Log(s.q.det()) / 4 // log of the mean rms width
 	}
-	// The most usual size: the one with most weight within 20 %.
+	// The most usual size has the most weight within 20 % of it.
 	best, top := 0.0, -1.0
 	for _, c := range size {
 		var sum float64

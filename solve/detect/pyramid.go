@@ -33,6 +33,7 @@ type layer struct {
 	from int // the pixel rows from <= y < to are this stream's own
 	to   int
 	done func(l *layer, y int) // called when level row y has its neighbours
+	calm *restless
 }
 
 // newPyramid returns level 0 of a stream for the pixel rows from <= y < to,
@@ -44,7 +45,7 @@ func newPyramid(p *picture, from, to int, k float32, done func(l *layer, y int))
 		if w < 8 || p.im.H>>n < 8 {
 			continue
 		}
-		l := &layer{p: p, n: n, w: w, k: k, next: next, from: from, to: to, done: done}
+		l := &layer{p: p, n: n, w: w, k: k, next: next, from: from, to: to, done: done, calm: newRestless(p.mesh, n)}
 		for i := range l.h {
 			l.h[i] = make([]float32, w)
 		}

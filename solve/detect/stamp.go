@@ -10,7 +10,6 @@ type stamp struct {
 	v            []float32  // above the background; NaN where masked
 	sigma        [4]float64 // background rms of a pixel by colour class
 	full         int        // saturated pixels
-	fx, fy       float64    // their centroid
 	edge         bool       // cut by the frame's edge
 	ring         []float32
 	class        [4]uint8 // colour class of the pixels of a 2 x 2 cell
@@ -39,9 +38,10 @@ func classesOf(mosaic string) (class [4]uint8, n int) {
 func (s *stamp) classAt(x, y int) uint8 { return s.class[y&1*2+x&1] }
 
 // load cuts the stamp of half width outer around a pixel and removes a plane
-// per stamp and a level per colour, measured beyond the radius inner. It
-// reports false when too little of the surroundings is usable.
-func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64) bool {
+// per stamp and a level per colour, measured beyond the radius inner. Before
+// that, clean (if not nil) may take other light out. It reports false when too
+// little of the surroundings is usable.
+func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64, clean func(s *stamp)) bool {
 	s.class, s.classes = classesOf(p.im.Mosaic)
 	x, y := int(math.Round(cx)), int(math.Round(cy))
 	r := int(outer)
@@ -55,7 +55,7 @@ func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64) bool {
 		s.v = make([]float32, (2*r+1)*(2*r+1))
 	}
 	s.v = s.v[:s.w*s.h]
-	s.full, s.fx, s.fy = 0, 0, 0
+	s.full = 0
 	for j := range s.h {
 		row := span(p.im, s.y0+j, s.x0, x1, s.v[j*s.w:(j+1)*s.w])
 		for i, v := range row {
@@ -63,10 +63,14 @@ func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64) bool {
 				row[i] = nan
 			} else if v >= p.full {
 				s.full++
+				row[i] = inf
 			}
 		}
 	}
 	s.edge = cx-inner < 0 || cy-inner < 0 || cx+inner > float64(p.im.W-1) || cy+inner > float64(p.im.H-1)
+	if clean != nil {
+		clean(s)
+	}
 	return s.flatten(p, cx-float64(s.x0), cy-float64(s.y0), inner)
 }
 
@@ -145,13 +149,7 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 		for i := range s.w {
 			c := s.classAt(s.x0+i, s.y0+j)
 			k := j*s.w + i
-			full := s.v[k] >= p.full
 			s.v[k] -= float32(par[c] + par[n-2]*(float64(i)-cx) + par[n-1]*(float64(j)-cy))
-			if full {
-				s.fx += float64(i)
-				s.fy += float64(j)
-				s.v[k] = inf
-			}
 		}
 	}
 	return true

@@ -1,0 +1,79 @@
+package detect
+
+import "math"
+
+// restless measures, while a level streams by, how much its rows vary within
+// each tile of the mesh: the differences of values reach apart, counted by
+// size. Clouds, leaves and compression make the picture more restless than its
+// pixel noise says, and what stands out there is no star.
+type restless struct {
+	m     *mesh
+	n     int // level
+	count [][bins]uint16
+}
+
+// bins are half powers of two of the difference, from the least of interest.
+const (
+	bins  = 24
+	least = -4 // log2 of the least difference over the noise of a block
+)
+
+func newRestless(m *mesh, n int) *restless {
+	return &restless{m: m, n: n, count: make([][bins]uint16, m.nx*m.ny)}
+}
+
+// see counts a sample of level row y.
+func (r *restless) see(y int, row []float32) {
+	step := max(1, 4>>r.n)
+	if y < 0 || y%step != 0 {
+		return
+	}
+	j := min(y<<r.n/r.m.size, r.m.ny-1)
+	for i := range r.m.nx {
+		x0, x1 := r.m.span(i, r.m.nx, len(row)<<r.n)
+		x0, x1 = x0>>r.n, min(x1>>r.n, len(row)-reach)
+		k := j*r.m.nx + i
+		unit := 1 / (r.m.noise[k] * r.m.noise[k])
+		c := &r.count[k]
+		for x := x0; x < x1; x += step {
+			d := row[x+reach] - row[x]
+			// The float's bits are its logarithm, near enough, in units of
+			// 2^-23; squared, an octave is half a power of two.
+			b := int(math.Float32bits(d*d*unit)>>23) - 127 - 2*least
+			c[min(max(b, 0), bins-1)]++
+		}
+	}
+}
+
+// rms returns the level's rms in every tile, over the noise of a block, at
+// least the given share. Median difference of normal deviates: 0.954 rms.
+func rms(parts []*restless, share float32) []float32 {
+	m := parts[0].m
+	out := make([]float32, m.nx*m.ny)
+	for k := range out {
+		var c [bins]int
+		total := 0
+		for _, r := range parts {
+			for b, v := range r.count[k] {
+				c[b] += int(v)
+				total += int(v)
+			}
+		}
+		out[k] = share
+		if total < 16 {
+			continue
+		}
+		sum := 0
+		for b, v := range c {
+			if 2*(sum+v) < total {
+				sum += v
+				continue
+			}
+			part := (float64(total)/2 - float64(sum)) / float64(v)
+			med := math.Exp2((float64(b)+part)/2 + least)
+			out[k] = max(share, float32(med/0.954))
+			break
+		}
+	}
+	return median3(out, m.nx, m.ny)
+}

@@ -1,0 +1,98 @@
+package detect
+
+import "math"
+
+// saturated measures a star whose core is full from its flanks: the profile,
+// widened as the flanks ask for, is fitted to the pixels that are not.
+func (e *examiner) saturated(k *source, q shape) (st Star, v verdict) {
+	core, x, y := e.p.core(k)
+	long, _, _ := q.axes()
+	inner := core + 3*cutoff*long
+	s := e.s
+	if !s.load(e.p, x, y, inner, inner+math.Max(6, inner/4), nil) {
+		return st, noSky
+	}
+	x, y = x-float64(s.x0), y-float64(s.y0)
+	plain := &model{invGain: e.m.invGain, misfit: math.Max(e.m.misfit, 0.1)}
+	best := math.Inf(1)
+	var f fit
+	var wide shape
+	for scale := 1.0; scale < 40; scale *= 1.5 {
+		t := shape{q.xx * scale, q.xy * scale, q.yy * scale}
+		pr := plain.profile(t)
+		got, ok := s.fit(plain, &pr, x, y)
+		if !ok || got.pixels < 3*got.params {
+			continue
+		}
+		if c := s.flanks(&pr, &got); c < best {
+			best, f, wide = c, got, t
+		}
+	}
+	if math.IsInf(best, 1) {
+		return st, noFit
+	}
+	st = Star{X: f.x + float64(s.x0), Y: f.y + float64(s.y0), Flux: f.flux, Peak: float64(e.p.full), Flags: Saturated}
+	st.FWHM, st.Elongation = wide.fwhm(), wide.elongation()
+	excess := math.Sqrt(math.Max(1, f.chi2/float64(f.pixels-f.params)))
+	miss := 0.2 * math.Hypot(f.x-x, f.y-y)
+	st.ErrX = math.Sqrt(f.ex*f.ex*excess*excess + miss*miss + 0.0025*core*core)
+	st.ErrY = math.Sqrt(f.ey*f.ey*excess*excess + miss*miss + 0.0025*core*core)
+	st.ErrFlux = math.Hypot(f.ef, 0.3*f.flux)
+	if s.edge {
+		st.Flags |= Edge
+	}
+	if core > 40+3*long {
+		return st, broad
+	}
+	return st, star
+}
+
+// flanks is the mean square deviation of the flanks from a fit in a fixed
+// region, for comparison between widths.
+func (s *stamp) flanks(p *profile, f *fit) float64 {
+	var sum, n float64
+	for j := range s.h {
+		for i := range s.w {
+			v := s.v[j*s.w+i]
+			if v != v || v == inf {
+				continue
+			}
+			c := s.classAt(s.x0+i, s.y0+j)
+			g, _, _, _ := p.at(float64(i)-f.x, float64(j)-f.y)
+			light := f.amp[c] * g
+			d := float64(v) - light
+			sum += d * d / (s.sigma[c]*s.sigma[c] + 0.01*float64(v)*float64(v))
+			n++
+		}
+	}
+	return sum / n
+}
+
+// core returns the radius of a circle with as many pixels as the saturated
+// patch under a source, and the patch's centre.
+func (p *picture) core(k *source) (r, x, y float64) {
+	const most = 200
+	cx, cy := int(k.x+0.5), int(k.y+0.5)
+	size := int(2) << k.level
+	for {
+		var n, sx, sy float64
+		rim := false
+		for j := max(cy-size, 0); j <= min(cy+size, p.im.H-1); j++ {
+			for i := max(cx-size, 0); i <= min(cx+size, p.im.W-1); i++ {
+				if at(p.im, i, j) >= p.full {
+					n++
+					sx += float64(i)
+					sy += float64(j)
+					rim = rim || i == cx-size || i == cx+size || j == cy-size || j == cy+size
+				}
+			}
+		}
+		if n == 0 {
+			return 0, float64(k.x), float64(k.y)
+		}
+		if !rim || size >= most {
+			return math.Sqrt(n / math.Pi), sx / n, sy / n
+		}
+		size *= 2
+	}
+}
