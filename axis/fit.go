@@ -237,8 +237,9 @@ func (f *fit) mount() error {
 	}
 	a := f.own
 	turn, sigma := a.largestTurn()
-	weak := &WeakError{Reason: NoTurn, Frames: len(f.used), Turn: sphere.Angle(turn), TurnErr: sphere.Angle(sigma)}
-	if turn < float64(leastTurn) || turn < 5*sigma {
+	weak := &WeakError{Reason: NoTurn, Frames: len(f.used), Turn: sphere.Angle(turn), TurnErr: sphere.Angle(sigma),
+		Least: sphere.Angle(math.Max(float64(leastTurn), 5*sigma))}
+	if weak.Turn < weak.Least {
 		return weak
 	}
 	ok := f.fitAll()

@@ -1,6 +1,8 @@
 package axis
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/mat"
 
 	"pintle/index/sphere"
@@ -34,11 +36,10 @@ func (a attitudes) only(frames []int) attitudes {
 
 // glsFit is a mount fitted to attitudes.
 type glsFit struct {
-	m     *mount
-	q     float64       // sum of squares, chi-square with free degrees of freedom
-	free  int           // 2n - 4 without an event
-	cov   *mat.SymDense // of the mount's parameters
-	byOne []float64     // sum of squares of each frame with its own covariance
+	m    *mount
+	q    float64       // sum of squares, chi-square with free degrees of freedom
+	free int           // 2n - 4 without an event
+	cov  *mat.SymDense // of the mount's parameters
 }
 
 // fit fits the mount to the attitudes by least squares with their full
@@ -59,54 +60,65 @@ func (a attitudes) fit(m *mount, tilt float64) (glsFit, bool) {
 	}
 	w := chol.inverse()
 	e := mat.NewVecDense(3*n, nil)
-	var f glsFit
-	for range 30 {
-		a.misfit(m, e)
-		t := mat.NewDense(3*n, m.params(), nil)
-		for i := range n {
-			for _, c := range m.columns(i) {
-				t.Set(3*i, c.param, c.turn.X)
-				t.Set(3*i+1, c.param, c.turn.Y)
-				t.Set(3*i+2, c.param, c.turn.Z)
-			}
-		}
-		var wt, full mat.Dense
-		var g mat.VecDense
-		wt.Mul(w, t)
-		full.Mul(t.T(), &wt)
-		g.MulVec(wt.T(), e)
-		normal := mat.NewSymDense(m.params(), nil)
-		for i := range m.params() {
-			for j := i; j < m.params(); j++ {
-				normal.SetSym(i, j, full.At(i, j))
-			}
-		}
-		var k scaledCholesky
+	a.misfit(m, e)
+	q := mat.Inner(e, w, e)
+	var k scaledCholesky
+	for range 50 {
+		normal, g := a.normal(m, w, e)
 		if !k.factorize(normal) {
 			return glsFit{}, false
 		}
-		d := k.solve(g.RawVector().Data)
-		if !finite(d...) {
-			return glsFit{}, false
-		}
+		d := k.solve(g)
 		gain := 0.0
 		for i := range d {
-			gain += d[i] * g.AtVec(i)
+			gain += d[i] * g[i]
 		}
-		m = m.moved(d).(*mount)
-		f.cov = k.inverse()
+		if !finite(gain) {
+			return glsFit{}, false
+		}
+		// A step too long for the curvature is halved.
+		next, nextQ := m, math.Inf(1)
+		for range 12 {
+			next = m.moved(d).(*mount)
+			a.misfit(next, e)
+			if nextQ = mat.Inner(e, w, e); nextQ <= q+enough {
+				break
+			}
+			for i := range d {
+				d[i] /= 2
+			}
+		}
+		m, q = next, nextQ
 		if gain < enough {
 			break
 		}
 	}
-	a.misfit(m, e)
-	f.m = m
-	f.q = mat.Inner(e, w, e)
-	f.free = 3*n - m.params()
-	for i := range n {
-		f.byOne = append(f.byOne, a.one(i, e, tilt))
+	return glsFit{m: m, q: q, free: 3*n - m.params(), cov: k.inverse()}, true
+}
+
+// normal returns the normal equations of the mount for misfits e with weights w.
+func (a attitudes) normal(m *mount, w *mat.SymDense, e *mat.VecDense) (*mat.SymDense, []float64) {
+	p := m.params()
+	t := mat.NewDense(3*len(a.camFromLocal), p, nil)
+	for i := range a.camFromLocal {
+		for _, c := range m.columns(i) {
+			t.Set(3*i, c.param, c.turn.X)
+			t.Set(3*i+1, c.param, c.turn.Y)
+			t.Set(3*i+2, c.param, c.turn.Z)
+		}
 	}
-	return f, true
+	var wt, full mat.Dense
+	var g mat.VecDense
+	wt.Mul(w, t)
+	full.Mul(t.T(), &wt)
+	g.MulVec(wt.T(), e)
+	normal := mat.NewSymDense(p, nil)
+	for i := range p {
+		for j := i; j < p; j++ {
+			normal.SetSym(i, j, full.At(i, j))
+		}
+	}
+	return normal, g.RawVector().Data
 }
 
 // misfit fills e with the turns from the model's attitudes to the observed
@@ -118,22 +130,4 @@ func (a attitudes) misfit(m *mount, e *mat.VecDense) {
 		e.SetVec(3*i+1, v.Y)
 		e.SetVec(3*i+2, v.Z)
 	}
-}
-
-// one returns the sum of squares of frame i's misfit with its own covariance.
-func (a attitudes) one(i int, e *mat.VecDense, tilt float64) float64 {
-	c := mat.NewSymDense(3, nil)
-	for p := range 3 {
-		for q := p; q < 3; q++ {
-			c.SetSym(p, q, a.cov.At(3*i+p, 3*i+q))
-		}
-		c.SetSym(p, p, c.At(p, p)+tilt*tilt)
-	}
-	var k scaledCholesky
-	if !k.factorize(c) {
-		return 0
-	}
-	v := []float64{e.AtVec(3 * i), e.AtVec(3*i + 1), e.AtVec(3*i + 2)}
-	s := k.solve(v)
-	return v[0]*s[0] + v[1]*s[1] + v[2]*s[2]
 }

@@ -53,9 +53,10 @@ func (g *glsFit) better(h glsFit) float64 {
 }
 
 // investigate looks into frames that turn about no common axis by more than
-// ordinary jitter: it leaves out a frame, or lets the declination slip, when
-// that explains everything and nothing else does, and warns in any case. With
-// three frames there is nothing to tell explanations apart, only a warning.
+// ordinary jitter: it leaves out a frame, or lets the declination slip or the
+// mount move, when that explains everything and nothing else does, and warns in
+// any case. With three frames there is nothing to tell explanations apart, only
+// a warning.
 func (f *fit) investigate(ok bool) {
 	for len(f.used) >= 3 {
 		if ok && f.first.chance() > unlikely {
@@ -82,6 +83,9 @@ func (f *fit) investigate(ok bool) {
 
 // explain tries the theories and acts on the one that stands out.
 func (f *fit) explain(a attitudes, null glsFit, okNull bool, jitter float64) bool {
+	if len(f.used) < 4 {
+		return false
+	}
 	ts := f.theories(a, null, okNull, jitter)
 	if len(ts) == 0 {
 		return false
@@ -111,15 +115,14 @@ func (f *fit) explain(a attitudes, null glsFit, okNull bool, jitter float64) boo
 	case DecSlip:
 		w.Frames = f.sightingsOf(f.used[best.frame-1 : best.frame+1])
 		w.Angle = sphere.Angle(math.Abs(best.g.m.event.v[0]))
-		if len(f.used) > 3 {
-			f.event = event{kind: slipped, frame: best.frame}
-		}
+		f.event = event{kind: slipped, frame: best.frame}
 	case MountMoved:
 		w.Frames = f.sightingsOf(f.used[best.frame-1 : best.frame+1])
 		w.Angle = sphere.Angle(math.Hypot(best.g.m.event.v[0], best.g.m.event.v[1]))
+		f.event = event{kind: moved, frame: best.frame}
 	}
 	f.warn(w)
-	return f.event.kind != nothing || best.kind == OddFrame
+	return true
 }
 
 // theories fits every explanation that leaves something to check it by.
@@ -131,9 +134,6 @@ func (f *fit) theories(a attitudes, null glsFit, okNull bool, jitter float64) (t
 		}
 	}
 	for i := range n {
-		if n < 4 {
-			break
-		}
 		others := make([]int, 0, n-1)
 		for k := range n {
 			if k != i {

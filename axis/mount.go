@@ -143,7 +143,8 @@ func vec3(x []float64) r3.Vec { return r3.Vec{X: x[0], Y: x[1], Z: x[2]} }
 func wrap(x float64) float64 { return float64(sphere.Angle(x).Wrap()) }
 
 // event is something that happened to the mount between two frames: the ways in
-// which good frames fail to turn about one axis. The zero value is nothing.
+// which good frames fail to turn about one axis. The model's axis and camera are
+// those after it, the present ones. The zero value is nothing.
 type event struct {
 	kind  eventKind
 	frame int // the first frame after it
@@ -170,7 +171,7 @@ func (e event) moved(step []float64) event {
 // inMount is the extra turn between the camera's place on the mount and the
 // turn about the axis.
 func (e event) inMount(m *mount, i int) sphere.Rot {
-	if e.kind == slipped && i >= e.frame {
+	if e.kind == slipped && i < e.frame {
 		return sphere.Turn(m.decAxis(), sphere.Angle(e.v[0]))
 	}
 	return sphere.Identity()
@@ -178,7 +179,7 @@ func (e event) inMount(m *mount, i int) sphere.Rot {
 
 // ofGround is the extra turn of the whole mount.
 func (e event) ofGround(i int) sphere.Rot {
-	if e.kind == moved && i >= e.frame {
+	if e.kind == moved && i < e.frame {
 		return sphere.TurnVec(r3.Vec{X: e.v[0], Y: e.v[1]})
 	}
 	return sphere.Identity()
@@ -187,9 +188,9 @@ func (e event) ofGround(i int) sphere.Rot {
 func (e event) columns(m *mount, i int, camFromTurned, camFromMount sphere.Rot) []column {
 	k := m.eventParam()
 	switch {
-	case e.kind == slipped && i >= e.frame:
+	case e.kind == slipped && i < e.frame:
 		return []column{{k, camFromTurned.Apply(m.decAxis())}}
-	case e.kind == moved && i >= e.frame:
+	case e.kind == moved && i < e.frame:
 		return []column{{k, camFromMount.Apply(unitX)}, {k + 1, camFromMount.Apply(unitY)}}
 	}
 	return nil

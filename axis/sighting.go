@@ -89,11 +89,32 @@ func checkTogether(ss []Sighting) error {
 			return fmt.Errorf("only one of frames %s and %s is mirrored: the camera must stay as it is between frames", a.Name, b.Name)
 		case math.Abs(a.Lens.F/b.Lens.F-1) > 0.05:
 			return fmt.Errorf("frames %s and %s differ by %.0f %% in scale: one camera and one lens setting is needed", a.Name, b.Name, 100*math.Abs(a.Lens.F/b.Lens.F-1))
+		case i > 0 && samePhotograph(ss[:i], b) != "":
+			return fmt.Errorf("frames %s and %s hold the same stars on the same pixels: give each photograph once", samePhotograph(ss[:i], b), b.Name)
 		case as.Lat != bs.Lat || as.Lon != bs.Lon:
 			return fmt.Errorf("frames %s and %s come from different sites: (%v, %v) and (%v, %v)", a.Name, b.Name, as.Lat, as.Lon, bs.Lat, bs.Lon)
 		}
 	}
 	return nil
+}
+
+// samePhotograph returns the name of the sighting among ss whose stars stand on
+// the very pixels of s; two photographs never agree so, for their noise differs.
+func samePhotograph(ss []Sighting, s *Sighting) string {
+	for i := range ss {
+		m := ss[i].Matches
+		if len(m) != len(s.Matches) || len(m) == 0 {
+			continue
+		}
+		same := true
+		for j := 0; same && j < len(m); j++ {
+			same = m[j].X == s.Matches[j].X && m[j].Y == s.Matches[j].Y
+		}
+		if same {
+			return ss[i].Name
+		}
+	}
+	return ""
 }
 
 func finite(xs ...float64) bool {

@@ -20,31 +20,32 @@ const seed = 20261125
 // works the other way round from the fit: pixels are drawn first, and the place
 // package says which star would stand there.
 type night struct {
-	site     place.Site
-	air      place.Air
-	axis     sphere.Local
-	lens     optics.Lens
-	w, h     int
-	cam      sphere.Rot // mountFromCam
-	turns    []sphere.Angle
-	start    time.Time
-	step     time.Duration
-	late     time.Duration // what the clock is told to be off
-	stars    int
-	err      float64 // px, of a typical star
-	catErr   sphere.Angle
-	wrong    float64 // fraction of wrong matches
-	floor    float64 // px, on every star, not stated
-	tilt     sphere.Angle
-	slip     sphere.Angle // declination, before frame slipAt
-	slipAt   int
-	badFrame int // an attitude of its own when > 0
-	bad      sphere.Angle
-	kick     sphere.Angle // the axis moves before frame kickAt
-	kickAt   int
+	site   place.Site
+	air    place.Air
+	axis   sphere.Local
+	lens   optics.Lens
+	w, h   int
+	cam    sphere.Rot // mountFromCam
+	turns  []sphere.Angle
+	start  time.Time
+	step   time.Duration
+	stars  int
+	err    float64 // px, of a typical star
+	catErr sphere.Angle
+	// What goes wrong.
+	late   time.Duration // by how much the clock of the frames is ahead
+	wrong  float64       // fraction of wrong matches
+	floor  float64       // px, on every star, not stated
+	tilt   sphere.Angle  // every frame's own turn, standard deviation per axis
+	slip   sphere.Angle  // declination, from frame slipAt on
+	slipAt int
+	odd    sphere.Angle // frame oddAt is turned by this
+	oddAt  int
+	kick   sphere.Angle // the axis rises by this from frame kickAt on
+	kickAt int
 }
 
-// localFromMount for the axis of frame i.
+// localFromCam is the attitude of frame i.
 func (n *night) localFromCam(i int, rng *rand.Rand) sphere.Rot {
 	axis := n.axis
 	if n.kick != 0 && i >= n.kickAt {
@@ -62,8 +63,8 @@ func (n *night) localFromCam(i int, rng *rand.Rand) sphere.Rot {
 	}
 	a := localFromMount.Mul(sphere.Turn(r3.Vec{Z: 1}, n.turns[i])).Mul(cam)
 	own := r3.Scale(float64(n.tilt), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
-	if n.badFrame > 0 && i == n.badFrame {
-		own = r3.Add(own, r3.Scale(float64(n.bad), r3.Vec{X: 0.6, Y: 0.8}))
+	if n.odd != 0 && i == n.oddAt {
+		own = r3.Add(own, r3.Scale(float64(n.odd), r3.Vec{X: 0.6, Y: 0.8}))
 	}
 	return a.Mul(sphere.TurnVec(own))
 }
@@ -103,9 +104,6 @@ func (n *night) sightings(t testing.TB, rng *rand.Rand) []Sighting {
 		s.Lens.F *= 1 + 2e-4*rng.NormFloat64()
 		s.Lens.K1 *= 0.8
 		s.Lens.CX, s.Lens.CY = float64(n.w-1)/2, float64(n.h-1)/2
-		u, v := n.lens.Cam(0, 0).Vec(), n.lens.Cam(float64(n.w), float64(n.h)).Vec()
-		_ = u
-		_ = v
 		s.SkyFromCam = skyFromCam(p, att)
 		ss = append(ss, s)
 	}
@@ -130,7 +128,6 @@ func random(rng *rand.Rand, frames int) *night {
 	}
 	n.site = place.Site{Lat: lat, Lon: sphere.Angle(360*rng.Float64()-180) * sphere.Degree, Elev: 2500 * rng.Float64()}
 	n.air = place.StandardAir(n.site.Elev)
-	n.air.Err = 0
 	n.w, n.h = 1280+rng.IntN(2000), 960+rng.IntN(1000)
 	width := sphere.Angle(math.Exp(math.Log(0.8)+rng.Float64()*math.Log(50))) * sphere.Degree // 0.8 to 40 degrees
 	n.lens = optics.NewLens(n.w, n.h, width/sphere.Angle(n.w))
@@ -143,7 +140,7 @@ func random(rng *rand.Rand, frames int) *night {
 	n.axis = sphere.LocalAt(az+sphere.Angle(1.5*rng.NormFloat64())*sphere.Degree, alt+sphere.Angle(rng.NormFloat64())*sphere.Degree)
 	// Look at something high: the middle of the turn stands near the meridian.
 	tilt := sphere.Angle(15+50*rng.Float64()) * sphere.Degree // from the axis
-	n.cam = sphere.Turn(unitZ, 0).Mul(sphere.Turn(unitX, tilt)).Mul(sphere.Turn(unitZ, sphere.Angle(2*math.Pi*rng.Float64())))
+	n.cam = sphere.Turn(unitX, tilt).Mul(sphere.Turn(unitZ, sphere.Angle(2*math.Pi*rng.Float64())))
 	span := sphere.Angle(60+60*rng.Float64()) * sphere.Degree
 	mid := n.zenithTurn()
 	for i := range frames {

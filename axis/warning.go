@@ -26,6 +26,7 @@ type WeakError struct {
 	Reason        Reason
 	Frames        int          // frames with stars enough
 	Turn, TurnErr sphere.Angle // largest rotation between two frames
+	Least         sphere.Angle // that would count as a turn
 	AxisErr       sphere.Angle // larger standard error of the axis
 }
 
@@ -34,7 +35,7 @@ func (e *WeakError) Error() string {
 	case TooFewFrames:
 		return fmt.Sprintf("%d frame(s) with stars enough, at least 2 are needed; turn the mount in right ascension and photograph again", e.Frames)
 	case NoTurn:
-		return fmt.Sprintf("the mount turned by %.3f +- %.3f deg between the frames, at least %.2f is needed; turn it in right ascension by 30 deg or more, and check the times of the frames", e.Turn.Degrees(), e.TurnErr.Degrees(), leastTurn.Degrees())
+		return fmt.Sprintf("the mount turned by %.3f +- %.3f deg between the frames, at least %.2f is needed; turn it in right ascension by 30 deg or more, and check the times of the frames", e.Turn.Degrees(), e.TurnErr.Degrees(), e.Least.Degrees())
 	}
 	return fmt.Sprintf("the axis is uncertain by %.2f deg after a turn of %.2f deg, the limit is %.1f deg; turn the mount further in right ascension, 30 deg or more between frames", e.AxisErr.Degrees(), e.Turn.Degrees(), largestSigma.Degrees())
 }
@@ -96,9 +97,9 @@ func (w Warning) String() string {
 	case OddFrame:
 		return fmt.Sprintf("frame %s is left out: it is %s off the rotation of the others", frame, small(w.Angle))
 	case DecSlip:
-		return fmt.Sprintf("the declination axis turned by %s between frames %s", small(w.Angle), both)
+		return fmt.Sprintf("the declination axis turned by %s between frames %s; this is allowed for", small(w.Angle), both)
 	case MountMoved:
-		return fmt.Sprintf("the mount moved by %s between frames %s; measure again", small(w.Angle), both)
+		return fmt.Sprintf("the mount itself moved by %s between frames %s; the answer is for where it stands now, measure again to be sure", small(w.Angle), both)
 	}
 	return fmt.Sprintf("warning %d", w.Kind)
 }

@@ -1,0 +1,154 @@
+package axis
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"pintle/index/sphere"
+)
+
+func find(r *Result, k Kind) *Warning {
+	if i := slices.IndexFunc(r.Warnings, func(w Warning) bool { return w.Kind == k }); i >= 0 {
+		return &r.Warnings[i]
+	}
+	return nil
+}
+
+// A frame that does not belong is named, left out, and does no harm, whether
+// it is a little off or belongs to another sky.
+func TestOddFrameIsFoundAndLeftOut(t *testing.T) {
+	for i, odd := range []sphere.Angle{2 * sphere.Arcminute, sphere.Degree, 70 * sphere.Degree} {
+		for _, frames := range []int{4, 6} {
+			rng := rand.New(rand.NewPCG(seed, 3000+uint64(i)))
+			n := random(rng, frames)
+			n.stars, n.odd, n.oddAt = 100, odd, 2
+			r, err := Fit(n.sightings(t, rng))
+			if err != nil {
+				t.Fatal(err)
+			}
+			w := find(r, OddFrame)
+			if w == nil {
+				// Four frames leave two checks: a small slip cannot always be told from
+				// ordinary scatter, but then the answer must say that it is poor.
+				if q := chi2(r, n, r.Cov); frames > 4 || !has(r, Disagree) || q > 20 {
+					t.Errorf("%v off, %d frames: warnings %v, chi-square %.1f; want the odd frame found", odd, frames, r.Warnings, q)
+				}
+				continue
+			}
+			if !slices.Equal(w.Frames, []int{2}) || r.Frames[2].Used {
+				t.Errorf("%v off, %d frames: warned of %v, third frame used %v; want it left out", odd, frames, w.Frames, r.Frames[2].Used)
+			}
+			// The part along the rotation is taken as a turn.
+			if w.Angle > odd*1.05 || w.Angle < odd*0.3 {
+				t.Errorf("%v off, %d frames: said to be %v off", odd, frames, w.Angle)
+			}
+			if q := chi2(r, n, r.Cov); q > 20 {
+				t.Errorf("%v off, %d frames: axis %.1f arcsec off, chi-square %.1f", odd, frames, r.Axis.Sep(n.axis).Arcseconds(), q)
+			}
+		}
+	}
+}
+
+// A slip of the declination axis is named with its size and allowed for.
+func TestDeclinationSlip(t *testing.T) {
+	for _, slip := range []sphere.Angle{90 * sphere.Arcsecond, 20 * sphere.Arcminute} {
+		rng := rand.New(rand.NewPCG(seed, 3100))
+		n := random(rng, 6)
+		n.stars, n.slip, n.slipAt = 100, slip, 3
+		r, err := Fit(n.sightings(t, rng))
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := find(r, DecSlip)
+		if w == nil || !slices.Equal(w.Frames, []int{2, 3}) || math.Abs(float64(w.Angle/slip)-1) > 0.1 {
+			t.Errorf("slip %v: warnings %v, want it found between the third and fourth frame", slip, r.Warnings)
+			continue
+		}
+		if q := chi2(r, n, r.Cov); q > 20 {
+			t.Errorf("slip %v: axis %.1f arcsec off, chi-square %.1f", slip, r.Axis.Sep(n.axis).Arcseconds(), q)
+		}
+	}
+}
+
+// A mount that was kicked has two axes; the answer says so and is the later
+// one.
+func TestKickedMount(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 3200))
+	n := random(rng, 6)
+	n.stars, n.kick, n.kickAt = 100, 5*sphere.Arcminute, 3
+	r, err := Fit(n.sightings(t, rng))
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := find(r, MountMoved)
+	if w == nil || !slices.Equal(w.Frames, []int{2, 3}) || math.Abs(w.Angle.Arcminutes()-5) > 0.5 {
+		t.Errorf("warnings %v, want a move of 5 arcmin between the third and fourth frame", r.Warnings)
+	}
+	az, alt := n.axis.AzAlt()
+	n.axis = sphere.LocalAt(az, alt+n.kick)
+	if q := chi2(r, n, r.Cov); q > 20 {
+		t.Errorf("axis %.1f arcsec off, chi-square %.1f", r.Axis.Sep(n.axis).Arcseconds(), q)
+	}
+}
+
+// With three frames nothing tells one mistake from another, but it is seen
+// that something is wrong.
+func TestThreeFramesThatDisagree(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 3300))
+	n := random(rng, 3)
+	n.stars, n.odd, n.oddAt = 100, 10*sphere.Arcminute, 1
+	r, err := Fit(n.sightings(t, rng))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !has(r, Disagree) || r.Tilt < sphere.Arcminute {
+		t.Errorf("warnings %v, scatter %.1f arcsec; want disagreement of arcminutes", r.Warnings, r.Tilt.Arcseconds())
+	}
+	for _, f := range r.Frames {
+		if !f.Used {
+			t.Error("a frame was left out of three")
+		}
+	}
+}
+
+// Good nights, and nights with ordinary jitter, raise no alarm about the
+// mount.
+func TestNoFalseAlarms(t *testing.T) {
+	for k := range 150 {
+		rng := rand.New(rand.NewPCG(seed, 4000+uint64(k)))
+		n := random(rng, 3+k%4)
+		if k%2 == 0 {
+			n.tilt = 0.5 * sphere.Arcsecond
+		}
+		n.wrong = 0.03
+		r, err := Fit(n.sightings(t, rng))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, w := range r.Warnings {
+			switch w.Kind {
+			case LowPole, LowFrame: // latitude and geometry are drawn at random
+			default:
+				t.Errorf("seed %d, night %d: %v", seed, k, w)
+			}
+		}
+	}
+}
+
+// Every kind of warning has its own sentence.
+func TestWarningsAreSentences(t *testing.T) {
+	seen := map[string]Kind{}
+	for k := NoStars; k <= MountMoved; k++ {
+		s := Warning{Kind: k, Frames: []int{0, 1}, Names: []string{"a.fits", "b.fits"}, Count: 3, Angle: 0.01}.String()
+		if strings.HasPrefix(s, "warning ") {
+			t.Errorf("kind %d has no sentence", k)
+		}
+		if o, ok := seen[s]; ok {
+			t.Errorf("kinds %d and %d say the same: %s", o, k, s)
+		}
+		seen[s] = k
+	}
+}
