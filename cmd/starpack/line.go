@@ -116,7 +116,7 @@ const (
 	// hpLessV is Hp - V of a star of usual colour. Hp - V runs from about
 	// -0.03 at B-V = -0.2 over 0.06 at 0.4 and 0.15 at 0.7 to 0.2 at 1.1, from
 	// bright stars of the supplement whose V is well known (values of V from
-	// memory), so V is good to about 0.1 for these 3 288 stars.
+	// memory), so V is good to about 0.1 for these 3 288 stars; 0.25 for Sirius.
 	hpLessV = 0.12
 )
 

@@ -26,7 +26,7 @@ func BenchmarkCone(b *testing.B) {
 		for i := range at {
 			at[i] = randomSky(rng)
 		}
-		name := fmt.Sprintf("radius=%v/V=%v", c.radius.Degrees(), c.maxV)
+		name := fmt.Sprintf("radius=%.1f/V=%v", c.radius.Degrees(), c.maxV)
 		b.Run(name, func(b *testing.B) {
 			var dst []Star
 			n := 0

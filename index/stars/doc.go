@@ -16,14 +16,14 @@
 // 36 mas per coordinate for the bright stars in 2026.9, 106 mas at V = 12.
 // [Star.Err] states both together. Three peculiarities come with the source:
 //
-//   - 122 000 stars, Polaris among them, have no proper motion there. They stay
+//   - 122 527 stars, Polaris among them, have no proper motion there. They stay
 //     where Hipparcos saw them in 1991, and Err grows by the proper motion
 //     usual for their brightness.
 //   - 13 098 entries, nearly all in pairs, are the two halves of close double
 //     stars for which only a common photocentre is known: two entries, one
 //     place. A camera sees them as one star.
-//   - parallax, orbital motion and radial velocity are left out. The largest
-//     parallax is 0.75 arcsec, 300 stars exceed 0.05 arcsec.
+//   - parallax (0.75 arcsec at most), orbital motion and radial velocity are
+//     left out.
 //
 // tycho2.bin is made by cmd/starpack; its licence is in LICENSE.tycho2.
 package stars

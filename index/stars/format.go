@@ -201,7 +201,7 @@ func (l *List) checkFast() error {
 func (l *List) Checksum() string { return hex.EncodeToString(l.header.Sum[:]) }
 
 // Verify computes the checksum and compares it with the header's. It reads
-// every byte (some 20 ms for the embedded list).
+// every byte (tens of milliseconds for the embedded list).
 func (l *List) Verify() error {
 	if sum := sha256.Sum256(l.data[summed:]); !bytes.Equal(sum[:], l.header.Sum[:]) {
 		return fmt.Errorf("star list: checksum is %x, the header says %x", sum, l.header.Sum)
