@@ -160,3 +160,18 @@ func TestErrorGrowthOfCentres(t *testing.T) {
 		}
 	}
 }
+
+// altAz points where altitude and azimuth grow.
+func TestAltAz(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 5001))
+	for range 100 {
+		az, alt := sphere.Angle(2*math.Pi*rng.Float64()), sphere.Angle(3*rng.Float64()-1.5)
+		const h = 1e-6
+		up, side := altAz(sphere.LocalAt(az, alt).Vec())
+		wantUp := r3.Scale(1/h, r3.Sub(sphere.LocalAt(az, alt+h).Vec(), sphere.LocalAt(az, alt).Vec()))
+		wantSide := r3.Unit(r3.Sub(sphere.LocalAt(az+h, alt).Vec(), sphere.LocalAt(az, alt).Vec()))
+		if r3.Norm(r3.Sub(up, wantUp)) > 1e-5 || r3.Norm(r3.Sub(side, wantSide)) > 1e-4 {
+			t.Fatalf("seed %d, az %v alt %v: %v %v, want %v %v", seed, az, alt, up, side, wantUp, wantSide)
+		}
+	}
+}

@@ -60,7 +60,7 @@ func altAz(l r3.Vec) (alt, az r3.Vec) {
 		az = unitX
 	}
 	az = r3.Unit(az)
-	return r3.Cross(l, az), az
+	return r3.Cross(az, l), az
 }
 
 // axisSteps returns the motion of the axis (altitude, azimuth on the sky) per
