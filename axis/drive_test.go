@@ -150,7 +150,6 @@ func TestDriftSigns(t *testing.T) {
 // Exact and first order agree to second order for small errors anywhere, and
 // an aligned drive keeps every star.
 func TestDriveAgainstLinear(t *testing.T) {
-	const seed = 20261125
 	rng := rand.New(rand.NewPCG(seed, 11))
 	for range 2000 {
 		lat := rng.Float64()*132 - 66
@@ -183,7 +182,6 @@ func TestDriveAgainstLinear(t *testing.T) {
 
 // The movement of the worst direction within a radius, by looking at many.
 func TestFarthestTwin(t *testing.T) {
-	const seed = 20261125
 	rng := rand.New(rand.NewPCG(seed, 12))
 	for range 200 {
 		pole, axis := poleAndAxis(40, rng.NormFloat64()*30, rng.NormFloat64()*30)

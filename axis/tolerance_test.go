@@ -70,7 +70,6 @@ func TestRuleOfThumb(t *testing.T) {
 // allowed trail, in the direction asked for, and no direction is worse than
 // "any".
 func TestAllowedFits(t *testing.T) {
-	const seed = 20261125
 	rng := rand.New(rand.NewPCG(seed, 21))
 	for range 12 {
 		lat := rng.Float64()*132 - 66
