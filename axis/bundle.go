@@ -25,10 +25,10 @@ type star struct {
 type bundle struct {
 	frames [][]star
 	lens   optics.Lens
-	middle optics.Lens // the priors' lens
-	width  float64     // pixels
-	floor  []float64   // per frame: variance added to every star, pixel^2
-	scale  []float64   // per frame: q is divided by this before it is weighted
+	middle optics.Lens         // the priors' lens
+	hold   [lensParams]float64 // standard deviations of the priors
+	floor  []float64           // per frame: variance added to every star, pixel^2
+	scale  []float64           // per frame: q is divided by this before it is weighted
 	weigh  func(q float64) float64
 }
 
@@ -129,11 +129,10 @@ func (k *block) turned(t r3.Vec) r3.Vec {
 }
 
 func (b *bundle) lensPriors(p int) []prior {
-	l, m := b.lens, b.middle
+	l, m, h := b.lens, b.middle, b.hold
 	return []prior{
-		{p, math.Log(m.F / l.F), priorF},
-		{p + 1, m.K1 - l.K1, priorK}, {p + 2, m.K2 - l.K2, priorK},
-		{p + 3, m.CX - l.CX, priorCentre * b.width}, {p + 4, m.CY - l.CY, priorCentre * b.width},
+		{p, math.Log(m.F / l.F), h[0]}, {p + 1, m.K1 - l.K1, h[1]}, {p + 2, m.K2 - l.K2, h[2]},
+		{p + 3, m.CX - l.CX, h[3]}, {p + 4, m.CY - l.CY, h[4]},
 	}
 }
 

@@ -172,7 +172,8 @@ func (b *bundle) setLens(ss []Sighting, index []int) {
 	by := append([]int(nil), index...)
 	sort.SliceStable(by, func(i, j int) bool { return ss[by[i]].Lens.F < ss[by[j]].Lens.F })
 	s := &ss[by[len(by)/2]]
-	b.lens, b.middle, b.width = s.Lens, s.Lens, float64(s.W)
+	b.lens, b.middle = s.Lens, s.Lens
+	b.hold = [lensParams]float64{priorF, priorK, priorK, priorCentre * float64(s.W), priorCentre * float64(s.W)}
 	b.middle.K1, b.middle.K2 = 0, 0
 	b.middle.CX, b.middle.CY = float64(s.W-1)/2, float64(s.H-1)/2
 }
@@ -345,23 +346,35 @@ func (a attitudes) quad(i, j int, u, v r3.Vec) (s float64) {
 	return s
 }
 
-// tiltFor returns the frame scatter with which the misfit is just what chance
-// would give: its sum of squares equals its degrees of freedom (the moment
-// estimate of a variance component; Mandel & Paule 1970).
+// tiltFor returns the frame scatter with which the misfit of g is just what
+// chance would give: its sum of squares equals its degrees of freedom (the
+// moment estimate of a variance component; Mandel & Paule 1970). The model is
+// taken as linear about g.
 func (a attitudes) tiltFor(g glsFit) float64 {
+	e := mat.NewVecDense(3*len(a.camFromLocal), nil)
+	a.misfit(g.m, e)
 	excess := func(tilt float64) float64 {
-		t, ok := a.fit(g.m, tilt)
+		w, ok := a.weights(tilt)
 		if !ok {
 			return -1
 		}
-		return t.q - float64(t.free)
+		normal, b := a.normal(g.m, w, e)
+		var k scaledCholesky
+		if !k.factorize(normal) {
+			return -1
+		}
+		q := mat.Inner(e, w, e)
+		for i, d := range k.solve(b) {
+			q -= d * b[i]
+		}
+		return q - float64(g.free)
 	}
-	lo, hi := 0.0, 1e-7
+	lo, hi := 1e-8, 1e-7 // 0.002 and 0.02 arcsec
 	for excess(hi) > 0 && hi < 1 {
 		lo, hi = hi, 4*hi
 	}
-	for range 30 {
-		mid := (lo + hi) / 2
+	for hi > 1.01*lo {
+		mid := math.Sqrt(lo * hi)
 		if excess(mid) > 0 {
 			lo = mid
 		} else {

@@ -48,17 +48,11 @@ type glsFit struct {
 // all the stars, at a thousandth of the cost; the tests of whether the frames
 // fit one axis are made with it.
 func (a attitudes) fit(m *mount, tilt float64) (glsFit, bool) {
-	n := len(a.camFromLocal)
-	c := mat.NewSymDense(3*n, nil)
-	c.CopySym(a.cov)
-	for i := range 3 * n {
-		c.SetSym(i, i, c.At(i, i)+tilt*tilt)
-	}
-	var chol scaledCholesky
-	if !chol.factorize(c) {
+	w, ok := a.weights(tilt)
+	if !ok {
 		return glsFit{}, false
 	}
-	w := chol.inverse()
+	n := len(a.camFromLocal)
 	e := mat.NewVecDense(3*n, nil)
 	a.misfit(m, e)
 	q := mat.Inner(e, w, e)
@@ -94,6 +88,21 @@ func (a attitudes) fit(m *mount, tilt float64) (glsFit, bool) {
 		}
 	}
 	return glsFit{m: m, q: q, free: 3*n - m.params(), cov: k.inverse()}, true
+}
+
+// weights returns the inverse of the attitudes' covariance with tilt added.
+func (a attitudes) weights(tilt float64) (*mat.SymDense, bool) {
+	n := a.cov.SymmetricDim()
+	c := mat.NewSymDense(n, nil)
+	c.CopySym(a.cov)
+	for i := range n {
+		c.SetSym(i, i, c.At(i, i)+tilt*tilt)
+	}
+	var k scaledCholesky
+	if !k.factorize(c) {
+		return nil, false
+	}
+	return k.inverse(), true
 }
 
 // normal returns the normal equations of the mount for misfits e with weights w.

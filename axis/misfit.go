@@ -18,7 +18,7 @@ const (
 )
 
 // Probabilities by chance below which frames are said not to fit one axis, and
-// above which an explanation is said to explain.
+// below which an explanation is better than scatter.
 const (
 	unlikely  = 1e-4
 	plausible = 3e-3
@@ -47,10 +47,12 @@ func (g *glsFit) chance() float64 {
 // h by chance if all frames scattered alike (F test). h's misfit counts for at
 // least the jitter it was fitted with.
 func (g *glsFit) better(h glsFit) float64 {
-	left := math.Max(h.q/float64(h.free), 1)
 	d := float64(g.free - h.free)
-	return distuv.F{D1: d, D2: float64(h.free)}.Survival((g.q - h.q) / d / left)
+	return distuv.F{D1: d, D2: float64(h.free)}.Survival((g.q - h.q) / d / h.left())
 }
+
+// left returns the mean square of the misfit, at least 1.
+func (g *glsFit) left() float64 { return math.Max(g.q/float64(g.free), 1) }
 
 // investigate looks into frames that turn about no common axis by more than
 // ordinary jitter: it leaves out a frame, or lets the declination slip or the
@@ -58,6 +60,7 @@ func (g *glsFit) better(h glsFit) float64 {
 // any case. With three frames there is nothing to tell explanations apart, only
 // a warning.
 func (f *fit) investigate(ok bool) {
+	least := len(f.used) - len(f.used)/3 // no more than a third is left out
 	for len(f.used) >= 3 {
 		if ok && f.first.chance() > unlikely {
 			return
@@ -68,7 +71,7 @@ func (f *fit) investigate(ok bool) {
 		if okNull && null.chance() > unlikely {
 			return
 		}
-		if len(f.used) > mostFrames || !f.explain(a, null, okNull, jitter) {
+		if len(f.used) > mostFrames || len(f.used) <= least || !f.explain(a, null, okNull, jitter) {
 			if okNull {
 				f.warn(Warning{Kind: Disagree, Frames: f.sightingsOf(f.used), Angle: sphere.Angle(a.tiltFor(null))})
 			}
@@ -97,12 +100,12 @@ func (f *fit) explain(a attitudes, null glsFit, okNull bool, jitter float64) boo
 		return 1
 	})
 	best := ts[0]
-	if best.g.chance() < plausible || !okNull && best.kind != OddFrame ||
+	if !okNull && (best.kind != OddFrame || best.g.chance() < plausible) ||
 		okNull && null.better(best.g)*float64(len(ts)) > plausible {
 		return false
 	}
 	for _, t := range ts[1:] {
-		if t.score < best.score+12 && !sameFrame(best, t, len(f.used)) {
+		if t.score < best.score+12*best.g.left() && !sameFrame(best, t, len(f.used)) {
 			return false
 		}
 	}

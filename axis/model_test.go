@@ -150,9 +150,8 @@ func slowFit(b *bundle, axis sphere.Local, cam sphere.Rot, turn []float64) (sphe
 				r = append(r, (s.x-x)*w, (s.y-y)*w)
 			}
 		}
-		m := b.middle
-		return append(r, math.Log(lens.F/m.F)/priorF, (lens.K1-m.K1)/priorK, (lens.K2-m.K2)/priorK,
-			(lens.CX-m.CX)/(priorCentre*b.width), (lens.CY-m.CY)/(priorCentre*b.width))
+		m, h := b.middle, b.hold
+		return append(r, math.Log(lens.F/m.F)/h[0], (lens.K1-m.K1)/h[1], (lens.K2-m.K2)/h[2], (lens.CX-m.CX)/h[3], (lens.CY-m.CY)/h[4])
 	}
 	var j *mat.Dense
 	for range 10 {

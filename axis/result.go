@@ -148,24 +148,18 @@ func (f *fit) frames(r *Result, j *joint) {
 	for i, s := range f.sightings {
 		r.Frames[i] = FrameFit{Name: s.Name, Time: s.Time, Stars: len(s.Matches), LocalFromCam: sphere.Identity()}
 	}
-	scale := 1 / j.b.lens.F
-	total := 0.0
 	place := map[int]int{}
 	for k, i := range f.used {
 		place[i] = k
 	}
+	total := 0.0
 	for i, s := range f.index {
 		ff := &r.Frames[s]
-		n, _, r2 := f.bundle.tally(i)
-		ff.Inliers = n
 		ff.LocalFromCam = f.own.camFromLocal[i].Inv()
 		for p := range 3 {
 			for q := range 3 {
 				ff.Cov[p][q] = f.own.cov.At(3*i+p, 3*i+q)
 			}
-		}
-		for _, st := range f.bundle.frames[i] {
-			ff.Kept = append(ff.Kept, st.weight > 0)
 		}
 		if k, ok := place[i]; ok {
 			ff.Used = true
@@ -176,17 +170,15 @@ func (f *fit) frames(r *Result, j *joint) {
 			att := j.m.camFromLocal(k)
 			ff.Misfit = f.own.camFromLocal[i].Mul(att.Inv()).Angle()
 			ff.LocalFromCam, ff.Cov = att.Inv(), j.frameCov(k)
-			r.Stars += ff.Stars
-			r.Used += n
-			total += r2
 		}
-		ff.Floor = math.Sqrt(f.bundle.floor[i])
-		if n > 0 {
-			ff.RMSPixels = math.Sqrt(r2 / float64(n))
-			ff.RMS = sphere.Angle(ff.RMSPixels * scale)
+		ff.stars(&f.bundle, i)
+		if ff.Used {
+			r.Stars += ff.Stars
+			r.Used += ff.Inliers
+			total += float64(ff.Inliers) * ff.RMSPixels * ff.RMSPixels
 		}
 	}
 	if r.Used > 0 {
-		r.RMS = sphere.Angle(math.Sqrt(total/float64(r.Used)) * scale)
+		r.RMS = sphere.Angle(math.Sqrt(total/float64(r.Used)) / j.b.lens.F)
 	}
 }

@@ -62,7 +62,7 @@ func (n *night) localFromCam(i int, rng *rand.Rand) sphere.Rot {
 		cam = sphere.Turn(d, n.slip).Mul(cam)
 	}
 	a := localFromMount.Mul(sphere.Turn(r3.Vec{Z: 1}, n.turns[i])).Mul(cam)
-	own := r3.Scale(float64(n.tilt), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+	own := r3.Scale(float64(n.tilt), anyVec(rng))
 	if n.odd != 0 && i == n.oddAt {
 		own = r3.Add(own, r3.Scale(float64(n.odd), r3.Vec{X: 0.6, Y: 0.8}))
 	}
@@ -70,44 +70,46 @@ func (n *night) localFromCam(i int, rng *rand.Rand) sphere.Rot {
 }
 
 // sightings photographs the night.
-func (n *night) sightings(t testing.TB, rng *rand.Rand) []Sighting {
+func (n *night) sightings(t testing.TB, rng *rand.Rand) (ss []Sighting) {
 	t.Helper()
-	var ss []Sighting
 	for i := range n.turns {
-		when := n.start.Add(time.Duration(i) * n.step)
-		p, err := place.At(when, n.site, n.air)
-		if err != nil {
-			t.Fatal(err)
-		}
-		told, err := place.At(when.Add(n.late), n.site, n.air)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s := Sighting{Name: fmt.Sprintf("frame-%d", i+1), Time: when, Place: told, W: n.w, H: n.h}
-		att := n.localFromCam(i, rng)
-		for len(s.Matches) < n.stars {
-			x, y := float64(n.w)*rng.Float64(), float64(n.h)*rng.Float64()
-			local := sphere.LocalVec(att.Apply(n.lens.Cam(x, y).Vec()))
-			sky := p.Catalogue(local)
-			e := n.err * math.Exp(0.7*rng.NormFloat64())
-			m := Match{Err: e, CatErr: n.catErr}
-			total := math.Hypot(e, n.floor)
-			m.X, m.Y = x+total*rng.NormFloat64(), y+total*rng.NormFloat64()
-			if rng.Float64() < n.wrong {
-				m.X, m.Y = x+12*rng.Float64()-6, y+12*rng.Float64()-6
-			}
-			m.Sky = sphere.SkyVec(r3.Add(sky.Vec(), r3.Scale(float64(n.catErr), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})))
-			s.Matches = append(s.Matches, m)
-		}
-		// What solving would say: a slightly wrong lens and attitude.
-		s.Lens = n.lens
-		s.Lens.F *= 1 + 2e-4*rng.NormFloat64()
-		s.Lens.K1 *= 0.8
-		s.Lens.CX, s.Lens.CY = float64(n.w-1)/2, float64(n.h-1)/2
-		s.SkyFromCam = skyFromCam(p, att)
-		ss = append(ss, s)
+		ss = append(ss, n.photograph(t, rng, i, n.localFromCam(i, rng)))
 	}
 	return ss
+}
+
+// photograph takes frame i with the camera at an attitude.
+func (n *night) photograph(t testing.TB, rng *rand.Rand, i int, localFromCam sphere.Rot) Sighting {
+	t.Helper()
+	when := n.start.Add(time.Duration(i) * n.step)
+	p, err := place.At(when, n.site, n.air)
+	if err != nil {
+		t.Fatal(err)
+	}
+	told, err := place.At(when.Add(n.late), n.site, n.air)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := Sighting{Name: fmt.Sprintf("frame-%d", i+1), Time: when, Place: told, W: n.w, H: n.h}
+	for len(s.Matches) < n.stars {
+		x, y := float64(n.w)*rng.Float64(), float64(n.h)*rng.Float64()
+		sky := p.Catalogue(sphere.LocalVec(localFromCam.Apply(n.lens.Cam(x, y).Vec())))
+		m := Match{Err: n.err * math.Exp(0.7*rng.NormFloat64()), CatErr: n.catErr}
+		total := math.Hypot(m.Err, n.floor)
+		m.X, m.Y = x+total*rng.NormFloat64(), y+total*rng.NormFloat64()
+		if rng.Float64() < n.wrong {
+			m.X, m.Y = x+12*rng.Float64()-6, y+12*rng.Float64()-6
+		}
+		m.Sky = sphere.SkyVec(r3.Add(sky.Vec(), r3.Scale(float64(n.catErr), anyVec(rng))))
+		s.Matches = append(s.Matches, m)
+	}
+	// What solving would say: a slightly wrong lens.
+	s.Lens = n.lens
+	s.Lens.F *= 1 + 2e-4*rng.NormFloat64()
+	s.Lens.K1 *= 0.8
+	s.Lens.CX, s.Lens.CY = float64(n.w-1)/2, float64(n.h-1)/2
+	s.SkyFromCam = skyFromCam(p, localFromCam)
+	return s
 }
 
 // skyFromCam is the attitude in the sky near the camera's axis.
