@@ -106,7 +106,7 @@ func readWords(s *source, off int64, st stored, im *Image) error {
 	}
 	aliased := im.U16 != nil
 	if !aliased {
-		im.U16 = make([]uint16, n)
+		im.U16 = Pixels[uint16](n)
 		raw = bytesOf(im.U16)
 	}
 	flip := uint16(0)
@@ -115,12 +115,17 @@ func readWords(s *source, off int64, st stored, im *Image) error {
 	}
 	negative := make([]bool, parts(n))
 	err := inParts(n, func(part, lo, hi int) error {
-		if !aliased {
-			if err := s.fill(raw[2*lo:2*hi], off+int64(2*lo), "FITS pixels"); err != nil {
-				return err
+		for ; lo < hi; lo += chunk / 2 { // swap while the chunk is in the cache
+			end := min(hi, lo+chunk/2)
+			if !aliased {
+				if err := s.fill(raw[2*lo:2*end], off+int64(2*lo), "FITS pixels"); err != nil {
+					return err
+				}
+			}
+			if swapWords(im.U16[lo:end], flip) {
+				negative[part] = true
 			}
 		}
-		negative[part] = swapWords(im.U16[lo:hi], flip) || negative[part]
 		return nil
 	})
 	if err != nil || flip != 0 {
@@ -138,7 +143,7 @@ func readWords(s *source, off int64, st stored, im *Image) error {
 
 // signed returns 16-bit signed numbers as floats.
 func signed(u []uint16) []float32 {
-	out := make([]float32, len(u))
+	out := Pixels[float32](len(u))
 	for i, v := range u {
 		out[i] = float32(int16(v))
 	}
@@ -149,7 +154,7 @@ func signed(u []uint16) []float32 {
 // data.
 func readFloats(s *source, off int64, st stored, im *Image) error {
 	n := im.W * im.H
-	im.F32 = make([]float32, n)
+	im.F32 = Pixels[float32](n)
 	size := int(st.bytes())
 	return inParts(n, func(_, lo, hi int) error {
 		buf := make([]byte, min(chunk, (hi-lo)*size))
@@ -222,7 +227,7 @@ func (st stored) reals(dst []float32, b []byte) {
 // readColour reads three planes, or pixels of three colours, into one plane
 // (R + 2 G + B) / 4.
 func readColour(s *source, off int64, st stored, im *Image, mixed bool) error {
-	im.F32 = make([]float32, im.W*im.H)
+	im.F32 = Pixels[float32](im.W * im.H)
 	size := int(st.bytes())
 	plane := int64(im.W * im.H * size)
 	return inParts(im.W*im.H, func(_, lo, hi int) error {

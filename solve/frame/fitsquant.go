@@ -33,15 +33,13 @@ func integers(dst []int32, b []byte, size int) {
 
 // unshuffle undoes the byte order of GZIP_2: all first bytes, all second ones
 // and so on.
-func unshuffle(b []byte, size int) []byte {
-	out := make([]byte, len(b))
+func unshuffle(out, b []byte, size int) {
 	n := len(b) / size
 	for k := range size {
 		for i, v := range b[k*n : (k+1)*n] {
 			out[i*size+k] = v
 		}
 	}
-	return out
 }
 
 // ditherZero is the integer that means exactly zero in SUBTRACTIVE_DITHER_2.
@@ -65,7 +63,8 @@ func (w *tileWork) dequantise(q []int32, row []byte, tile int64) ([]float32, err
 		return nil, fmt.Errorf("ZSCALE %g, ZZERO %g: %w", scale, zero, ErrDamaged)
 	}
 	scale, zero = scale*w.st.scale, zero*w.st.scale+w.st.zero
-	out := make([]float32, len(q))
+	w.reals = grow(w.reals, len(q))
+	out := w.reals
 	d := newDither(w.dither, tile)
 	for i, v := range q {
 		shift := d.next()

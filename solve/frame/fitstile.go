@@ -7,6 +7,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/klauspost/compress/gzip"
 )
@@ -250,29 +251,32 @@ func (t *tiled) allocate(im *Image) {
 	n := im.W * im.H
 	switch {
 	case t.st.whole() && t.st.bitpix == 8:
-		im.U8 = make([]uint8, n)
+		im.U8 = Pixels[uint8](n)
 	case t.st.whole():
-		im.U16 = make([]uint16, n)
+		im.U16 = Pixels[uint16](n)
 	default:
-		im.F32 = make([]float32, n)
+		im.F32 = Pixels[float32](n)
 	}
 }
 
 // unpack unpacks every tile of the picture, those of one layer at once.
 func (t *tiled) unpack(im *Image) error {
+	workers := sync.Pool{New: func() any { return new(tileWork) }}
 	colour := t.axes[2] == 3
 	layers := t.grid[2]
 	if !colour {
 		layers = 1
 	}
 	if colour && im.F32 == nil { // planes are summed as floats
-		im.U8, im.U16, im.F32 = nil, nil, make([]float32, im.W*im.H)
+		im.U8, im.U16, im.F32 = nil, nil, Pixels[float32](im.W*im.H)
 	}
 	perLayer := t.grid[0] * t.grid[1]
 	negative := make([]bool, perLayer)
 	for z := range layers {
 		err := each(int(perLayer), im.W*im.H, func(i int) error {
-			w := tileWork{tiled: t, im: im, colour: colour}
+			w := workers.Get().(*tileWork)
+			defer workers.Put(w)
+			w.tiled, w.im, w.colour, w.negative = t, im, colour, false
 			err := w.do(z*perLayer + int64(i))
 			negative[i] = negative[i] || w.negative
 			return err
@@ -289,12 +293,27 @@ func (t *tiled) unpack(im *Image) error {
 	return nil
 }
 
-// tileWork unpacks one tile.
+// tileWork unpacks one tile. Its buffers serve the next one too.
 type tileWork struct {
 	*tiled
 	im       *Image
 	colour   bool
 	negative bool
+	row      []byte
+	data     []byte
+	raw      []byte
+	shuffled []byte
+	ints     []int32
+	reals    []float32
+	gzip     *gzip.Reader
+}
+
+// grow returns s with n values, in new memory only when it must.
+func grow[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	return s[:n]
 }
 
 // do unpacks tile number i, counted from 0, into the picture.
@@ -310,8 +329,9 @@ func (w *tileWork) do(i int64) error {
 		size[2] = 1 // only the first plane counts
 	}
 	n := int(size[0] * size[1] * size[2])
-	row, err := w.s.bytes(w.u.off+i*w.row, w.row, "FITS table row")
-	if err != nil {
+	w.row = grow(w.row, int(w.tiled.row))
+	row := w.row
+	if err := w.s.fill(row, w.u.off+i*w.tiled.row, "FITS table row"); err != nil {
 		return err
 	}
 	vals, err := w.values(row, n, i)
@@ -391,7 +411,8 @@ func (w *tileWork) values(row []byte, n int, tile int64) (numbers, error) {
 		if !w.quant && (w.st.bitpix < 0 || w.st.bitpix == 64) {
 			return w.rawReals(data, n, w.method == "GZIP_2")
 		}
-		v := numbers{ints: make([]int32, n)}
+		w.ints = grow(w.ints, n)
+		v := numbers{ints: w.ints}
 		if w.method == "RICE_1" {
 			err = unrice(v.ints, data, w.size, w.block)
 		} else {
@@ -420,23 +441,20 @@ func (w *tileWork) values(row []byte, n int, tile int64) (numbers, error) {
 // fromBytes converts big-endian numbers of the picture's own type.
 func (w *tileWork) fromBytes(b []byte, n int) numbers {
 	if w.im.F32 == nil {
-		v := make([]int32, n)
-		integers(v, b, int(w.st.bytes()))
-		return numbers{ints: v}
+		w.ints = grow(w.ints, n)
+		integers(w.ints, b, int(w.st.bytes()))
+		return numbers{ints: w.ints}
 	}
-	v := make([]float32, n)
-	w.st.floats(v, b)
-	return numbers{reals: v}
+	w.reals = grow(w.reals, n)
+	w.st.floats(w.reals, b)
+	return numbers{reals: w.reals}
 }
 
 // rawReals unpacks numbers of the picture's own type.
 func (w *tileWork) rawReals(data []byte, n int, shuffled bool) (numbers, error) {
-	b, err := gunzip(data, n*int(w.st.bytes()))
+	b, err := w.gunzip(data, n, int(w.st.bytes()), shuffled)
 	if err != nil {
 		return numbers{}, err
-	}
-	if shuffled {
-		b = unshuffle(b, int(w.st.bytes()))
 	}
 	return w.fromBytes(b, n), nil
 }
@@ -448,12 +466,9 @@ func (w *tileWork) gunzipInts(dst []int32, data []byte) error {
 	if w.quant {
 		size = 4
 	}
-	b, err := gunzip(data, len(dst)*size)
+	b, err := w.gunzip(data, len(dst), size, w.method == "GZIP_2")
 	if err != nil {
 		return err
-	}
-	if w.method == "GZIP_2" {
-		b = unshuffle(b, size)
 	}
 	integers(dst, b, size)
 	return nil
@@ -461,7 +476,7 @@ func (w *tileWork) gunzipInts(dst []int32, data []byte) error {
 
 // cell returns what a descriptor column of a row points to in the heap, nil
 // when it is empty or missing.
-func (t *tiled) cell(row []byte, c column) ([]byte, error) {
+func (t *tileWork) cell(row []byte, c column) ([]byte, error) {
 	if c.kind != 'P' && c.kind != 'Q' {
 		return nil, nil
 	}
@@ -473,21 +488,36 @@ func (t *tiled) cell(row []byte, c column) ([]byte, error) {
 	if count < 0 || off < 0 || n < 0 || off > t.end-t.heap || n > t.end-t.heap-off {
 		return nil, fmt.Errorf("%d bytes from byte %d of the heap are claimed, it has %d: %w", n, off, t.end-t.heap, ErrDamaged)
 	}
-	return t.s.bytes(t.heap+off, n, "FITS heap")
+	if t.s.mem != nil {
+		return t.s.bytes(t.heap+off, n, "FITS heap")
+	}
+	t.data = grow(t.data, int(n))
+	return t.data, t.s.fill(t.data, t.heap+off, "FITS heap")
 }
 
-// gunzip unpacks exactly n bytes.
-func gunzip(data []byte, n int) ([]byte, error) {
-	if int64(n) > int64(len(data))*inflateMost {
-		return nil, fmt.Errorf("%d bytes cannot be packed in %d: %w", n, len(data), ErrDamaged)
+// gunzip unpacks exactly n numbers of size bytes.
+func (w *tileWork) gunzip(data []byte, n, size int, shuffled bool) ([]byte, error) {
+	if int64(n)*int64(size) > int64(len(data))*inflateMost {
+		return nil, fmt.Errorf("%d bytes cannot be packed in %d: %w", n*size, len(data), ErrDamaged)
 	}
-	z, err := gzip.NewReader(bytes.NewReader(data))
+	var err error
+	if w.gzip == nil {
+		w.gzip, err = gzip.NewReader(bytes.NewReader(data))
+	} else {
+		err = w.gzip.Reset(bytes.NewReader(data))
+	}
 	if err != nil {
+		w.gzip = nil
 		return nil, fmt.Errorf("gzip (%v): %w", err, ErrDamaged)
 	}
-	out := make([]byte, n)
-	if _, err := io.ReadFull(z, out); err != nil {
+	w.raw = grow(w.raw, n*size)
+	if _, err := io.ReadFull(w.gzip, w.raw); err != nil {
 		return nil, fmt.Errorf("gzip (%v): %w", err, ErrDamaged)
 	}
-	return out, nil
+	if !shuffled {
+		return w.raw, nil
+	}
+	w.shuffled = grow(w.shuffled, n*size)
+	unshuffle(w.shuffled, w.raw, size)
+	return w.shuffled, nil
 }

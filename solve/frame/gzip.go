@@ -117,7 +117,7 @@ func (u *unpacker) need(n int64) error {
 		return fmt.Errorf("FITS file of %d bytes cannot be packed in %d: %w", n, u.most/inflateMost, ErrTooLarge)
 	}
 	if n > int64(cap(u.out)) {
-		grown := make([]byte, have, max(n, min(2*have, 1<<20)))
+		grown := Pixels[uint8](int(max(n, min(2*have, 1<<20))))[:have]
 		copy(grown, u.out)
 		u.out = grown
 	}

@@ -82,7 +82,7 @@ const (
 	mosaicShare = 0.2
 	mosaicSigma = 8
 	greenShare  = 0.3
-	mosaicCells = 60_000
+	mosaicCells = 20_000
 )
 
 // greens returns on which diagonal of 2 x 2 cells two levels are alike while
@@ -131,6 +131,9 @@ func cellDifferences(im *Image) [4][]float64 {
 	across, down := im.W/2, im.H/2
 	step := max(1, across*down/mosaicCells)
 	step |= 1 // odd, so that it does not stay in step with the rows
+	for k := range out {
+		out[k] = make([]float64, 0, across*down/step+1)
+	}
 	for i := 0; i < across*down; i += step {
 		at := 2*(i/across)*im.W + 2*(i%across)
 		v := [4]float64{float64(im.at(at)), float64(im.at(at + 1)), float64(im.at(at + im.W)), float64(im.at(at + im.W + 1))}

@@ -57,7 +57,7 @@ func words(b []uint8) []uint16 {
 // mosaic gives them.
 
 func mix8(p []uint8, w, h, stride int) []uint8 {
-	out := make([]uint8, w*h)
+	out := Pixels[uint8](w * h)
 	for y := range h {
 		row := p[y*stride : y*stride+4*w]
 		for x := range w {
@@ -69,7 +69,7 @@ func mix8(p []uint8, w, h, stride int) []uint8 {
 }
 
 func mix16(p []uint8, w, h, stride int) []uint16 {
-	out := make([]uint16, w*h)
+	out := Pixels[uint16](w * h)
 	for y := range h {
 		row := p[y*stride : y*stride+8*w]
 		for x := range w {

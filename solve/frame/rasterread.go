@@ -20,11 +20,11 @@ func (r *raster) decode(im *Image, in crop, curve []uint16) error {
 	n := im.W * im.H
 	switch {
 	case r.format != formatUint || r.bits > 16:
-		im.F32 = make([]float32, n)
+		im.F32 = Pixels[float32](n)
 	case r.bits == 8 && curve == nil && r.packing != packJPEG:
-		im.U8 = make([]uint8, n)
+		im.U8 = Pixels[uint8](n)
 	default:
-		im.U16 = make([]uint16, n)
+		im.U16 = Pixels[uint16](n)
 	}
 	return each(int(r.across*r.down), n, func(i int) error {
 		t := tileRead{raster: r, im: im, in: in, curve: curve, index: int64(i)}
@@ -207,8 +207,10 @@ func (b *byteRows) next() (samples, error) {
 	if _, err := io.ReadFull(b.src, b.row); err != nil {
 		return samples{}, fmt.Errorf("pixels (%v): %w", err, ErrDamaged)
 	}
-	b.unpredict()
 	n := int(b.r.perRow())
+	if b.r.predictor == 3 || b.r.predictor == 2 && (b.r.bits != 16 || b.r.format != formatUint) {
+		b.unpredict()
+	}
 	switch {
 	case b.r.format == formatUint && b.r.bits == 8:
 		return samples{u8: b.row}, nil
@@ -217,6 +219,9 @@ func (b *byteRows) next() (samples, error) {
 			b.u16 = make([]uint16, n)
 		}
 		b.words()
+		if b.r.predictor == 2 {
+			addLeft(b.u16, b.r.step())
+		}
 		return samples{u16: b.u16}, nil
 	}
 	if b.f32 == nil {
@@ -300,15 +305,10 @@ func half(v uint16) float32 {
 // (predictor 2), or of the bytes of floats, highest bytes first (predictor 3).
 func (b *byteRows) unpredict() {
 	o, row, bits := b.r.c.order, b.row, b.r.bits
-	step := int(b.r.samples)
-	if b.r.planar {
-		step = 1
-	}
+	step := b.r.step()
 	switch {
 	case b.r.predictor == 2 && bits == 8:
-		for i := step; i < len(row); i++ {
-			row[i] += row[i-step]
-		}
+		addLeft(row, step)
 	case b.r.predictor == 2 && bits == 16:
 		for i := step; i < len(row)/2; i++ {
 			o.PutUint16(row[2*i:], o.Uint16(row[2*i:])+o.Uint16(row[2*(i-step):]))
@@ -318,10 +318,23 @@ func (b *byteRows) unpredict() {
 			o.PutUint32(row[4*i:], o.Uint32(row[4*i:])+o.Uint32(row[4*(i-step):]))
 		}
 	case b.r.predictor == 3:
-		for i := step; i < len(row); i++ {
-			row[i] += row[i-step]
-		}
+		addLeft(row, step)
 		b.unsplit()
+	}
+}
+
+// step returns how far apart samples of one colour lie in a row.
+func (r *raster) step() int {
+	if r.planar {
+		return 1
+	}
+	return int(r.samples)
+}
+
+// addLeft adds to each sample the one of the same colour on its left.
+func addLeft[T uint8 | uint16](row []T, step int) {
+	for i := step; i < len(row); i++ {
+		row[i] += row[i-step]
 	}
 }
 

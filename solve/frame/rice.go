@@ -108,30 +108,51 @@ func (r *bitReader) take(n uint) uint32 {
 // split unpacks differences of which the low bits are stored as they are, and
 // the rest as that many zeros and a one.
 func (r *bitReader) split(dst []int32, low uint, last uint32, width uint) uint32 {
+	hold, have := r.hold, r.have // in registers: this is where the time goes
 	for i := range dst {
-		if r.have < 56 {
+		if have < 48 {
+			r.hold, r.have = hold, have
 			r.fill()
+			hold, have = r.hold, r.have
 		}
-		zeros := uint32(0)
-		for r.hold == 0 {
-			zeros += uint32(r.have)
-			r.have = 0
-			if r.over > 0 {
-				r.over += 8
+		n := bits.LeadingZeros64(hold)
+		if n+1+int(low) > have { // a long run of zeros
+			r.hold, r.have = hold, have
+			v, ok := r.long(low)
+			if !ok {
 				return last
 			}
-			r.fill()
+			last += unfold(v)
+			hold, have = r.hold, r.have
+		} else {
+			hold <<= uint(n + 1)
+			v := uint32(n)<<low | uint32(hold>>(64-low))
+			hold <<= low
+			have -= n + 1 + int(low)
+			last += unfold(v)
 		}
-		n := bits.LeadingZeros64(r.hold)
-		zeros += uint32(n)
-		r.hold <<= uint(n + 1)
-		r.have -= n + 1
-		v := zeros << low
-		if low > 0 {
-			v |= r.take(low)
-		}
-		last += unfold(v)
 		dst[i] = extend(last, width)
 	}
+	r.hold, r.have = hold, have
 	return last
+}
+
+// long reads one number of split with any count of zeros; it fails past the
+// end.
+func (r *bitReader) long(low uint) (uint32, bool) {
+	zeros := uint32(0)
+	for r.hold == 0 {
+		zeros += uint32(r.have)
+		r.hold, r.have = 0, 0
+		if r.over > 0 {
+			r.over += 8
+			return 0, false
+		}
+		r.fill()
+	}
+	n := bits.LeadingZeros64(r.hold)
+	zeros += uint32(n)
+	r.hold <<= uint(n + 1)
+	r.have -= n + 1
+	return zeros<<low | r.take(low), true
 }
