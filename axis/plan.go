@@ -75,7 +75,7 @@ func (n Night) Expect(c Camera, frames []Pointing) (Expected, error) {
 		return Expected{}, fmt.Errorf("%d frame(s) tell no axis, at least 2 are needed", len(frames))
 	}
 	p := n.Pole.Vec()
-	alt, az := upAndAround(p)
+	alt, az := altAz(p)
 	params := 5 + len(frames) - 1
 	f := mat.NewSymDense(params, nil)
 	air := make([]float64, params)
@@ -124,7 +124,7 @@ func (n Night) add(f *mat.SymDense, air []float64, c Camera, fr Pointing, i int,
 		along := r3.Dot(b, v)
 		return r3.Add(r3.Scale(across, v), r3.Scale((roll-across)*along, b))
 	}
-	up, _ := upAndAround(b)
+	up, _ := altAz(b)
 	lift := weigh(r3.Scale(float64(n.Refraction(fr.Dir)), r3.Cross(b, up)))
 	for _, x := range es {
 		air[x.param] += r3.Dot(x.turn, lift)
@@ -134,11 +134,4 @@ func (n Night) add(f *mat.SymDense, air []float64, c Camera, fr Pointing, i int,
 			}
 		}
 	}
-}
-
-// upAndAround returns the unit vectors at l toward growing altitude and toward
-// growing azimuth.
-func upAndAround(l r3.Vec) (up, around r3.Vec) {
-	f := newFrame(l, false)
-	return f.noon, r3.Scale(-1, f.west)
 }

@@ -79,7 +79,7 @@ func TestExpectTwoFramesMonteCarlo(t *testing.T) {
 			r3.Add(r3.Scale(rng.NormFloat64()/math.Sqrt(across), x), r3.Scale(rng.NormFloat64()/math.Sqrt(across), y)))
 		return sphere.TurnVec(v)
 	}
-	up, around := upAndAround(n.Pole.Vec())
+	up, around := altAz(n.Pole.Vec())
 	var sum [3]float64
 	const trials = 6000
 	for range trials {
@@ -114,14 +114,14 @@ func TestExpectAirBias(t *testing.T) {
 		t.Fatal(err)
 	}
 	lift := func(l sphere.Local) sphere.Rot { // measured attitude: too low by the lift left out
-		up, _ := upAndAround(l.Vec())
+		up, _ := altAz(l.Vec())
 		return sphere.TurnVec(r3.Scale(-n.AirErr*float64(tanZ(l)), r3.Cross(l.Vec(), up)))
 	}
 	f := newFrame(n.Pole.Vec(), false)
 	r := sphere.Turn(f.north, -40*sphere.Degree)
 	turn := lift(frames[1].Dir).Mul(r).Mul(lift(frames[0].Dir).Inv())
 	axis := r3.Scale(-1, r3.Unit(turn.Vec()))
-	up, around := upAndAround(n.Pole.Vec())
+	up, around := altAz(n.Pole.Vec())
 	// The pole believed in is too low by its own share.
 	alt := r3.Dot(axis, up) + n.AirErr*float64(tanZ(n.Pole))
 	az := r3.Dot(axis, around)
