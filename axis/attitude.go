@@ -33,15 +33,12 @@ func (r *Result) Attitude(s Sighting) (FrameFit, error) {
 	if err != nil {
 		return f, err
 	}
-	b.calibrate(3)
-	cov, ok := b.covariance(own)
-	if !ok {
-		return f, errSingular
-	}
+	scale := b.calibrate(3)
+	cov := b.last.inverse()
 	f.LocalFromCam = own[0].Inv()
 	for p := range 3 {
 		for q := range 3 {
-			f.Cov[p][q] = cov.At(p, q)
+			f.Cov[p][q] = scale * cov.At(p, q)
 		}
 	}
 	f.stars(&b, 0)

@@ -30,6 +30,7 @@ type bundle struct {
 	floor  []float64           // per frame: variance added to every star, pixel^2
 	scale  []float64           // per frame: q is divided by this before it is weighted
 	weigh  func(q float64) float64
+	last   scaledCholesky // of the last step's normal equations
 }
 
 // block is what one frame adds to the normal equations: its own turn (three,
@@ -141,11 +142,11 @@ func (b *bundle) lensPriors(p int) []prior {
 // singular.
 func (b *bundle) step(m model) (next model, gain float64, ok bool) {
 	n, g := b.normal(m)
-	var c scaledCholesky
-	if !c.factorize(n) {
+	b.last = scaledCholesky{}
+	if !b.last.factorize(n) {
 		return m, 0, false
 	}
-	d := c.solve(g)
+	d := b.last.solve(g)
 	for i := range d {
 		gain += d[i] * g[i]
 	}
@@ -161,7 +162,9 @@ func (b *bundle) step(m model) (next model, gain float64, ok bool) {
 // converge quadratically, so what is left then is far below it.
 const enough = 1e-4
 
-// settle makes steps until the sum of squares stops falling.
+// settle makes steps until the sum of squares stops falling. The normal
+// equations of the last one, in b.last, then hold the covariance of the model's
+// parameters and the lens.
 func (b *bundle) settle(m model, most int) (model, bool) {
 	for range most {
 		var gain float64
@@ -174,16 +177,6 @@ func (b *bundle) settle(m model, most int) (model, bool) {
 		}
 	}
 	return m, true
-}
-
-// covariance returns the covariance of the model's parameters and the lens.
-func (b *bundle) covariance(m model) (*mat.SymDense, bool) {
-	n, _ := b.normal(m)
-	var c scaledCholesky
-	if !c.factorize(n) {
-		return nil, false
-	}
-	return c.inverse(), true
 }
 
 // scaledCholesky solves symmetric positive definite systems whose unknowns have

@@ -191,24 +191,21 @@ func (f *fit) attitudes() error {
 	if err != nil {
 		return err
 	}
-	f.bundle.calibrate(3*len(own) + lensParams)
-	cov, ok := f.bundle.covariance(own)
-	if !ok {
-		return errSingular
-	}
+	scale := f.bundle.calibrate(3*len(own) + lensParams)
+	cov := f.bundle.last.inverse()
 	n := 3 * len(own)
 	f.own = attitudes{own, mat.NewSymDense(n, nil)}
 	for i := range n {
 		for j := i; j < n; j++ {
-			f.own.cov.SetSym(i, j, cov.At(i, j))
+			f.own.cov.SetSym(i, j, scale*cov.At(i, j))
 		}
 	}
 	return nil
 }
 
 // calibrate multiplies all variances by the chi-square per degree of freedom,
-// drawn toward 1 when there are few degrees.
-func (b *bundle) calibrate(params int) {
+// drawn toward 1 when there are few degrees, and returns that factor.
+func (b *bundle) calibrate(params int) float64 {
 	const belief = 10 // degrees of freedom the stated errors are worth
 	sum, free := 0.0, -params
 	for i := range b.frames {
@@ -217,7 +214,7 @@ func (b *bundle) calibrate(params int) {
 		free += 2 * n
 	}
 	if free < 1 {
-		return
+		return 1
 	}
 	s := (sum + belief) / float64(free+belief)
 	for i := range b.frames {
@@ -227,6 +224,7 @@ func (b *bundle) calibrate(params int) {
 			b.frames[i][j].q /= s
 		}
 	}
+	return s
 }
 
 // mount fits the axis to the frames' attitudes, looks into frames that do not

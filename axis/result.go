@@ -22,11 +22,7 @@ func (f *fit) result() (*Result, error) {
 		return nil, errSingular
 	}
 	j := joint{b: &b, m: m.(*mount)}
-	n, _ := b.normal(j.m)
-	if !j.chol.factorize(n) {
-		return nil, errSingular
-	}
-	j.cov = j.chol.inverse()
+	j.cov = b.last.inverse()
 
 	m2 := j.m
 	r := &Result{
@@ -47,10 +43,9 @@ func (f *fit) result() (*Result, error) {
 
 // joint is the finished fit of all stars.
 type joint struct {
-	b    *bundle
-	m    *mount
-	chol scaledCholesky
-	cov  *mat.SymDense
+	b   *bundle
+	m   *mount
+	cov *mat.SymDense
 }
 
 // altAz returns the directions in which altitude and azimuth grow at l.
@@ -119,7 +114,7 @@ func (j *joint) perRefraction(f *fit) [2]float64 {
 			g[p+l] += blk.g[3+l]
 		}
 	}
-	d := j.chol.solve(g)
+	d := j.b.last.solve(g)
 	s := j.axisSteps()
 	return [2]float64{s[0][0]*d[0] + s[0][1]*d[1], s[1][0]*d[0] + s[1][1]*d[1]}
 }

@@ -45,42 +45,54 @@ var errSingular = errors.New("the stars do not fix the camera's attitudes")
 // matches are judged against their own frame, so that a frame that does not
 // belong to the mount's motion keeps its stars and is seen for what it is.
 func (b *bundle) fitFree(start []sphere.Rot) (free, error) {
+	// A few hundred stars a frame are enough to come close.
+	rough := *b
+	rough.frames = make([][]star, len(b.frames))
+	for i, f := range b.frames {
+		rough.frames[i] = sample(f)
+	}
+	m, ok := rough.approach(free(start))
+	if !ok {
+		return nil, errSingular
+	}
+	b.lens, b.floor, b.scale = rough.lens, rough.floor, rough.scale
+	// Then all of them, without the wrong matches.
+	b.weigh = keep
+	if m, ok = b.settle(m, 6); !ok {
+		return nil, errSingular
+	}
+	b.setFloors()
+	b.weigh = nil
+	if m, ok = b.settle(m, 6); !ok {
+		return nil, errSingular
+	}
+	return m.(free), nil
+}
+
+// approach comes close to the attitudes and the lens while the size of the
+// errors is still unknown, and then finds it.
+func (b *bundle) approach(m model) (model, bool) {
 	b.scale = make([]float64, len(b.frames))
 	b.floor = make([]float64, len(b.frames))
-	var m model = free(start)
-	b.weigh = nil
 	for i := range b.frames {
 		b.measure(i, m.camFromLocal(i))
 	}
-	// First from afar: nothing is known yet about the size of the residuals.
 	b.weigh = huber
 	for range 10 {
 		b.rescale()
 		next, gain, ok := b.step(m)
 		if !ok {
-			return nil, errSingular
+			return m, false
 		}
 		if m = next; gain < 0.1 {
 			break
 		}
 	}
-	// Then with the errors as they turn out to be, and finally with the wrong
-	// matches gone.
-	for _, w := range []func(float64) float64{tukey, keep} {
-		b.setFloors()
-		b.weigh = w
-		var ok bool
-		if m, ok = b.settle(m, 6); !ok {
-			return nil, errSingular
-		}
-	}
 	b.setFloors()
-	b.weigh = nil
+	b.weigh = tukey
 	m, ok := b.settle(m, 6)
-	if !ok {
-		return nil, errSingular
-	}
-	return m.(free), nil
+	b.setFloors()
+	return m, ok
 }
 
 // rescale sets each frame's scale from its median residual at the last step: at
