@@ -61,6 +61,13 @@ func (f frame) read(v r3.Vec) (ha, dec sphere.Angle) {
 	return sphere.Angle(math.Atan2(y, x)), sphere.Angle(math.Atan2(z, math.Hypot(x, y)))
 }
 
+// Equatorial returns the hour angle, from the upper meridian and west positive,
+// and the declination, north positive, of a local direction about the given
+// elevated pole; south is true when that is the south pole.
+func Equatorial(l, pole sphere.Local, south bool) (ha, dec sphere.Angle) {
+	return newFrame(pole.Vec(), south).read(l.Vec())
+}
+
 // NewDrive returns the drive with the given axis; pole is the elevated pole to
 // which it should be aligned, and south is true when that is the south pole.
 func NewDrive(pole, axis sphere.Local, south bool) Drive {

@@ -215,3 +215,17 @@ func TestDriveZenithPole(t *testing.T) {
 		}
 	}
 }
+
+// A direction's hour angle and declination against spherical trigonometry.
+func TestEquatorial(t *testing.T) {
+	for _, c := range []struct{ lat, az, alt, ha, dec float64 }{
+		{52, 180, 38, 0, 0}, {52, 90, 0, -90, 0}, {52, 270, 0, 90, 0}, {52, 180, 58, 0, 20},
+		{-34, 0, 56, 0, 0}, {-34, 90, 0, -90, 0}, {-34, 0, 76, 0, -20},
+	} {
+		pole, _ := poleAndAxis(c.lat, 0, 0)
+		ha, dec := Equatorial(sphere.LocalAt(sphere.Angle(c.az)*sphere.Degree, sphere.Angle(c.alt)*sphere.Degree), pole, c.lat < 0)
+		if math.Abs(ha.Degrees()-c.ha) > 1e-9 || math.Abs(dec.Degrees()-c.dec) > 1e-9 {
+			t.Errorf("%+v: %v, %v", c, ha, dec)
+		}
+	}
+}
