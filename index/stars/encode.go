@@ -80,9 +80,11 @@ type draft struct {
 
 // Encode packs entries into a list for Open. The same entries in the same
 // order give the same bytes.
-func Encode(entries []Entry) ([]byte, error) {
-	g := newGrid(zonesMade)
-	h := header{Version: version, Epoch: epoch, MaxPM: slowest, Zones: zonesMade, Stars: uint32(len(entries))}
+func Encode(entries []Entry) ([]byte, error) { return encode(entries, zonesMade) }
+
+func encode(entries []Entry, zones int) ([]byte, error) {
+	g := newGrid(zones)
+	h := header{Version: version, Epoch: epoch, MaxPM: slowest, Zones: uint32(zones), Stars: uint32(len(entries))}
 	copy(h.Magic[:], magic)
 	h.Size = uint32(binary.Size(h))
 	spread := motionSpread(entries)

@@ -86,14 +86,20 @@ func TestChecksum(t *testing.T) {
 // of the packing added in quadrature. They are for VT and for stars with proper
 // motion; classes of error are steps of 1.28.
 func TestErrors(t *testing.T) {
+	var moving []Star
+	Embedded().Each(99, 2026.9, func(s Star) bool {
+		if !Embedded().record(int(s.ID)).unmoved() {
+			moving = append(moving, s)
+		}
+		return true
+	})
 	for _, c := range []struct{ v, median, p90 float64 }{{7, 36, 0}, {8, 40, 0}, {9, 44, 58}, {10, 52, 0}, {11, 74, 114}, {12, 106, 172}, {99, 119, 0}} {
 		var errs []float64
-		Embedded().Each(c.v, 2026.9, func(s Star) bool {
-			if !Embedded().record(int(s.ID)).unmoved() {
+		for i := 0; i < len(moving); i += 7 { // enough for a median
+			if s := &moving[i]; float64(s.V) < c.v {
 				errs = append(errs, s.Err.Arcseconds()*1000)
 			}
-			return true
-		})
+		}
 		slices.Sort(errs)
 		for _, q := range []struct{ want, got float64 }{{c.median, errs[len(errs)/2]}, {c.p90, errs[len(errs)*9/10]}} {
 			if want := math.Hypot(q.want, 13.1); q.want > 0 && math.Abs(math.Log(q.got/want)) > 0.2 {
