@@ -250,7 +250,7 @@ func (f *fit) mount() error {
 		return weak
 	}
 	f.best = f.first
-	if f.first.free > 0 && f.first.q > float64(f.first.free) {
+	if f.first.free > 0 {
 		a = f.own.only(f.used)
 		f.tilt = a.tiltFor(f.first)
 		if t, ok := a.fit(f.first.m, f.tilt); ok {
@@ -344,30 +344,40 @@ func (a attitudes) quad(i, j int, u, v r3.Vec) (s float64) {
 	return s
 }
 
-// tiltFor returns the frame scatter with which the misfit of g is just what
-// chance would give: its sum of squares equals its degrees of freedom (the
-// moment estimate of a variance component; Mandel & Paule 1970). The model is
-// taken as linear about g.
+// tiltFor returns the frames' own scatter about one rotation that makes their
+// misfits likeliest, given that the mount was fitted to the same frames
+// (restricted maximum likelihood of a variance component: Patterson & Thompson
+// 1971), 0 when there is none. It is found where |P e|^2 falls to the trace of
+// P, with P the weights freed of what the mount's parameters take up: misfits
+// that frames cannot help showing, such as the poor field orientation of a narrow
+// field, do not pass for scatter. The model is taken as linear about g.
 func (a attitudes) tiltFor(g glsFit) float64 {
 	e := mat.NewVecDense(3*len(a.camFromLocal), nil)
 	a.misfit(g.m, e)
+	t := a.design(g.m)
 	excess := func(tilt float64) float64 {
 		w, ok := a.weights(tilt)
 		if !ok {
 			return -1
 		}
-		normal, b := a.normal(g.m, w, e)
+		normal, _ := normalOf(t, w, e)
 		var k scaledCholesky
 		if !k.factorize(normal) {
 			return -1
 		}
-		q := mat.Inner(e, w, e)
-		for i, d := range k.solve(b) {
-			q -= d * b[i]
-		}
-		return q - float64(g.free)
+		var wt, wtc, p mat.Dense
+		wt.Mul(w, t)
+		wtc.Mul(&wt, k.inverse())
+		p.Mul(&wtc, wt.T())
+		p.Sub(w, &p)
+		var pe mat.VecDense
+		pe.MulVec(&p, e)
+		return mat.Dot(&pe, &pe) - mat.Trace(&p)
 	}
-	lo, hi := 1e-8, 1e-7 // 0.002 and 0.02 arcsec
+	if excess(0) <= 0 {
+		return 0
+	}
+	lo, hi := 1e-9, 1e-7 // 0.0002 and 0.02 arcsec
 	for excess(hi) > 0 && hi < 1 {
 		lo, hi = hi, 4*hi
 	}

@@ -58,7 +58,7 @@ func (a attitudes) fit(m *mount, tilt float64) (glsFit, bool) {
 	q := mat.Inner(e, w, e)
 	var k scaledCholesky
 	for range 50 {
-		normal, g := a.normal(m, w, e)
+		normal, g := normalOf(a.design(m), w, e)
 		if !k.factorize(normal) {
 			return glsFit{}, false
 		}
@@ -105,10 +105,9 @@ func (a attitudes) weights(tilt float64) (*mat.SymDense, bool) {
 	return k.inverse(), true
 }
 
-// normal returns the normal equations of the mount for misfits e with weights w.
-func (a attitudes) normal(m *mount, w *mat.SymDense, e *mat.VecDense) (*mat.SymDense, []float64) {
-	p := m.params()
-	t := mat.NewDense(3*len(a.camFromLocal), p, nil)
+// design returns how the attitudes turn with the parameters of the mount.
+func (a attitudes) design(m *mount) *mat.Dense {
+	t := mat.NewDense(3*len(a.camFromLocal), m.params(), nil)
 	for i := range a.camFromLocal {
 		for _, c := range m.columns(i) {
 			t.Set(3*i, c.param, c.turn.X)
@@ -116,11 +115,18 @@ func (a attitudes) normal(m *mount, w *mat.SymDense, e *mat.VecDense) (*mat.SymD
 			t.Set(3*i+2, c.param, c.turn.Z)
 		}
 	}
+	return t
+}
+
+// normalOf returns the normal equations of design t for misfits e with weights
+// w.
+func normalOf(t *mat.Dense, w *mat.SymDense, e *mat.VecDense) (*mat.SymDense, []float64) {
 	var wt, full mat.Dense
 	var g mat.VecDense
 	wt.Mul(w, t)
 	full.Mul(t.T(), &wt)
 	g.MulVec(wt.T(), e)
+	p := g.Len()
 	normal := mat.NewSymDense(p, nil)
 	for i := range p {
 		for j := i; j < p; j++ {
