@@ -79,7 +79,8 @@ type FrameFit struct {
 	// Floor is the error per coordinate, in pixels, that the stars showed beyond
 	// their stated errors.
 	Floor float64
-	// Misfit is how far the frame's own attitude lies from the one on the mount.
+	// Misfit is how far the frame's own attitude, fitted to its stars alone, lies
+	// from the one a mount gives it that turns about one axis.
 	Misfit sphere.Angle
 }
 

@@ -14,7 +14,7 @@ import (
 // same.
 const (
 	jitterAngle  = 1.5 * sphere.Arcsecond
-	jitterPixels = 0.03
+	jitterPixels = 0.1
 )
 
 // Probabilities by chance below which frames are said not to fit one axis, and

@@ -163,7 +163,7 @@ func (f *fit) frames(r *Result, j *joint) {
 				ff.TurnErr = sphere.Angle(math.Sqrt(j.cov.At(4+k, 4+k)))
 			}
 			att := j.m.camFromLocal(k)
-			ff.Misfit = f.own.camFromLocal[i].Mul(att.Inv()).Angle()
+			ff.Misfit = f.own.camFromLocal[i].Mul(f.best.m.camFromLocal(k).Inv()).Angle()
 			ff.LocalFromCam, ff.Cov = att.Inv(), j.frameCov(k)
 		}
 		ff.stars(&f.bundle, i)
