@@ -133,6 +133,41 @@ func (b *blanks) median(x0, y0, x1, y1 int) (float32, bool) {
 	return v[len(v)/2], true
 }
 
+// Spreads of float pixels that are left as they are. Outside, squares and sums
+// of float32 would lose digits, overflow or vanish.
+const (
+	leastSpread = 1e-6
+	mostSpread  = 1e12
+	niceSpread  = 4096
+)
+
+// tame multiplies float pixels of an odd unit (flux in W/m2, raw 64-bit counts)
+// by a power of two that brings their spread to about 4096.
+func tame(fr *Frame) {
+	im := &fr.Image
+	if im.F32 == nil {
+		return
+	}
+	var v []float64
+	for i := 0; i < len(im.F32); i += 1 + len(im.F32)/4096 {
+		v = append(v, float64(im.F32[i]))
+	}
+	slices.Sort(v)
+	spread := v[len(v)-1-len(v)/200] - v[len(v)/200]
+	if spread == 0 || spread >= leastSpread && spread <= mostSpread {
+		return
+	}
+	factor := math.Exp2(math.Round(math.Log2(niceSpread / spread)))
+	inParts(len(im.F32), func(_, lo, hi int) error {
+		for i, x := range im.F32[lo:hi] {
+			im.F32[lo+i] = float32(float64(x) * factor)
+		}
+		return nil
+	})
+	im.Saturation *= float32(factor)
+	fr.note(fmt.Sprintf("pixel values spread over %.3g were multiplied by %.3g", spread, factor))
+}
+
 func (im *Image) at(i int) float32 {
 	switch {
 	case im.U8 != nil:
@@ -143,12 +178,13 @@ func (im *Image) at(i int) float32 {
 	return im.F32[i]
 }
 
+// set writes a pixel, rounded where pixels are whole numbers.
 func (im *Image) set(i int, v float32) {
 	switch {
 	case im.U8 != nil:
-		im.U8[i] = uint8(v)
+		im.U8[i] = uint8(v + 0.5)
 	case im.U16 != nil:
-		im.U16[i] = uint16(v)
+		im.U16[i] = uint16(v + 0.5)
 	default:
 		im.F32[i] = v
 	}

@@ -64,7 +64,7 @@ func readPlanes(s *source, u *hdu, fr *Frame) error {
 	case planes == 3:
 		err = readColour(s, u.off, st, im, interleaved(axes))
 	case st.whole() && st.bitpix == 8:
-		im.U8, err = s.bytes(u.off, w*h, "FITS pixels")
+		err = readBytes(s, u.off, im)
 	case st.whole():
 		err = readWords(s, u.off, st, im)
 	default:
@@ -91,8 +91,22 @@ func finishFITS(c cards, st stored, fr *Frame) error {
 	if v, _, ok := c.positive("SATURATE", "SATLEVEL"); ok && (im.F32 != nil || v < float64(im.Saturation)) {
 		im.Saturation = float32(v)
 	}
+	tame(fr)
 	setMosaic(c, fr)
 	return nil
+}
+
+// readBytes reads 8-bit numbers.
+func readBytes(s *source, off int64, im *Image) error {
+	n := im.W * im.H
+	if s.mem != nil {
+		im.U8 = s.mem[off : off+int64(n) : off+int64(n)]
+		return nil
+	}
+	im.U8 = Pixels[uint8](n)
+	return inParts(n, func(_, lo, hi int) error {
+		return s.fill(im.U8[lo:hi], off+int64(lo), "FITS pixels")
+	})
 }
 
 // readWords reads 16-bit numbers: unsigned ones (BZERO 32768) as they are,
@@ -227,10 +241,18 @@ func (st stored) reals(dst []float32, b []byte) {
 // readColour reads three planes, or pixels of three colours, into one plane
 // (R + 2 G + B) / 4.
 func readColour(s *source, off int64, st stored, im *Image, mixed bool) error {
-	im.F32 = Pixels[float32](im.W * im.H)
+	n := im.W * im.H
+	switch {
+	case st.whole() && st.bitpix == 8:
+		im.U8 = Pixels[uint8](n)
+	case st.whole() && st.zero != 0:
+		im.U16 = Pixels[uint16](n)
+	default:
+		im.F32 = Pixels[float32](n)
+	}
 	size := int(st.bytes())
 	plane := int64(im.W * im.H * size)
-	return inParts(im.W*im.H, func(_, lo, hi int) error {
+	return inParts(n, func(_, lo, hi int) error {
 		step := chunk / size
 		buf, val := make([]byte, 3*step*size), make([]float32, 3*step)
 		for at := lo; at < hi; at += step {
@@ -251,7 +273,7 @@ func readColour(s *source, off int64, st stored, im *Image, mixed bool) error {
 			st.floats(val[:3*m], buf)
 			for i := range m {
 				r := val[i*skip:]
-				im.F32[at+i] = 0.25*r[0] + 0.5*r[next] + 0.25*r[2*next]
+				im.set(at+i, 0.25*r[0]+0.5*r[next]+0.25*r[2*next])
 			}
 		}
 		return nil

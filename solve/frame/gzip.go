@@ -38,6 +38,7 @@ type unpacker struct {
 	in   io.Reader
 	out  []byte
 	most int64 // bytes that the packed file can hold
+	next int64 // where the next unit begins
 }
 
 // picture unpacks up to the end of the picture in the primary unit, or
@@ -50,7 +51,7 @@ func (u *unpacker) picture() error {
 		return fmt.Errorf("gzip file that starts with %q: %w; only FITS is read from gzip files", u.out[:8], ErrFormat)
 	}
 	for first := true; ; first = false {
-		h, err := u.unit()
+		h, err := u.unit(u.next)
 		if err == io.EOF && !first {
 			return nil
 		}
@@ -73,18 +74,16 @@ func (u *unpacker) picture() error {
 		if end > unpackedMost {
 			return fmt.Errorf("gzip file that unpacks to more than %d bytes: %w", unpackedMost, ErrTooLarge)
 		}
-		if err := u.need((end + blockSize - 1) / blockSize * blockSize); err != nil {
+		u.next = (end + blockSize - 1) / blockSize * blockSize
+		if err := u.need(u.next); err != nil {
 			return nil // no padding: the last unit
 		}
 	}
 }
 
-// unit unpacks the next header. It returns io.EOF where the file ends.
-func (u *unpacker) unit() (hdu, error) {
-	start := int64(0)
-	if len(u.out) > blockSize {
-		start = int64(len(u.out))
-	}
+// unit unpacks the header that begins at start. It returns io.EOF where the
+// file ends.
+func (u *unpacker) unit(start int64) (hdu, error) {
 	for n := int64(1); ; n++ {
 		if err := u.need(start + n*blockSize); err != nil {
 			if n == 1 && start > 0 {

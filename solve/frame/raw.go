@@ -64,6 +64,7 @@ func decodeRaw(r *raster, fr *Frame) error {
 	if v, ok := r.num(tagWhiteLevel); ok && v > 0 {
 		im.Saturation = float32(v)
 	}
+	tame(fr)
 	return nil
 }
 

@@ -117,6 +117,7 @@ func finishTIFF(r *raster, fr *Frame) error {
 	if err := fillBlank(fr, stored{}); err != nil {
 		return err
 	}
+	tame(fr)
 	if im.F32 == nil {
 		im.Saturation = float32(int(1)<<r.bits - 1)
 	}
