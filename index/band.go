@@ -48,8 +48,8 @@ func (b Band) Suits(diagonal sphere.Angle) bool {
 var bands = makeBands()
 
 func makeBands() []Band {
-	quads := []int{16, 26, 38, 54, 74, 100, 130, 170, 220, 280, 340, 400, 400, 400}
-	stars := []int{4, 4, 5, 5, 6, 6, 6, 7, 7, 7, 7, 7, 7, 7}
+	quads := []int{16, 26, 38, 54, 80, 120, 180, 260, 400, 700, 900, 1200, 1200, 1200}
+	stars := []int{4, 4, 5, 5, 6, 6, 7, 7, 8, 8, 8, 8, 8, 8}
 	layout := []struct{ scales, cells int }{{2, 32}, {2, 32}, {2, 24}, {3, 20}, {5, 16}}
 	var all []Band
 	size, at := 0.2*sphere.Degree, 0

@@ -120,7 +120,9 @@ type chosen struct {
 	stars [][]point
 }
 
-// choose takes the brightest n stars of each cell.
+// choose takes the brightest n stars of each cell. Of stars so close together
+// that no frame of this size parts them (the catalogue has many pairs at one
+// place) only the first is taken.
 func choose(all []point, size sphere.Angle, n int) chosen {
 	c := chosen{grid: makeSquares(size)}
 	total := c.grid.total()
@@ -128,7 +130,7 @@ func choose(all []point, size sphere.Angle, n int) chosen {
 	full := 0
 	for _, p := range all {
 		i := c.grid.cell(p.v)
-		if len(c.stars[i]) < n {
+		if len(c.stars[i]) < n && !crowded(c.stars[i], p, size) {
 			c.stars[i] = append(c.stars[i], p)
 			if len(c.stars[i]) == n {
 				if full++; full == total {
@@ -138,6 +140,16 @@ func choose(all []point, size sphere.Angle, n int) chosen {
 		}
 	}
 	return c
+}
+
+// crowded reports whether p is within a hundredth of size of a star.
+func crowded(stars []point, p point, size sphere.Angle) bool {
+	for _, s := range stars {
+		if r3.Norm2(r3.Sub(s.v, p.v)) < float64(size*size)/1e4 {
+			return true
+		}
+	}
+	return false
 }
 
 // builder holds one goroutine's buffers.
@@ -190,7 +202,7 @@ func (w *builder) cell(number int, centre r3.Vec) {
 		for _, j := range w.inner[m+1:] {
 			p, q := w.pts[i].v, w.pts[j].v
 			d2 := r3.Norm2(r3.Sub(p, q))
-			if d2 < lo*lo || d2 >= hi*hi || g.cell(r3.Unit(r3.Add(p, q))) != number {
+			if d2 < lo*lo || d2 >= hi*hi || g.cell(unit(r3.Add(p, q))) != number {
 				continue
 			}
 			w.pair(i, j, d2)

@@ -48,6 +48,13 @@ type checker struct {
 	ranks   []int
 }
 
+// known narrows the priors to what is left open by the lens of another frame.
+func (k *checker) known() {
+	for i := iK1; i < unknowns; i++ {
+		k.prior[i] /= 10
+	}
+}
+
 // target is a catalogue star expected in the frame.
 type target struct {
 	v        r3.Vec
@@ -74,8 +81,7 @@ func magnitudeFor(n float64) float64 {
 // brightest lists in k.dots the n brightest catalogue stars within radius of
 // centre.
 func (k *checker) brightest(centre r3.Vec, radius float64, n int) {
-	area := 2 * math.Pi * (1 - math.Cos(radius)) * (180 / math.Pi) * (180 / math.Pi)
-	limit := magnitudeFor(float64(n)/area) + 0.6
+	limit := magnitudeFor(float64(n)/capArea(radius)) + 0.6
 	k.dots = k.list.ConeDots(k.dots[:0], sphere.SkyVec(centre), sphere.Angle(radius), limit, k.epoch)
 	if len(k.dots) > n {
 		slices.SortFunc(k.dots, func(a, b stars.Dot) int { return cmp.Compare(a.V, b.V) })

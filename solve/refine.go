@@ -1,7 +1,9 @@
 package solve
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -13,47 +15,115 @@ import (
 // maxMatches bounds the work on the densest frames.
 const maxMatches = 1500
 
+// chanceShare is how often, at most, a star may find a point by chance at the
+// widest gate that is used.
+const chanceShare = 0.12
+
 // refine matches all detected stars with the catalogue and fits attitude and
 // lens to them, by iterated least squares with the priors of the pose as
-// further observations. Each round looks as far from the prediction as the
-// last round's scatter makes sensible, at places that fall to one star only.
-// It returns nil when the fit falls apart.
+// further observations: first with the bright stars, which chance seldom
+// matches, then with all. Each round looks as far from the prediction as the
+// last round's scatter asks for, but never so far that chance would fill the
+// gate. It returns nil when the fit falls apart or the agreement that is left
+// could be chance.
 func refine(f *detect.Field, k *checker, p *pose) *Solution {
-	all := makeCloud(f, maxMatches)
-	centre := p.camFromSky.Inv().Apply(p.lens.Cam((all.w-1)/2, (all.h-1)/2).Vec())
-	radius := 0.0
-	for _, c := range [4][2]float64{{0, 0}, {all.w, 0}, {0, all.h}, {all.w, all.h}} {
-		v := p.camFromSky.Inv().Apply(p.lens.Cam(c[0], c[1]).Vec())
-		radius = max(radius, float64(sphere.SkyVec(v).Sep(sphere.SkyVec(centre))))
-	}
-	area := 2 * math.Pi * (1 - math.Cos(radius)) * (180 / math.Pi) * (180 / math.Pi)
-	limit := magnitudeFor(max(2*float64(len(all.pts)), 20)/area) + 1
-	list := k.list.Cone(nil, sphere.SkyVec(centre), sphere.Angle(radius*1.02), limit, k.epoch)
-
-	var pairs []pairing
-	gate := 6.0
-	for range 8 {
-		pairs = pair(all, list, p, gate)
-		if len(pairs) < minStars {
-			return nil
-		}
-		rms, ok := fit(p, k.prior, all, list, pairs)
+	const bright = 120
+	prior := priors(float64(f.W))
+	few := makeCloud(f, bright)
+	list := k.inFrame(p, few, len(few.pts)*3/2)
+	gate := few.widest()
+	for range 6 {
+		rms, ok := fit(p, prior, few, list, pair(few, list, p, gate))
 		if !ok {
 			return nil
 		}
-		gate = max(4*rms, 0.8)
+		gate = min(few.widest(), max(5*rms, 1))
 	}
-	pairs = pair(all, list, p, gate)
-	if len(pairs) < minStars || !(p.lens.F > 0) {
+	if !few.convincing(list, pair(few, list, p, gate), p, gate) {
+		return nil
+	}
+	all := makeCloud(f, maxMatches)
+	if len(all.pts) > len(few.pts) {
+		list = k.inFrame(p, all, 2*len(all.pts))
+	}
+	for range 4 {
+		gate = min(gate, all.widest())
+		rms, ok := fit(p, prior, all, list, pair(all, list, p, gate))
+		if !ok {
+			return nil
+		}
+		gate = max(4.5*rms, 0.6)
+	}
+	gate = min(gate, all.widest())
+	return solution(f, all, list, pair(all, list, p, gate), p)
+}
+
+// widest returns the gate, px, at which chance fills the share chanceShare of
+// all gates; at most 8 px, beyond which the lens is not understood.
+func (c *cloud) widest() float64 {
+	return max(1, min(8, math.Sqrt(chanceShare/(math.Pi*c.density))))
+}
+
+// convincing reports whether so many stars of the list found a point that
+// chance is out of the question: e^15 to 1 in the likelihood of the share of
+// those that did. It is a second opinion on the whole frame, independent of how
+// the pose was reached.
+func (c *cloud) convincing(list []stars.Star, pairs []pairing, p *pose, gate float64) bool {
+	within := 0
+	for _, s := range list {
+		if x, y, ok := p.project(s.Pos.Vec()); ok && x >= 0 && y >= 0 && x < c.w && y < c.h {
+			within++
+		}
+	}
+	n, m := float64(within), float64(len(pairs))
+	if m < minStars || n < 1 {
+		return false
+	}
+	q := 1 - math.Exp(-c.density*math.Pi*gate*gate)
+	share := min(m/n, 1-1e-9)
+	if share <= q {
+		return false
+	}
+	return n*(share*math.Log(share/q)+(1-share)*math.Log((1-share)/(1-q))) > 15
+}
+
+// inFrame returns the n brightest catalogue stars in and just around the frame,
+// brightest first.
+func (k *checker) inFrame(p *pose, c *cloud, n int) []stars.Star {
+	centre := p.camFromSky.Inv().Apply(p.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
+	radius := 0.0
+	for _, q := range [4][2]float64{{0, 0}, {c.w, 0}, {0, c.h}, {c.w, c.h}} {
+		v := p.camFromSky.Inv().Apply(p.lens.Cam(q[0], q[1]).Vec())
+		radius = max(radius, float64(sphere.SkyVec(v).Sep(sphere.SkyVec(centre))))
+	}
+	n = max(n, 20)
+	limit := magnitudeFor(float64(n)/capArea(radius)) + 1.2
+	list := k.list.Cone(nil, sphere.SkyVec(centre), sphere.Angle(radius*1.02), limit, k.epoch)
+	in := list[:0]
+	for _, s := range list {
+		if x, y, ok := p.project(s.Pos.Vec()); ok && x > -20 && y > -20 && x < c.w+20 && y < c.h+20 {
+			in = append(in, s)
+		}
+	}
+	slices.SortFunc(in, func(a, b stars.Star) int { return cmp.Compare(a.V, b.V) })
+	return in[:min(n, len(in))]
+}
+
+// capArea returns the area of a cap of the sky in square degrees.
+func capArea(radius float64) float64 {
+	return 2 * math.Pi * (1 - math.Cos(radius)) * (180 / math.Pi) * (180 / math.Pi)
+}
+
+func solution(f *detect.Field, all *cloud, list []stars.Star, pairs []pairing, p *pose) *Solution {
+	if len(pairs) < minStars {
 		return nil
 	}
 	s := &Solution{Lens: p.lens, CamFromSky: p.camFromSky, W: f.W, H: f.H}
 	sum := 0.0
 	for _, q := range pairs {
-		x, y, _ := p.project(list[q.star].Pos.Vec())
 		pt := &all.pts[q.point]
-		s.Matches = append(s.Matches, Match{Detected: pt.star, Star: list[q.star], DX: pt.x - x, DY: pt.y - y})
-		sum += (pt.x-x)*(pt.x-x) + (pt.y-y)*(pt.y-y)
+		s.Matches = append(s.Matches, Match{Detected: pt.star, Star: list[q.star], DX: q.ex, DY: q.ey})
+		sum += q.ex*q.ex + q.ey*q.ey
 	}
 	s.RMS = sphere.Angle(math.Sqrt(sum/float64(len(pairs))) / p.lens.F)
 	return s
@@ -66,10 +136,8 @@ type pairing struct {
 }
 
 // pair finds, for each star, the point nearest to its predicted place within
-// the gate (px). A point that falls to several stars goes to the brightest,
-// unless another is nearly as bright and nearer. Stars whose
-// place is predicted within the gate of a brighter one are left out: which of
-// the two was measured is not known.
+// the gate (px), which is widened by the point's own error. A point that falls to several stars goes to the brightest,
+// unless another is nearly as bright and nearer.
 func pair(all *cloud, list []stars.Star, p *pose, gate float64) []pairing {
 	owner := make([]int32, len(all.pts)) // 1 + place in out
 	out := make([]pairing, 0, len(all.pts))
@@ -78,9 +146,9 @@ func pair(all *cloud, list []stars.Star, p *pose, gate float64) []pairing {
 		if !ok || x < -gate || y < -gate || x > all.w+gate || y > all.h+gate {
 			continue
 		}
-		best, d2 := -1, gate*gate
-		all.near(x, y, gate, func(j int, q *point) {
-			if e := (q.x-x)*(q.x-x) + (q.y-y)*(q.y-y); e < d2 {
+		best, d2 := -1, 1.0
+		all.near(x, y, 2*gate+1, func(j int, q *point) {
+			if e := ((q.x-x)*(q.x-x) + (q.y-y)*(q.y-y)) / (gate*gate + min(12*q.variance, 3*gate*gate)); e < d2 {
 				best, d2 = j, e
 			}
 		})
@@ -108,6 +176,9 @@ func pair(all *cloud, list []stars.Star, p *pose, gate float64) []pairing {
 // Gauss-Newton step, with weights that fall with the residual (Geman-McClure)
 // so that wrong pairs do no harm. It returns the robust rms of a coordinate.
 func fit(p *pose, prior vector, all *cloud, list []stars.Star, pairs []pairing) (rms float64, ok bool) {
+	if len(pairs) < minStars {
+		return 0, false
+	}
 	// Scatter of a coordinate from the median distance of the pairs (Rayleigh).
 	d := make([]float64, len(pairs))
 	for i, q := range pairs {

@@ -24,9 +24,8 @@ import (
 type Hint struct {
 	// Scale is the angle per pixel, 0 when unknown.
 	Scale sphere.Angle
-	// Near is the solution of a frame by the same camera, perhaps pointed
-	// elsewhere; its lens, and if the camera has hardly moved its attitude,
-	// are tried first.
+	// Near is the solution of a frame by the same camera, wherever that one
+	// pointed; its lens is tried first.
 	Near *Solution
 }
 
@@ -124,11 +123,6 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 		return nil, &Unsolved{Reason: reason(f)}
 	}
 	run := &run{solver: s, field: f, cloud: c, opt: o}
-	if near := o.Hint.Near; near != nil && near.W == f.W && near.H == f.H {
-		if sol := run.follow(near); sol != nil {
-			return sol, nil
-		}
-	}
 	for _, stage := range run.stages() {
 		sol, err := run.search(ctx, stage)
 		if sol != nil || err != nil {
@@ -157,13 +151,15 @@ type stage struct {
 	build bool
 	// range of the frame's diagonal
 	min, max sphere.Angle
+	// lens is that of another frame by the same camera, or nil.
+	lens *optics.Lens
 }
 
 var passes = []pass{
 	{points: 16, maxSets: 700, sigma: 3, slack: 0.002},
-	{points: 26, maxSets: 6000, sigma: 3.5, slack: 0.004},
-	{points: 30, maxSets: 3000, sigma: 3, slack: 0.012, k1: -0.03},
-	{points: 30, maxSets: 3000, sigma: 3, slack: 0.012, k1: 0.03},
+	{points: 26, maxSets: 5000, sigma: 3.5, slack: 0.004},
+	{points: 30, maxSets: 2000, sigma: 3, slack: 0.012, k1: -0.03},
+	{points: 30, maxSets: 2000, sigma: 3, slack: 0.012, k1: 0.03},
 }
 
 // stages lists what to try: first the bands that suit the hint, then all that
@@ -171,22 +167,29 @@ var passes = []pass{
 func (r *run) stages() []stage {
 	var out []stage
 	all := index.Bands()
-	if h := r.opt.Hint.Scale; h > 0 {
-		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
-		var suits []index.Band
+	suits := func(d sphere.Angle) (list []index.Band) {
 		for _, b := range all {
 			if b.Suits(d) {
-				suits = append(suits, b)
+				list = append(list, b)
 			}
 		}
+		return list
+	}
+	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
+		d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
+		p := pass{points: 16, maxSets: 1000, sigma: 3, slack: 0.001, k1: near.Lens.K1}
+		out = append(out, stage{pass: p, bands: suits(d), build: r.opt.Build, min: d / 1.01, max: d * 1.01, lens: &near.Lens})
+	}
+	if h := r.opt.Hint.Scale; h > 0 {
+		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
 		for _, p := range passes[:2] {
-			if len(suits) > 0 {
-				out = append(out, stage{p, suits, r.opt.Build, d / 1.25, d * 1.25})
+			if list := suits(d); len(list) > 0 {
+				out = append(out, stage{pass: p, bands: list, build: r.opt.Build, min: d / 1.25, max: d * 1.25})
 			}
 		}
 	}
 	for _, p := range passes {
-		out = append(out, stage{p, all, false, minDiagonal, maxDiagonal})
+		out = append(out, stage{pass: p, bands: all, min: minDiagonal, max: maxDiagonal})
 	}
 	if r.opt.Build {
 		for i := len(all) - 1; i >= 0; i-- {
@@ -194,7 +197,7 @@ func (r *run) stages() []stage {
 				continue
 			}
 			for _, p := range passes[:2] {
-				out = append(out, stage{p, all[i : i+1], true, minDiagonal, maxDiagonal})
+				out = append(out, stage{pass: p, bands: all[i : i+1], build: true, min: minDiagonal, max: maxDiagonal})
 			}
 		}
 	}

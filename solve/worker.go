@@ -1,14 +1,12 @@
 package solve
 
 import (
-	"errors"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/index"
 	"pintle/index/optics"
-	"pintle/solve/detect"
 )
 
 // worker tries patterns for one goroutine.
@@ -25,6 +23,9 @@ type worker struct {
 func newWorker(r *run, st stage, readers []*index.Reader, order []int) *worker {
 	w := &worker{run: r, stage: st, order: order}
 	w.check = checker{cloud: r.cloud, list: r.solver.Library.List, epoch: r.opt.Epoch, prior: priors(r.cloud.w)}
+	if st.lens != nil {
+		w.check.known()
+	}
 	total := 0
 	for _, reader := range readers {
 		w.lookups = append(w.lookups, lookup{session: reader.Session(), band: reader.Band})
@@ -105,6 +106,12 @@ func (w *worker) try(p proposal, tried int64) *Solution {
 		CX: (c.w - 1) / 2, CY: (c.h - 1) / 2, Half: math.Hypot(c.w, c.h) / 2,
 		K1: w.stage.k1, Mirrored: p.mirrored,
 	}}
+	if l := w.stage.lens; l != nil {
+		if l.Mirrored != p.mirrored {
+			return nil
+		}
+		ps.lens = *l
+	}
 	va, vb := a.Pos.Vec(), b.Pos.Vec()
 	if !ps.fromPair(va, vb, pa, pb, &k.prior) {
 		return nil
@@ -143,11 +150,3 @@ func (w *worker) try(p proposal, tried int64) *Solution {
 	return sol
 }
 
-// follow tries the attitude of an earlier frame of the same camera as it is.
-func (r *run) follow(near *Solution) *Solution {
-	return nil
-}
-
-var errNotYet = errors.New("not yet")
-
-func reason(f *detect.Field) string { return "no match" }

@@ -1,0 +1,225 @@
+// Command proof measures the solver on made-up star lists: how often it
+// recognises a field, and whether it ever recognises one that is not there.
+//
+//	go run ./cmd/proof -n 10000
+//
+// Every number it prints follows from the seed.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sort"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"pintle/index"
+	"pintle/index/stars"
+	"pintle/solve"
+	"pintle/solve/detect"
+)
+
+func main() {
+	n := flag.Int("n", 1000, "number of fields, and of lists without a pattern")
+	seed := flag.Uint64("seed", 20261125, "seed of the random numbers")
+	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
+	only := flag.Int("only", -1, "run only this field and say more")
+	verbose := flag.Bool("v", false, "name each field that failed")
+	flag.Parse()
+	if err := run(*n, *seed, *dir, *only, *verbose); err != nil {
+		fmt.Fprintln(os.Stderr, "proof:", err)
+		os.Exit(1)
+	}
+}
+
+func run(n int, seed uint64, dir string, only int, verbose bool) error {
+	if dir == "" {
+		cache, err := os.UserCacheDir()
+		if err != nil {
+			return err
+		}
+		dir = filepath.Join(cache, "pintle", "index")
+	}
+	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
+	defer lib.Close()
+	for _, b := range index.Bands() {
+		if _, err := lib.Get(context.Background(), b); err != nil {
+			return err
+		}
+	}
+	fmt.Printf("seed %d, %d fields and %d lists without a pattern\n", seed, n, n)
+	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
+	if only >= 0 {
+		return t.one(only)
+	}
+	t.fields(n, verbose)
+	t.chance(n)
+	return nil
+}
+
+// trial runs many lists through one solver.
+type trial struct {
+	solver *solve.Solver
+	seed   uint64
+}
+
+// outcome of one field.
+type outcome struct {
+	number         int
+	field          field
+	solved, wrong  bool
+	took           time.Duration
+	logOdds, apart float64
+	tried          int
+}
+
+func (t *trial) rng(number int, kind uint64) *rand.Rand {
+	return rand.New(rand.NewPCG(t.seed, kind<<32+uint64(number)))
+}
+
+// solve runs one list; sol is nil when it was not solved.
+func (t *trial) solve(f *detect.Field) (sol *solve.Solution, took time.Duration, tried int) {
+	start := time.Now()
+	sol, err := t.solver.Solve(context.Background(), f, solve.Options{Epoch: 2026.9})
+	took = time.Since(start)
+	var un *solve.Unsolved
+	if errors.As(err, &un) {
+		return nil, took, un.Tried
+	}
+	if err != nil {
+		panic(err)
+	}
+	return sol, took, sol.Tried
+}
+
+// try makes a field and judges the answer against the truth.
+func (t *trial) try(number int) outcome {
+	f := makeField(t.rng(number, 1), t.solver.Library.List)
+	o := outcome{number: number, field: f}
+	var sol *solve.Solution
+	sol, o.took, o.tried = t.solve(f.list)
+	if sol == nil {
+		return o
+	}
+	// True when the middle and a corner of the frame are where they belong, to
+	// a hundredth of the frame.
+	o.apart = max(f.apart(sol, 0.5, 0.5), f.apart(sol, 0.15, 0.15))
+	o.solved = o.apart < 0.01*f.diagonal
+	o.wrong = !o.solved
+	o.logOdds = sol.LogOdds
+	return o
+}
+
+// parallel calls f for 0 to n-1 on all processors.
+func parallel(n int, f func(i int)) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				f(i)
+			}
+		})
+	}
+	wg.Wait()
+}
+
+func (t *trial) fields(n int, verbose bool) {
+	all := make([]outcome, n)
+	parallel(n, func(i int) { all[i] = t.try(i) })
+	wrong, times := 0, []float64{}
+	for _, o := range all {
+		if o.wrong {
+			wrong++
+		}
+		if o.solved {
+			times = append(times, o.took.Seconds()*1000)
+		}
+		if verbose && !o.solved && o.field.truly >= 6 {
+			fmt.Printf("field %d: diagonal %.2f deg, %d of %d stars true, %d missing, noise %.2f px, distortion %+.3f, wrong %v, %d tried\n",
+				o.number, o.field.diagonal*180/math.Pi, o.field.truly, len(o.field.list.Stars), o.field.missing, o.field.noise, o.field.k1, o.wrong, o.tried)
+		}
+	}
+	table("true stars in the list", all, []float64{4, 5, 6, 7, 8, 10, 15, 25, 50, 100, 1e9}, func(o outcome) float64 { return float64(o.field.truly) })
+	ten := all[:0:0]
+	for _, o := range all {
+		if o.field.truly >= 10 {
+			ten = append(ten, o)
+		}
+	}
+	table("diagonal, degrees (10 true stars or more)", ten, []float64{0.6, 1, 2, 4, 8, 16, 32, 61}, func(o outcome) float64 { return o.field.diagonal * 180 / math.Pi })
+	sort.Float64s(times)
+	if len(times) > 0 {
+		fmt.Printf("time of a solved field: median %.1f ms, 95th percentile %.1f ms, longest %.1f ms\n", times[len(times)/2], times[len(times)*95/100], times[len(times)-1])
+	}
+	fmt.Printf("wrong solutions: %d of %d\n", wrong, n)
+}
+
+// table prints the share of solved fields by the value that of returns.
+func table(title string, all []outcome, edges []float64, of func(outcome) float64) {
+	fmt.Printf("\n%s\n", title)
+	total, solved := 0, 0
+	for i := range len(edges) - 1 {
+		n, s := 0, 0
+		for _, o := range all {
+			if v := of(o); v >= edges[i] && v < edges[i+1] {
+				n++
+				if o.solved {
+					s++
+				}
+			}
+		}
+		if n > 0 {
+			fmt.Printf("  %6g up to %-6g  %6d of %6d solved  %7.2f %%\n", edges[i], edges[i+1], s, n, 100*float64(s)/float64(n))
+		}
+		total += n
+		solved += s
+	}
+	if total > 0 {
+		fmt.Printf("  together           %6d of %6d solved  %7.2f %%\n", solved, total, 100*float64(solved)/float64(total))
+	}
+}
+
+// chance runs lists that hold no pattern of the sky.
+func (t *trial) chance(n int) {
+	false1, false2 := make([]bool, n), make([]bool, n)
+	var spent [2]atomic.Int64
+	parallel(n, func(i int) {
+		rng := t.rng(i, 2)
+		sol, took, _ := t.solve(randomList(rng))
+		false1[i] = sol != nil
+		spent[0].Add(int64(took))
+		f := makeField(rng, t.solver.Library.List)
+		scramble(rng, f.list)
+		sol, took, _ = t.solve(f.list)
+		false2[i] = sol != nil
+		spent[1].Add(int64(took))
+	})
+	count := func(b []bool) (k int) {
+		for _, x := range b {
+			if x {
+				k++
+			}
+		}
+		return k
+	}
+	fmt.Printf("\nrandom points: %d of %d solved, mean %.0f ms\n", count(false1), n, float64(spent[0].Load())/float64(n)/1e6)
+	fmt.Printf("real fields with positions scrambled: %d of %d solved, mean %.0f ms\n", count(false2), n, float64(spent[1].Load())/float64(n)/1e6)
+}
+
+// one runs one field and prints what there is to see.
+func (t *trial) one(number int) error {
+	o := t.try(number)
+	fmt.Printf("diagonal %.3f deg, %d of %d stars true, %d missing, noise %.2f px, distortion %+.3f, mirrored %v\n",
+		o.field.diagonal*180/math.Pi, o.field.truly, len(o.field.list.Stars), o.field.missing, o.field.noise, o.field.k1, o.field.lens.Mirrored)
+	fmt.Printf("solved %v, wrong %v, %d tried, log odds %.1f, %.3f of the frame apart, %v\n", o.solved, o.wrong, o.tried, o.logOdds, o.apart/o.field.diagonal, o.took)
+	return nil
+}
