@@ -11,14 +11,10 @@ import (
 type mesh struct {
 	size   int // of a tile, pixels
 	nx, ny int
-	level  []float32 // mean of a pixel
-	noise  []float32 // rms of a block's mean, from differences of neighbours
-	// base is what a star must stand above: level, but where the tile is torn
-	// (branches before the sky, a roof's edge) the level of its brighter part,
-	// so that a gap between leaves is no star.
-	base []float32
-	torn []bool
-	tint [][4]float32 // what the pixels of a mosaic's cell add to level
+	level  []float32    // mean of a pixel
+	noise  []float32    // rms of a block's mean, from differences of neighbours
+	torn   []bool       // surfaces of different brightness meet: branches, a roof's edge
+	tint   [][4]float32 // what the pixels of a mosaic's cell add to level
 }
 
 // tileSize adapts to the frame: large enough to hold a few unfocused stars,
@@ -110,7 +106,7 @@ type tile struct {
 	level  float32
 	noise  float32 // rms of a block, from differences
 	spread float32 // rms of the blocks below the level
-	high   float32 // level of the brighter part
+	high   float32 // what the brightest tenth exceeds
 	edges  float32 // share of neighbours that differ by more than noise
 }
 
@@ -121,7 +117,11 @@ func (s *blocks) judge(floor float32) tile {
 		return tile{noise: floor, spread: floor}
 	}
 	// The median difference of two normal deviates is 0.954 rms.
-	t := tile{noise: max(quantile(s.diff, 0.5)/0.954, floor)}
+	t := tile{noise: quantile(s.diff, 0.5) / 0.954}
+	if t.noise < 2*floor {
+		// Too coarse for a median: 0.79 is the rms of the lower nine tenths.
+		t.noise = max(rootMeanSquare(s.diff[:len(s.diff)*9/10])/(0.79*math.Sqrt2), floor)
+	}
 	k, _ := slices.BinarySearch(s.diff, 5*t.noise)
 	t.edges = 1 - float32(k)/float32(len(s.diff))
 	v := s.mean
@@ -145,10 +145,17 @@ func (s *blocks) judge(floor float32) tile {
 	return t
 }
 
-// tear finds tiles where surfaces of different brightness meet and sets base:
+func rootMeanSquare(v []float32) float32 {
+	var sum float64
+	for _, x := range v {
+		sum += float64(x) * float64(x)
+	}
+	return float32(math.Sqrt(sum / float64(max(len(v), 1))))
+}
+
+// tear marks tiles where surfaces of different brightness meet:
 // their spread is not explained by noise and slope, and has sharp edges.
 func (m *mesh) tear(tiles []tile) {
-	m.base = slices.Clone(m.level)
 	m.torn = make([]bool, len(m.level))
 	ratio := make([]float32, len(m.level))
 	for k, t := range tiles {
@@ -159,23 +166,25 @@ func (m *mesh) tear(tiles []tile) {
 	// over the frame.
 	usual := min(max(quantile(slices.Clone(ratio), 0.3), 1), 9)
 	for k, t := range tiles {
-		m.torn[k] = ratio[k] > 6*usual && t.edges > 0.04
+		m.torn[k] = t.edges > 0.04 && (ratio[k] > 6*usual || t.high-t.level > 6*t.noise)
 	}
-	for k := range m.base {
-		i, j := k%m.nx, k/m.nx
-		near := false
-		m.around(i, j, 1, func(q int) { near = near || m.torn[q] })
-		if !near {
-			continue
+}
+
+// ceiling returns the level of the unbroken sky near a place in a torn tile:
+// the least of those brighter than the tile. What shines through a gap between
+// leaves is no brighter. ok is false where there is none.
+func (m *mesh) ceiling(x, y float64) (level float32, ok bool) {
+	i, j := min(max(int(x), 0)/m.size, m.nx-1), min(max(int(y), 0)/m.size, m.ny-1)
+	k := j*m.nx + i
+	if !m.torn[k] {
+		return 0, false
+	}
+	m.around(i, j, 4, func(q int) {
+		if !m.torn[q] && m.level[q] > m.level[k]+6*m.noise[k] && (!ok || m.level[q] < level) {
+			level, ok = m.level[q], true
 		}
-		m.around(i, j, 1, func(q int) {
-			if m.torn[q] {
-				m.base[k] = max(m.base[k], tiles[q].high)
-			} else {
-				m.base[k] = max(m.base[k], m.level[q])
-			}
-		})
-	}
+	})
+	return level, ok
 }
 
 // slope returns the level's change per pixel around a tile: along either axis
@@ -250,7 +259,7 @@ func (m *mesh) at(x, y float32) (level, noise float32) {
 	return lerp(m.level), lerp(m.noise)
 }
 
-// threshold fills dst, one value per tile column, with base + k noise at row y.
+// threshold fills dst, one value per tile column, with level + k noise at row y.
 func (m *mesh) threshold(y, k float32, dst []float32) {
 	j, u := m.cell(y, m.ny)
 	down := 0
@@ -259,8 +268,8 @@ func (m *mesh) threshold(y, k float32, dst []float32) {
 	}
 	for i := range m.nx {
 		a := j*m.nx + i
-		v := m.base[a] + k*m.noise[a]
-		w := m.base[a+down] + k*m.noise[a+down]
+		v := m.level[a] + k*m.noise[a]
+		w := m.level[a+down] + k*m.noise[a+down]
 		dst[i] = v + u*(w-v)
 	}
 }

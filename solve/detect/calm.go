@@ -46,7 +46,8 @@ func (r *restless) see(y int, row []float32) {
 }
 
 // rms returns the level's rms in every tile, over the noise of a block, at
-// least the given share. Median difference of normal deviates: 0.954 rms.
+// least the given share. It follows from the median difference or, where
+// coarse numbers make that too small, the upper quartile.
 func rms(parts []*restless, share float32) []float32 {
 	m := parts[0].m
 	out := make([]float32, m.nx*m.ny)
@@ -60,20 +61,27 @@ func rms(parts []*restless, share float32) []float32 {
 			}
 		}
 		out[k] = share
-		if total < 16 {
-			continue
-		}
-		sum := 0
-		for b, v := range c {
-			if 2*(sum+v) < total {
-				sum += v
-				continue
+		if total >= 16 {
+			// These quantiles of the difference of two normal deviates, in rms.
+			out[k] = within(c, 0.5, total) / 0.954
+			if out[k] < 0.7*share {
+				out[k] = within(c, 0.75, total) / 1.627
 			}
-			part := (float64(total)/2 - float64(sum)) / float64(v)
-			med := math.Exp2((float64(b)+part)/2 + least)
-			out[k] = max(share, float32(med/0.954))
-			break
+			out[k] = max(share, out[k])
 		}
 	}
 	return median3(out, m.nx, m.ny)
+}
+
+// within returns the difference that a share of all lie below.
+func within(c [bins]int, share float64, total int) float32 {
+	want, sum := share*float64(total), 0.0
+	for b, v := range c {
+		if sum+float64(v) >= want && b > 0 {
+			part := (want - sum) / float64(v)
+			return float32(math.Exp2((float64(b)+part)/2 + least))
+		}
+		sum += float64(v)
+	}
+	return 0
 }

@@ -49,6 +49,10 @@ func (m *model) noiseAt(sigma, light float64) float64 {
 func (s *stamp) fit(m *model, p *profile, x, y float64) (f fit, ok bool) {
 	f.x, f.y, f.params = x, y, 2+s.classes
 	size := math.Sqrt(math.Sqrt(p.q.det()))
+	slack := 0.1 * 0.1 // of the amplitude, what a good pixel may differ beyond noise
+	if m.rest != nil {
+		slack = 0.05 * 0.05
+	}
 	for iter := range 20 {
 		eq := normal{n: f.params}
 		f.chi2, f.pixels = 0, 0
@@ -56,7 +60,7 @@ func (s *stamp) fit(m *model, p *profile, x, y float64) (f fit, ok bool) {
 			light := f.amp[c] * g
 			res := v - light
 			variance := m.noiseAt(s.sigma[c], light)
-			if iter > 2 && res*res > 36*(variance+0.01*light*light) {
+			if m.known && iter > 2 && res*res > 36*(variance+slack*f.amp[c]*f.amp[c]) {
 				return // a bad pixel
 			}
 			w := 1 / variance

@@ -44,21 +44,21 @@ func (g *grid) near(x, y, r float32, f func(id int) bool) {
 }
 
 // starLevel returns the pyramid's level on which the frame's stars stand out
-// best. The strongest peaks vote.
+// best as single peaks. The strongest peaks vote.
 func (p *picture) starLevel(all []peak) int {
 	const voters = 400
 	strong := slices.Clone(all)
 	slices.SortFunc(strong, func(a, b peak) int { return cmp.Compare(b.snr, a.snr) })
 	g := newGrid(p.im.W, p.im.H, 32)
 	var votes [levels]float64
+	var count, broken [levels]int
 	n := 0
 	for i, k := range strong {
-		r := float32(int(3) << k.level)
-		taken := false
+		taken, pieces := false, false
 		g.near(k.x, k.y, 24, func(id int) bool {
 			q := strong[id]
-			rq := max(r, float32(int(3)<<q.level))
-			taken = abs(q.x-k.x) < rq && abs(q.y-k.y) < rq
+			r := float32(int(3) << max(k.level, q.level))
+			taken = abs(q.x-k.x) < r && abs(q.y-k.y) < r
 			return !taken
 		})
 		if taken {
@@ -67,6 +67,18 @@ func (p *picture) starLevel(all []peak) int {
 		g.add(k.x, k.y, i)
 		if p.brightest(k) >= p.full {
 			continue
+		}
+		// A disc or a ring falls to pieces on too fine a level.
+		for _, q := range strong[i+1:] {
+			if q.snr < 0.6*k.snr {
+				break
+			}
+			r := float32(int(6) << k.level)
+			pieces = pieces || q.level == k.level && abs(q.x-k.x) < r && abs(q.y-k.y) < r
+		}
+		count[k.level]++
+		if pieces {
+			broken[k.level]++
 		}
 		votes[k.level] += min(float64(k.rise), 30)
 		if n++; n >= voters {
@@ -78,6 +90,9 @@ func (p *picture) starLevel(all []peak) int {
 		if v > votes[best] {
 			best = l
 		}
+	}
+	for best < levels-1 && 5*broken[best] > 2*count[best] {
+		best++
 	}
 	return best
 }
@@ -108,7 +123,7 @@ func (p *picture) pick(all []peak, level, limit int) []peak {
 			if int(k.level) != n || !ok(k) {
 				continue
 			}
-			r := float32(int(2) << max(n, level))
+			r := 2.5 * float32(int(1)<<max(n, level))
 			free := true
 			g.near(k.x, k.y, r, func(id int) bool {
 				q := list[id]

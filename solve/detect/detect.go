@@ -73,16 +73,36 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 	if im.W < 8 || im.H < 8 {
 		return f, nil
 	}
-	p := &picture{im: im, workers: o.Workers}
+	p := &picture{im: im, workers: o.Workers, least: 1e-12}
+	if im.F32 == nil {
+		p.least = 0.3 // rounding
+	}
 	p.mesh = newMesh(p)
 	f.Background, f.Noise = p.mesh.typical()
 	p.measureNoise()
-	cands := p.peaks(o.Sigma)
-	level := p.starLevel(cands)
-	list := p.pick(cands, level, o.Limit)
+	peaks := p.peaks(o.Sigma)
+	level := p.starLevel(peaks)
+	list := p.pick(peaks, level, o.Limit)
 	model := p.learnShape(list, level)
+	if n := model.level(); n > level {
+		level = n
+		list = p.pick(peaks, level, o.Limit)
+	}
+	by := 1
+	if level > 1 {
+		by = 1 << (level - 1)
+		p = p.shrink(by)
+		for i, k := range list {
+			list[i] = k.shrunk(by)
+		}
+		model = p.learnShape(list, 1)
+	}
 	stars := p.measure(list, model, o.Sigma)
-	f.fill(p, model, stars, o.Limit)
+	for i := range stars {
+		stars[i] = stars[i].grown(float64(by))
+	}
+	f.fill(stars, o.Limit)
+	f.describe(model, float64(by))
 	return f, nil
 }
 
@@ -109,6 +129,7 @@ func check(im *frame.Image) error {
 type picture struct {
 	im      *frame.Image
 	workers int
+	least   float64 // least credible rms of a pixel
 	full    float32 // a pixel at or above is saturated; +Inf when none is
 	mesh    *mesh
 	// noise[n] is the rms of level n's filtered background over the mesh's

@@ -18,17 +18,21 @@ func (p *picture) learnLight(src []source, m *model) {
 	}
 	m.misfit = 0.03
 	if len(clean) >= 5 {
-		g := newGather(nodeStep(m))
-		p.residuals(clean, m, func(u, v, light, left, amp, variance float64) {
-			g.add(u, v, left/amp, amp*amp/(variance+4e-4*amp*amp))
-		})
-		m.rest = g.settle()
+		// Twice: the first time the places are those of a Gaussian.
+		for range 2 {
+			g := newGather(nodeStep(m))
+			for _, r := range ordinary(p.residuals(clean, m)) {
+				g.add(r.u, r.v, r.left/r.amp+r.rest, r.amp*r.amp/(r.variance+4e-4*r.amp*r.amp))
+			}
+			m.rest = g.settle()
+		}
 	}
 	var bins scatter
-	p.residuals(clean, m, func(_, _, light, left, _, variance float64) {
-		bins.add(light, left, variance)
-	})
+	for _, r := range ordinary(p.residuals(clean, m)) {
+		bins.add(r.light, r.left, r.variance)
+	}
 	m.invGain, m.misfit = bins.solve()
+	m.known = true
 }
 
 // nodeStep is the distance of a rest's nodes, about half a pixel, in rms widths.
@@ -37,12 +41,44 @@ func nodeStep(m *model) float64 {
 	return math.Min(math.Max(0.5/math.Sqrt(long*short), 0.2), 0.6)
 }
 
-// residuals fits the stars and reports for each of their pixels the place in
-// rms widths, the model's light, what is left, the amplitude and the variance
-// of the background.
-func (p *picture) residuals(stars []*source, m *model, report func(u, v, light, left, amp, variance float64)) {
-	type pixel struct{ u, v, light, left, amp, variance float64 }
-	out := make([][]pixel, len(stars))
+// residual is what a fit leaves of one pixel.
+type residual struct {
+	u, v     float64 // its place in rms widths
+	light    float64 // of the model
+	rest     float64 // the model's rest there
+	left     float64
+	amp      float64 // of the star
+	variance float64 // of the background
+}
+
+// remains is what the fit leaves of a star.
+type remains struct {
+	strange float64
+	pixels  []residual
+}
+
+// ordinary returns the pixels of all stars but those that fit much worse than
+// most.
+func ordinary(list []remains) []residual {
+	var s []float64
+	for _, r := range list {
+		if r.pixels != nil {
+			s = append(s, r.strange)
+		}
+	}
+	limit := math.Max(1.5*quantile(s, 0.5), 0.05)
+	var out []residual
+	for _, r := range list {
+		if r.strange <= limit {
+			out = append(out, r.pixels...)
+		}
+	}
+	return out
+}
+
+// residuals fits the stars and returns all their pixels.
+func (p *picture) residuals(stars []*source, m *model) []remains {
+	out := make([]remains, len(stars))
 	pool := sync.Pool{New: func() any { return new(stamp) }}
 	p.parallel(len(stars), func(i int) {
 		s := pool.Get().(*stamp)
@@ -53,9 +89,10 @@ func (p *picture) residuals(stars []*source, m *model, report func(u, v, light, 
 			return
 		}
 		f, ok := s.fit(m, &pr, float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0))
-		if !ok || f.strange > 0.5 {
+		if !ok {
 			return
 		}
+		out[i].strange = f.strange
 		// Each parameter takes a little of the scatter with it.
 		free := math.Sqrt(float64(f.pixels) / float64(f.pixels-f.params))
 		rx, ry := cutoff*math.Sqrt(pr.q.xx), cutoff*math.Sqrt(pr.q.yy)
@@ -68,16 +105,16 @@ func (p *picture) residuals(stars []*source, m *model, report func(u, v, light, 
 				if v != v || v == inf || !in || !(f.amp[c] > 3*s.sigma[c]) {
 					continue
 				}
-				light := f.amp[c] * g
-				out[i] = append(out[i], pixel{pr.a * dx, pr.b*dx + pr.c*dy, light, (float64(v) - light) * free, f.amp[c], s.sigma[c] * s.sigma[c]})
+				r := residual{u: pr.a * dx, v: pr.b*dx + pr.c*dy, light: f.amp[c] * g, amp: f.amp[c], variance: s.sigma[c] * s.sigma[c]}
+				r.left = (float64(v) - r.light) * free
+				if m.rest != nil {
+					r.rest, _, _ = m.rest.at(r.u, r.v)
+				}
+				out[i].pixels = append(out[i].pixels, r)
 			}
 		}
 	})
-	for _, list := range out {
-		for _, q := range list {
-			report(q.u, q.v, q.light, q.left, q.amp, q.variance)
-		}
-	}
+	return out
 }
 
 // scatter sorts pixels by their light over the background's noise, in half

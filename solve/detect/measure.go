@@ -11,6 +11,9 @@ import (
 func (p *picture) measure(list []peak, m *model, least float64) []Star {
 	src := p.sources(list, m)
 	p.learnLight(src, m)
+	if debug != nil {
+		debug(p, m)
+	}
 	stars := make([]Star, len(src))
 	verdicts := make([]verdict, len(src))
 	pool := sync.Pool{New: func() any { return new(stamp) }}
@@ -113,33 +116,30 @@ func (e *examiner) judge(k *source, st *Star, f *fit, pr *profile) verdict {
 		return spiky
 	case s.streak(f, pr):
 		return streak
-	}
-	sure := st.Flux > 12*st.ErrFlux
-	excess := f.chi2 / float64(f.pixels-f.params)
-	if sure && excess > 3 {
-		if f.strange > 0.6 {
-			return strange
-		}
-		if f.strange > 0.3 {
-			st.Flags |= Uncertain
-		}
+	case e.p.gap(st.X, st.Y) || s.ragged(f, pr, e.p.pixelNoise(k.fx, k.fy)):
+		return ragged
 	}
 	e.blend(k, st, q)
-	if !sure {
+	if st.Flux < 12*st.ErrFlux {
 		return star
 	}
+	excess := f.chi2 / float64(f.pixels-f.params)
 	_, _, own, ok := s.moments(f.x, f.y, q, relative(f.amp, s.classes))
 	if !ok {
+		if excess > 3 && f.strange > 0.6 {
+			return strange
+		}
 		st.Flags |= Uncertain
 		return star
 	}
 	st.FWHM, st.Elongation = own.fwhm(), own.elongation()
-	switch area := math.Sqrt(own.det() / q.det()); {
+	area := math.Sqrt(own.det() / q.det())
+	switch {
 	case area > 8:
 		return broad
-	case area < 0.25:
-		return spiky
-	case area > 2.5 || area < 0.5:
+	case area > 0.8 && excess > 3 && f.strange > 0.6:
+		return strange
+	case area > 2.5 || area < 0.5 || excess > 3 && f.strange > 0.3:
 		st.Flags |= Uncertain
 	}
 	if st.Elongation > 1.4*q.elongation() {
@@ -192,18 +192,25 @@ func (p *picture) distinct(stars []Star) []Star {
 	return out
 }
 
-// fill completes the field.
-func (f *Field) fill(p *picture, m *model, stars []Star, limit int) {
+// fill puts the stars into the field, no more than limit.
+func (f *Field) fill(stars []Star, limit int) {
 	f.Found = len(stars)
-	if m.stars > 0 {
-		q := m.at(float64(f.W)/2, float64(f.H)/2)
-		f.FWHM, f.Elongation = q.fwhm(), q.elongation()
-		_, _, f.Angle = q.bare().axes()
-	}
-	if m.invGain > 0 {
-		f.Gain = 1 / m.invGain
-	}
 	for _, i := range spread(len(stars), limit, func(i int) (x, y float64) { return stars[i].X, stars[i].Y }, f.W, f.H) {
 		f.Stars = append(f.Stars, stars[i])
 	}
 }
+
+// describe tells what the frame's stars are like, from a model in pixels of
+// the given size.
+func (f *Field) describe(m *model, size float64) {
+	if m.stars > 0 {
+		q := m.at(m.w/2, m.h/2)
+		f.FWHM, f.Elongation = size*q.fwhm(), q.elongation()
+		_, _, f.Angle = q.bare().axes()
+	}
+	if m.invGain > 0 {
+		f.Gain = 1 / (m.invGain * size * size)
+	}
+}
+
+var debug func(p *picture, m *model)

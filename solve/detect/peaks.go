@@ -75,23 +75,58 @@ func (p *picture) fullScale(streams []*stream) {
 	if p.im.U8 != nil {
 		p.full = min(p.full, 250)
 	}
-	var top float32
-	n := 0
+	sum := &stream{}
 	for _, s := range streams {
-		if s == nil {
-			continue
-		}
-		p.mends += s.mends
-		if s.top > top {
-			top, n = s.top, 0
-		}
-		if s.top == top {
-			n += s.tops
+		if s != nil {
+			sum.add(s)
 		}
 	}
-	if n >= 4 && top > 0 {
-		p.full = min(p.full, top)
+	p.mends = sum.mends
+	level, noise := p.mesh.typical()
+	p.full = min(p.full, sum.plateau(float32(level+40*noise)+16))
+}
+
+// add takes in the counts of another part of the picture.
+func (s *stream) add(o *stream) {
+	s.mends += o.mends
+	if s.high == nil {
+		s.high = o.high
+	} else {
+		for v, n := range o.high {
+			s.high[v] += n
+		}
 	}
+	if o.top > s.top {
+		s.top, s.tops = o.top, 0
+	}
+	if o.top == s.top {
+		s.tops += o.tops
+	}
+}
+
+// plateau returns the value at which the brightest pixels end: one that at
+// least four of them have, more than exceed it (a few hot ones may), and many
+// more than have a value somewhat below. It is not looked for below least.
+func (s *stream) plateau(least float32) float32 {
+	var above uint32
+	for v := len(s.high) - 1; v > 0 && float32(v) > least; v-- {
+		n := s.high[v]
+		if n >= 4 && n > above {
+			below := s.high[v-min(v, 4+v/16) : v]
+			var sum uint32
+			for _, b := range below {
+				sum += b
+			}
+			if int(n)*len(below) > 5*int(sum) {
+				return float32(v)
+			}
+		}
+		above += n
+	}
+	if s.tops >= 4 && s.top > least {
+		return s.top
+	}
+	return math.MaxFloat32
 }
 
 // collect appends the peaks of row y, which has all its neighbours.
@@ -198,7 +233,7 @@ func (p *picture) patchNoise(x0, y0, size int) (ratio [levels]float32) {
 	}
 	sub := &picture{im: crop(p.im, x0, y0, x1, y1), noise: p.noise}
 	never := []float32{math.MaxFloat32}
-	sub.mesh = &mesh{size: size, nx: 1, ny: 1, level: never, base: never, noise: []float32{0}}
+	sub.mesh = &mesh{size: size, nx: 1, ny: 1, level: never, noise: []float32{0}}
 	var got [levels][]float32
 	l := newPyramid(sub, 0, y1-y0, 0, func(l *layer, y int) {
 		scale := 1 << l.n

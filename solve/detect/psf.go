@@ -14,6 +14,7 @@ type model struct {
 	rest    *rest
 	invGain float64 // variance of a pixel per unit of light
 	misfit  float64 // rms of what no model explains, as a fraction of the light
+	known   bool    // rest, invGain and misfit are measured
 }
 
 // basis returns the polynomial's terms at a place.
@@ -46,6 +47,15 @@ func (m *model) at(x, y float64) shape {
 func guess(level int) shape {
 	v := float64(int(1) << (2 * level))
 	return shape{v, 0, v}
+}
+
+// level returns the pyramid's level that resembles the stars most.
+func (m *model) level() int {
+	if m.stars < 5 {
+		return 0
+	}
+	size := math.Sqrt(math.Sqrt(m.at(m.w/2, m.h/2).det()))
+	return min(max(int(math.Round(math.Log2(size))), 0), levels-1)
 }
 
 // sample is the measured shape of one star.

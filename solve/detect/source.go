@@ -13,13 +13,14 @@ const (
 	spiky           // a single pixel, a cosmic ray
 	streak          // part of a line
 	broad           // much larger than a star
+	ragged          // a gap between leaves, a notch in an edge
 	strange         // nothing like a star
 	outside         // beyond the frame
 	double          // found twice
 	verdicts
 )
 
-var verdictNames = [verdicts]string{"star", "no sky", "no fit", "faint", "spike", "streak", "broad", "strange", "outside", "double"}
+var verdictNames = [verdicts]string{"star", "no sky", "no fit", "faint", "spike", "streak", "broad", "ragged", "strange", "outside", "double"}
 
 func (v verdict) String() string { return verdictNames[v] }
 
@@ -33,6 +34,12 @@ type source struct {
 	fx   float64 // pixels
 	fy   float64
 	amps [4]float64
+}
+
+// pixelNoise returns the rms of a background pixel at a place.
+func (p *picture) pixelNoise(x, y float64) float64 {
+	_, noise := p.mesh.at(float32(x), float32(y))
+	return 2 * float64(noise)
 }
 
 // sources prepares the peaks: amplitude from the filtered value, neighbours.
@@ -67,8 +74,13 @@ func (p *picture) sources(list []peak, m *model) []source {
 // half width of the stamp.
 func radii(q shape) (inner, outer float64) {
 	long, _, _ := q.axes()
-	inner = cutoff*long + 1
-	return inner, inner + math.Max(4, 1.3*long)
+	return radius(q), radius(q) + math.Max(4, 1.3*long)
+}
+
+// radius is where a star's image ends.
+func radius(q shape) float64 {
+	long, _, _ := q.axes()
+	return cutoff*long + 1
 }
 
 // cut loads a source's stamp, other sources' light taken out.

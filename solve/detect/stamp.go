@@ -94,7 +94,7 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 		for i, v := range s.ring {
 			s.ring[i] = abs(v - float32(med[c]))
 		}
-		mad[c] = max(min(low, 1.4826*float64(quantile(s.ring, 0.5))), p.floor())
+		mad[c] = max(min(low, 1.4826*float64(quantile(s.ring, 0.5))), p.least)
 	}
 	// Least squares for a level per colour and a common slope, twice clipped.
 	n := s.classes + 2
@@ -131,7 +131,7 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 			}
 			// 0.9113 is the variance left of a normal distribution cut at 2.5 sigma.
 			if s2 := math.Sqrt(sum[c] / count[c] / 0.9113); pass > 0 {
-				sigma[c] = max(s2, p.floor())
+				sigma[c] = max(s2, p.least)
 			}
 		}
 		if pass == 2 {
@@ -156,14 +156,6 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 }
 
 var inf = float32(math.Inf(1))
-
-// floor is the least credible rms of a pixel.
-func (p *picture) floor() float64 {
-	if p.im.F32 != nil {
-		return 1e-12
-	}
-	return 0.3
-}
 
 // eachRing calls f for the usable pixels beyond radius r.
 func (s *stamp) eachRing(cx, cy, r float64, f func(i, j int, v float32)) {

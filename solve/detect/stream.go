@@ -7,6 +7,7 @@ import "pintle/solve/frame"
 type stream struct {
 	p     *picture
 	rows  [3][]float32 // y-1, y, y+1
+	high  []uint32     // how many of the pixels that stand out have a value, for integer pixels
 	top   float32      // the highest pixel that stands out
 	tops  int          // how many pixels have that value
 	mends int
@@ -16,6 +17,12 @@ type stream struct {
 func (p *picture) run(l *layer) *stream {
 	s := &stream{p: p}
 	im := p.im
+	switch {
+	case im.U8 != nil:
+		s.high = make([]uint32, 1<<8)
+	case im.U16 != nil:
+		s.high = make([]uint32, 1<<16)
+	}
 	start := l.from&^(1<<(levels-1)-1) - margin
 	for q := l; q != nil; q = q.next {
 		q.y = start >> q.n
@@ -72,11 +79,8 @@ func (s *stream) mend(y int, own bool) {
 			if v <= hi && v >= lo {
 				continue
 			}
-			if own && v > s.top {
-				s.top, s.tops = v, 0
-			}
-			if own && v == s.top {
-				s.tops++
+			if own && v > hi {
+				s.note(v)
 			}
 			if x > 1 && x < p.im.W-2 && s.spike(k, x, y) {
 				s.mends++
@@ -87,6 +91,20 @@ func (s *stream) mend(y int, own bool) {
 				}
 			}
 		}
+	}
+}
+
+// note counts a high pixel.
+func (s *stream) note(v float32) {
+	if s.high != nil {
+		s.high[int(v)]++
+		return
+	}
+	if v > s.top {
+		s.top, s.tops = v, 0
+	}
+	if v == s.top {
+		s.tops++
 	}
 }
 
@@ -111,7 +129,7 @@ func (m *mesh) outlier(tile, c int) (lo, hi float32) {
 	if m.tint != nil {
 		l += m.tint[tile][c]
 	}
-	return l - 14*m.noise[tile], max(l, m.base[tile]) + 12*m.noise[tile]
+	return l - 14*m.noise[tile], l + 12*m.noise[tile]
 }
 
 // colourLevel returns the background of a pixel of a tile, of its colour.

@@ -3,8 +3,11 @@ package detect
 import "math"
 
 // spike tells a bright pixel, or the track of a particle, by its neighbours:
-// they hold less than half of what a star's would.
+// they hold much less than a star's would.
 func (s *stamp) spike(f *fit, p *profile) bool {
+	if _, short, _ := p.q.axes(); short > 3 {
+		return false // so wide that the filter has taken care of it
+	}
 	x, y := int(math.Round(f.x)), int(math.Round(f.y))
 	var got, want, top, wantTop float64
 	for j := max(y-1, 0); j <= min(y+1, s.h-1); j++ {
@@ -25,7 +28,7 @@ func (s *stamp) spike(f *fit, p *profile) bool {
 	if !(wantTop > 0) {
 		return true
 	}
-	return got-top < 0.5*(want-wantTop)*top/wantTop-3*s.sigma[0]
+	return got-top < 0.3*(want-wantTop)*top/wantTop-3*s.sigma[0]
 }
 
 // streak tells a piece of a line: beyond the star's image, light goes on in
@@ -53,6 +56,41 @@ func (s *stamp) streak(f *fit, p *profile) bool {
 		}
 	}
 	return false
+}
+
+// ragged tells a gap between leaves or a notch in an edge: the surroundings
+// vary much more than by noise (the rms of a pixel), and about as much as the
+// peak is high.
+func (s *stamp) ragged(f *fit, p *profile, noise float64) bool {
+	for c := range s.classes {
+		if s.sigma[c] < 1.5*noise {
+			return false
+		}
+		s.ring = s.ring[:0]
+		s.eachRing(f.x, f.y, radius(p.q), func(i, j int, v float32) {
+			if int(s.classAt(s.x0+i, s.y0+j)) == c {
+				s.ring = append(s.ring, abs(v))
+			}
+		})
+		if f.amp[c] > 1.3*float64(quantile(s.ring, 0.95)) {
+			return false
+		}
+	}
+	return true
+}
+
+// gap reports whether a place in a torn tile is no brighter than the sky.
+func (p *picture) gap(x, y float64) bool {
+	sky, ok := p.mesh.ceiling(x, y)
+	if !ok {
+		return false
+	}
+	i0, j0 := int(math.Floor(x)), int(math.Floor(y))
+	if i0 < 0 || j0 < 0 || i0+1 >= p.im.W || j0+1 >= p.im.H {
+		return false
+	}
+	mean := (at(p.im, i0, j0) + at(p.im, i0+1, j0) + at(p.im, i0, j0+1) + at(p.im, i0+1, j0+1)) / 4
+	return float64(mean-sky) < p.pixelNoise(x, y)
 }
 
 // ray returns the mean of three neighbouring lines of pixels from a distance
