@@ -10,14 +10,15 @@ import (
 
 // Attitude fits the attitude of one more photograph of the same camera with the
 // lens as Fit found it. Only the attitude, the stars kept and their scatter are
-// filled in; Used says nothing.
+// filled in; Used says nothing. A *WeakError says that the stars do not fix the
+// attitude.
 func (r *Result) Attitude(s Sighting) (FrameFit, error) {
 	f := FrameFit{Name: s.Name, Time: s.Time, Stars: len(s.Matches)}
 	if err := s.check(); err != nil {
 		return f, err
 	}
-	if len(s.Matches) < fewest {
-		return f, &WeakError{Reason: TooFewFrames}
+	if len(s.Matches) < fewest || spread(s.Matches) < leastSpread {
+		return f, &WeakError{Reason: NoAttitude, Frames: 1}
 	}
 	b := bundle{frames: [][]star{prepare(&s)}, lens: r.Lens, middle: r.Lens}
 	b.lens.Mirrored = s.Lens.Mirrored
@@ -25,13 +26,13 @@ func (r *Result) Attitude(s Sighting) (FrameFit, error) {
 	// same lens, and errors of its centre cancel between the two.
 	const tight = 1e-9
 	b.hold = [lensParams]float64{tight, tight, tight, tight * r.Lens.Half, tight * r.Lens.Half}
-	start, ok := firstAttitude(&s, b.frames[0])
-	if !ok {
-		return f, errSingular
+	start, scatter := firstAttitude(&s, b.frames[0])
+	if !(scatter*s.Lens.F < mostScatter*2*s.Lens.Half) {
+		return f, &WeakError{Reason: NoAttitude, Frames: 1}
 	}
 	own, err := b.fitFree([]sphere.Rot{start})
 	if err != nil {
-		return f, err
+		return f, &WeakError{Reason: NoAttitude, Frames: 1}
 	}
 	scale := b.calibrate(3)
 	cov := b.last.inverse()

@@ -2,6 +2,7 @@ package axis
 
 import (
 	"math"
+	"sort"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -31,6 +32,17 @@ type bundle struct {
 	scale  []float64           // per frame: q is divided by this before it is weighted
 	weigh  func(q float64) float64
 	last   scaledCholesky // of the last step's normal equations
+}
+
+// setLens starts from the sighting whose focal length is the median one.
+func (b *bundle) setLens(ss []Sighting, index []int) {
+	by := append([]int(nil), index...)
+	sort.SliceStable(by, func(i, j int) bool { return ss[by[i]].Lens.F < ss[by[j]].Lens.F })
+	s := &ss[by[len(by)/2]]
+	b.lens, b.middle = s.Lens, s.Lens
+	b.hold = [lensParams]float64{priorF, priorK, priorK, priorCentre * float64(s.W), priorCentre * float64(s.W)}
+	b.middle.K1, b.middle.K2 = 0, 0
+	b.middle.CX, b.middle.CY = float64(s.W-1)/2, float64(s.H-1)/2
 }
 
 // block is what one frame adds to the normal equations: its own turn (three,

@@ -293,3 +293,36 @@ func TestHardlyAnyStars(t *testing.T) {
 		}
 	}
 }
+
+// Frames recognised wrongly are left out; with nothing but such frames there is
+// no answer.
+func TestScrambledFrames(t *testing.T) {
+	for k := range 40 {
+		rng := rand.New(rand.NewPCG(seed, 9000+uint64(k)))
+		n := random(rng, 3)
+		n.stars = 10 + rng.IntN(60)
+		ss := n.sightings(t, rng)
+		scramble := func(i int) {
+			m := ss[i].Matches
+			for j := range m {
+				m[j].X, m[j].Y = float64(n.w)*rng.Float64(), float64(n.h)*rng.Float64()
+			}
+		}
+		scramble(1)
+		r, err := Fit(ss)
+		if err != nil {
+			t.Fatalf("seed %d, night %d: %v", seed, k, err)
+		}
+		if r.Frames[1].Used || !has(r, Scrambled) {
+			t.Errorf("seed %d, night %d: scrambled frame used: %v, warnings %v", seed, k, r.Frames[1].Used, r.Warnings)
+		}
+		if q := chi2(r, n, r.Cov); q > 25 {
+			t.Errorf("seed %d, night %d: axis %.1f arcsec off, chi-square %.1f", seed, k, r.Axis.Sep(n.axis).Arcseconds(), q)
+		}
+		scramble(0)
+		scramble(2)
+		if r, err := Fit(ss); err == nil {
+			t.Errorf("seed %d, night %d: three scrambled frames give an axis %v off", seed, k, r.Axis.Sep(n.axis))
+		}
+	}
+}

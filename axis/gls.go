@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/index/sphere"
 )
@@ -145,4 +146,61 @@ func (a attitudes) misfit(m *mount, e *mat.VecDense) {
 		e.SetVec(3*i+1, v.Y)
 		e.SetVec(3*i+2, v.Z)
 	}
+}
+
+// mountFit finds a mount for the attitudes from scratch.
+func (a attitudes) mountFit(elevated r3.Vec, e event, tilt float64) (glsFit, bool) {
+	if turn, _ := a.largestTurn(); turn < float64(leastTurn) {
+		return glsFit{}, false
+	}
+	m, ok := firstMount(a.camFromLocal, elevated)
+	if !ok {
+		return glsFit{}, false
+	}
+	m.event = e
+	g, ok := a.fit(m, tilt)
+	if ok && r3.Dot(g.m.axis(), elevated) < 0 { // the fit crossed the limit between the two ends
+		g, ok = a.fit(g.m.reversed(), tilt)
+	}
+	return g, ok
+}
+
+// largestTurn returns the largest rotation between two frames, whatever its
+// axis, and its standard error.
+func (a attitudes) largestTurn() (turn, sigma float64) {
+	for i := range a.camFromLocal {
+		for j := i + 1; j < len(a.camFromLocal); j++ {
+			v := a.camFromLocal[j].Inv().Mul(a.camFromLocal[i])
+			t := float64(v.Angle())
+			if t <= turn {
+				continue
+			}
+			turn = t
+			// The error along the rotation: in the local frame, then in each camera's.
+			u := v.Vec()
+			if n := r3.Norm(u); n > 0 {
+				u = r3.Scale(1/n, u)
+			}
+			ci, cj := a.camFromLocal[i].Apply(u), a.camFromLocal[j].Apply(u)
+			sigma = math.Sqrt(math.Max(0, a.quad(i, i, ci, ci)+a.quad(j, j, cj, cj)-2*a.quad(i, j, ci, cj)))
+		}
+	}
+	return turn, sigma
+}
+
+// quad returns u' C v for the covariance block of frames i and j.
+func (a attitudes) quad(i, j int, u, v r3.Vec) (s float64) {
+	x, y := [3]float64{u.X, u.Y, u.Z}, [3]float64{v.X, v.Y, v.Z}
+	for p := range 3 {
+		for q := range 3 {
+			s += x[p] * a.cov.At(3*i+p, 3*j+q) * y[q]
+		}
+	}
+	return s
+}
+
+// axisSigma returns the larger standard error of the axis, radians.
+func (g *glsFit) axisSigma() float64 {
+	a, b, c := g.cov.At(0, 0), g.cov.At(0, 1), g.cov.At(1, 1)
+	return math.Sqrt((a+c)/2 + math.Hypot((a-c)/2, b))
 }

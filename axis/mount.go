@@ -1,6 +1,8 @@
 package axis
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/index/sphere"
@@ -74,6 +76,20 @@ func (m *mount) axis() r3.Vec { return m.mountFromLocal.Inv().Apply(unitZ) }
 func (m *mount) eventParam() int { return 5 + len(m.turn) - 1 }
 func (m *mount) tiltParam() int  { return m.eventParam() + m.event.params() }
 func (m *mount) params() int     { return m.tiltParam() + 3*len(m.own) }
+
+// reversed returns the same mount with the other end of its axis as z.
+func (m *mount) reversed() *mount {
+	c := *m
+	over := sphere.Turn(unitX, sphere.Angle(math.Pi))
+	c.mountFromLocal = over.Mul(m.mountFromLocal)
+	c.camFromMount = m.camFromMount.Mul(over)
+	c.turn = make([]float64, len(m.turn))
+	for i, t := range m.turn {
+		c.turn[i] = -t
+	}
+	c.event.v = [2]float64{}
+	return &c
+}
 
 // withTilt returns the model with free turns of the given standard deviation.
 func (m *mount) withTilt(sigma float64) *mount {

@@ -2,12 +2,82 @@ package axis
 
 import (
 	"math"
+	"time"
 
-	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/spatial/r3"
-
+	"pintle/axis/place"
+	"pintle/index/optics"
 	"pintle/index/sphere"
 )
+
+// Result is where the mount's axis is and how well that is known.
+type Result struct {
+	// Axis is the end of the rotation axis that lies toward the elevated pole.
+	Axis sphere.Local
+	// Cov is the covariance of Axis in square radians: altitude first, then
+	// azimuth as an angle on the sky. It holds everything the fit estimated
+	// besides, and the scatter of stars and of frames as found; the error of
+	// refraction comes on top, in Offset.
+	Cov [2][2]float64
+	// Frames has one entry for each sighting, in the order given.
+	Frames []FrameFit
+	// Lens is the lens of all frames.
+	Lens optics.Lens
+	// MountFromLocal and CamFromMount make up the attitudes: the mount's frame has
+	// its z along Axis and its y up, and
+	// camFromLocal(i) = CamFromMount . Rot(z, -Turn i) . MountFromLocal.
+	MountFromLocal, CamFromMount sphere.Rot
+	// RMS is the root mean square distance between measured and fitted star
+	// positions.
+	RMS sphere.Angle
+	// Stars and Used count the matches of the frames used and those among them
+	// that were not wrong.
+	Stars, Used int
+	// Tilt is the standard deviation, per axis, of the frames' scatter about one
+	// rotation, beyond what their stars explain; 0 with two frames, which always
+	// fit.
+	Tilt sphere.Angle
+	// Misfit is the sum of squares of the frames' attitudes about one rotation,
+	// before Tilt: chi-square with MisfitFree degrees of freedom when all is well.
+	Misfit     float64
+	MisfitFree int
+	Warnings   []Warning
+
+	place *place.Place
+	// perRefraction is the motion of the axis (altitude, azimuth on the sky) when
+	// refraction grows by its own amount.
+	perRefraction [2]float64
+}
+
+// FrameFit is what the fit says of one frame.
+type FrameFit struct {
+	Name string
+	Time time.Time
+	// Used is false for a frame left out of the fit; the warnings say why, and the
+	// attitude is then the frame's own.
+	Used bool
+	// Turn is the angle the mount turned about Axis since the earliest frame used,
+	// right-handed about Axis, -180 to 180 degrees: counter-clockwise for someone
+	// who looks from the pole down the axis at the mount. TurnErr is its standard
+	// error.
+	Turn, TurnErr sphere.Angle
+	// LocalFromCam is the attitude; Cov its covariance as a rotation vector in the
+	// camera's frame, square radians.
+	LocalFromCam sphere.Rot
+	Cov          [3][3]float64
+	// Kept marks the matches that were not found wrong.
+	Kept           []bool
+	Stars, Inliers int // matches, and those kept
+	// RMS is the root mean square distance between measured and fitted positions
+	// of the matches kept, in RMSPixels the same in pixels.
+	RMS       sphere.Angle
+	RMSPixels float64
+	// Floor is the error per coordinate, in pixels, that the stars showed beyond
+	// their stated errors.
+	Floor float64
+	// Misfit is how far the frame's own attitude, fitted to its stars alone, lies
+	// from the one a mount gives it that turns about one axis.
+	Misfit sphere.Angle
+}
 
 // result makes the joint fit of all stars, from where the attitudes put it, and
 // reads everything off it.
@@ -39,102 +109,6 @@ func (f *fit) result() (*Result, error) {
 	f.look(r)
 	r.Warnings = f.warnings
 	return r, nil
-}
-
-// joint is the finished fit of all stars.
-type joint struct {
-	b   *bundle
-	m   *mount
-	cov *mat.SymDense
-}
-
-// altAz returns the directions in which altitude and azimuth grow at l.
-func altAz(l r3.Vec) (alt, az r3.Vec) {
-	az = r3.Vec{X: l.Y, Y: -l.X}
-	if r3.Norm(az) < 1e-12 { // the zenith: as if approached from the south
-		az = unitX
-	}
-	az = r3.Unit(az)
-	return r3.Cross(az, l), az
-}
-
-// axisSteps returns the motion of the axis (altitude, azimuth on the sky) per
-// unit of the first two parameters.
-func (j *joint) axisSteps() (s [2][2]float64) {
-	a := j.m.axis()
-	alt, az := altAz(a)
-	back := j.m.mountFromLocal.Inv()
-	for p, u := range []r3.Vec{unitX, unitY} {
-		d := r3.Scale(-1, back.Apply(r3.Cross(u, unitZ)))
-		s[0][p], s[1][p] = r3.Dot(alt, d), r3.Dot(az, d)
-	}
-	return s
-}
-
-func (j *joint) axisCov() (c [2][2]float64) {
-	s := j.axisSteps()
-	for r := range 2 {
-		for q := range 2 {
-			for x := range 2 {
-				for y := range 2 {
-					c[r][q] += s[r][x] * j.cov.At(x, y) * s[q][y]
-				}
-			}
-		}
-	}
-	return c
-}
-
-// perRefraction returns how the axis moves when refraction grows by its own
-// amount: the least-squares answer to all stars being lifted by what the air
-// lifts them now.
-func (j *joint) perRefraction(f *fit) [2]float64 {
-	p := j.m.params()
-	g := make([]float64, p+lensParams)
-	var im image
-	for k, i := range f.used {
-		place := f.sightings[f.index[i]].Place
-		att := j.m.camFromLocal(k)
-		var blk block
-		for _, s := range j.b.frames[k] {
-			if s.weight == 0 || !im.project(&j.b.lens, att.Apply(s.local)) {
-				continue
-			}
-			lift := float64(place.Refraction(sphere.LocalVec(s.local)))
-			alt, _ := altAz(s.local)
-			w := att.Apply(r3.Scale(lift, r3.Cross(s.local, alt)))
-			ex := im.dx[0]*w.X + im.dx[1]*w.Y + im.dx[2]*w.Z
-			ey := im.dy[0]*w.X + im.dy[1]*w.Y + im.dy[2]*w.Z
-			blk.add(&im, -ex, -ey, s.weight/(s.variance+j.b.floor[k]))
-		}
-		for _, c := range j.m.columns(k) {
-			g[c.param] += c.turn.X*blk.g[0] + c.turn.Y*blk.g[1] + c.turn.Z*blk.g[2]
-		}
-		for l := range lensParams {
-			g[p+l] += blk.g[3+l]
-		}
-	}
-	d := j.b.last.solve(g)
-	s := j.axisSteps()
-	return [2]float64{s[0][0]*d[0] + s[0][1]*d[1], s[1][0]*d[0] + s[1][1]*d[1]}
-}
-
-// frameCov returns the covariance of frame k's attitude.
-func (j *joint) frameCov(k int) (c [3][3]float64) {
-	cols := j.m.columns(k)
-	for _, a := range cols {
-		x := [3]float64{a.turn.X, a.turn.Y, a.turn.Z}
-		for _, b := range cols {
-			y := [3]float64{b.turn.X, b.turn.Y, b.turn.Z}
-			v := j.cov.At(a.param, b.param)
-			for p := range 3 {
-				for q := range 3 {
-					c[p][q] += x[p] * v * y[q]
-				}
-			}
-		}
-	}
-	return c
 }
 
 // frames fills in what is said of each frame.

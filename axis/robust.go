@@ -220,3 +220,27 @@ func (b *bundle) tally(i int) (used int, q, r2 float64) {
 	}
 	return used, q, r2
 }
+
+// calibrate multiplies all variances by the chi-square per degree of freedom,
+// drawn toward 1 when there are few degrees, and returns that factor.
+func (b *bundle) calibrate(params int) float64 {
+	const belief = 10 // degrees of freedom the stated errors are worth
+	sum, free := 0.0, -params
+	for i := range b.frames {
+		n, q, _ := b.tally(i)
+		sum += q
+		free += 2 * n
+	}
+	if free < 1 {
+		return 1
+	}
+	s := (sum + belief) / float64(free+belief)
+	for i := range b.frames {
+		b.floor[i] *= s
+		for j := range b.frames[i] {
+			b.frames[i][j].variance *= s
+			b.frames[i][j].q /= s
+		}
+	}
+	return s
+}

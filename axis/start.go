@@ -50,10 +50,11 @@ func wahba(to, from []r3.Vec, weight []float64) (sphere.Rot, bool) {
 	return sphere.Turn(u, sphere.Angle(2*math.Atan2(r3.Norm(u), q.Real))), true
 }
 
-// firstAttitude returns camFromLocal of one sighting to start from: the better,
-// by its median residual, of what solving said and of a fit to the pixels. A
+// firstAttitude returns camFromLocal of one sighting to start from: the better
+// of what solving said and of a fit to the pixels, by the median distance, in
+// radians, of the stars from where they should be, which it returns too. A
 // sample of the stars is enough.
-func firstAttitude(s *Sighting, stars []star) (sphere.Rot, bool) {
+func firstAttitude(s *Sighting, stars []star) (best sphere.Rot, scatter float64) {
 	var local, seen, said []r3.Vec
 	camFromSky := s.SkyFromCam.Inv()
 	for i := 0; i < len(stars); i += 1 + len(stars)/200 {
@@ -61,12 +62,15 @@ func firstAttitude(s *Sighting, stars []star) (sphere.Rot, bool) {
 		seen = append(seen, s.Lens.Cam(s.Matches[i].X, s.Matches[i].Y).Vec())
 		said = append(said, camFromSky.Apply(s.Matches[i].Sky.Vec()))
 	}
-	a, oka := wahba(said, local, ones(len(local)))
-	b, okb := leastAbsolute(seen, local)
-	if okb && (!oka || median(residuals(b, seen, local)) < median(residuals(a, seen, local))) {
-		return b, true
+	best, scatter = sphere.Identity(), math.Inf(1)
+	try := func(r sphere.Rot, ok bool) {
+		if e := median(residuals(r, seen, local)); ok && e < scatter {
+			best, scatter = r, e
+		}
 	}
-	return a, oka
+	try(wahba(said, local, ones(len(local))))
+	try(leastAbsolute(seen, local))
+	return best, scatter
 }
 
 // leastAbsolute is wahba with the sum of residuals instead of their squares, so

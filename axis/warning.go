@@ -18,6 +18,7 @@ const (
 	TooFewFrames Reason = iota // fewer than two frames with stars enough
 	NoTurn                     // the mount did not turn between the frames
 	TooUncertain               // it turned, but too little for what the stars can tell
+	NoAttitude                 // the stars do not say where the camera looked
 )
 
 // WeakError is the answer that there is none: the frames may be good in
@@ -34,6 +35,8 @@ func (e *WeakError) Error() string {
 	switch e.Reason {
 	case TooFewFrames:
 		return fmt.Sprintf("%d frame(s) with stars enough, at least 2 are needed; turn the mount in right ascension and photograph again", e.Frames)
+	case NoAttitude:
+		return fmt.Sprintf("the stars of %d frame(s) do not say where the camera looked; more stars are needed, spread over the frame", e.Frames)
 	case NoTurn:
 		return fmt.Sprintf("the mount turned by %.3f +- %.3f deg between the frames, at least %.2f is needed; turn it in right ascension by 30 deg or more, and check the times of the frames", e.Turn.Degrees(), e.TurnErr.Degrees(), e.Least.Degrees())
 	}
@@ -45,7 +48,8 @@ type Kind int
 
 // Kinds of warnings, and what Angle and Count hold.
 const (
-	NoStars    Kind = iota // frame left out: only Count matched stars
+	NoStars    Kind = iota // frame left out: only Count matched stars, or all on one spot
+	Scrambled              // frame left out: its stars lie Angle from where they should
 	FewStars               // frame has only Count good stars
 	RoughStars             // stars of the frame scatter by Angle about the fit, Count of them were left out
 	LowFrame               // frame looks only Angle above the horizon
@@ -77,7 +81,9 @@ func (w Warning) String() string {
 	}
 	switch w.Kind {
 	case NoStars:
-		return fmt.Sprintf("frame %s is left out: %d matched stars, at least %d are needed", frame, w.Count, fewest)
+		return fmt.Sprintf("frame %s is left out: it has %d matched stars, and at least %d are needed, apart from each other", frame, w.Count, fewest)
+	case Scrambled:
+		return fmt.Sprintf("frame %s is left out: its stars lie %s from where they should; it was recognised wrongly", frame, small(w.Angle))
 	case FewStars:
 		return fmt.Sprintf("frame %s has only %d stars to measure by", frame, w.Count)
 	case RoughStars:

@@ -1,0 +1,104 @@
+package axis
+
+import (
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+)
+
+// joint is the finished fit of all stars.
+type joint struct {
+	b   *bundle
+	m   *mount
+	cov *mat.SymDense
+}
+
+// altAz returns the directions in which altitude and azimuth grow at l.
+func altAz(l r3.Vec) (alt, az r3.Vec) {
+	az = r3.Vec{X: l.Y, Y: -l.X}
+	if r3.Norm(az) < 1e-12 { // the zenith: as if approached from the south
+		az = unitX
+	}
+	az = r3.Unit(az)
+	return r3.Cross(az, l), az
+}
+
+// axisSteps returns the motion of the axis (altitude, azimuth on the sky) per
+// unit of the first two parameters.
+func (j *joint) axisSteps() (s [2][2]float64) {
+	a := j.m.axis()
+	alt, az := altAz(a)
+	back := j.m.mountFromLocal.Inv()
+	for p, u := range []r3.Vec{unitX, unitY} {
+		d := r3.Scale(-1, back.Apply(r3.Cross(u, unitZ)))
+		s[0][p], s[1][p] = r3.Dot(alt, d), r3.Dot(az, d)
+	}
+	return s
+}
+
+func (j *joint) axisCov() (c [2][2]float64) {
+	s := j.axisSteps()
+	for r := range 2 {
+		for q := range 2 {
+			for x := range 2 {
+				for y := range 2 {
+					c[r][q] += s[r][x] * j.cov.At(x, y) * s[q][y]
+				}
+			}
+		}
+	}
+	return c
+}
+
+// perRefraction returns how the axis moves when refraction grows by its own
+// amount: the least-squares answer to all stars being lifted by what the air
+// lifts them now.
+func (j *joint) perRefraction(f *fit) [2]float64 {
+	p := j.m.params()
+	g := make([]float64, p+lensParams)
+	var im image
+	for k, i := range f.used {
+		place := f.sightings[f.index[i]].Place
+		att := j.m.camFromLocal(k)
+		var blk block
+		for _, s := range j.b.frames[k] {
+			if s.weight == 0 || !im.project(&j.b.lens, att.Apply(s.local)) {
+				continue
+			}
+			lift := float64(place.Refraction(sphere.LocalVec(s.local)))
+			alt, _ := altAz(s.local)
+			w := att.Apply(r3.Scale(lift, r3.Cross(s.local, alt)))
+			ex := im.dx[0]*w.X + im.dx[1]*w.Y + im.dx[2]*w.Z
+			ey := im.dy[0]*w.X + im.dy[1]*w.Y + im.dy[2]*w.Z
+			blk.add(&im, -ex, -ey, s.weight/(s.variance+j.b.floor[k]))
+		}
+		for _, c := range j.m.columns(k) {
+			g[c.param] += c.turn.X*blk.g[0] + c.turn.Y*blk.g[1] + c.turn.Z*blk.g[2]
+		}
+		for l := range lensParams {
+			g[p+l] += blk.g[3+l]
+		}
+	}
+	d := j.b.last.solve(g)
+	s := j.axisSteps()
+	return [2]float64{s[0][0]*d[0] + s[0][1]*d[1], s[1][0]*d[0] + s[1][1]*d[1]}
+}
+
+// frameCov returns the covariance of frame k's attitude.
+func (j *joint) frameCov(k int) (c [3][3]float64) {
+	cols := j.m.columns(k)
+	for _, a := range cols {
+		x := [3]float64{a.turn.X, a.turn.Y, a.turn.Z}
+		for _, b := range cols {
+			y := [3]float64{b.turn.X, b.turn.Y, b.turn.Z}
+			v := j.cov.At(a.param, b.param)
+			for p := range 3 {
+				for q := range 3 {
+					c[p][q] += x[p] * v * y[q]
+				}
+			}
+		}
+	}
+	return c
+}
