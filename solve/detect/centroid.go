@@ -14,6 +14,7 @@ type fit struct {
 	params   int
 	strange  float64 // rms of what the model leaves, noise taken off, over the model's rms
 	skyShare float64 // of the variance in the star's core
+	eq       normal  // factored
 }
 
 // normal is the normal equations of a fit.
@@ -98,7 +99,8 @@ func (s *stamp) fit(m *model, p *profile, x, y float64) (f fit, ok bool) {
 			return f, false
 		}
 		if iter > 3 && step < 1e-3*size || iter == 19 {
-			return f, f.finish(&eq, s, m, p)
+			f.eq = eq
+			return f, f.finish(s, m, p)
 		}
 	}
 	return f, false
@@ -123,21 +125,29 @@ func (s *stamp) eachLit(p *profile, x, y float64, fn func(c int, v, g, gx, gy fl
 	}
 }
 
-// finish derives the errors from the factored normal equations, and how well
-// the model fits.
-func (f *fit) finish(eq *normal, s *stamp, m *model, p *profile) bool {
-	n := eq.n
-	variance := func(load [6]float64) float64 {
-		b := load
-		substitute(eq.a[:], b[:], n)
-		var v float64
-		for i := range n {
-			v += load[i] * b[i]
-		}
-		return v
+// load returns the variance of a linear combination of the parameters: the
+// quadratic form of the inverse normal matrix.
+func (q *normal) load(v [6]float64) float64 {
+	b := v
+	substitute(q.a[:], b[:], q.n)
+	var sum float64
+	for i := range q.n {
+		sum += v[i] * b[i]
 	}
-	f.ex = math.Sqrt(variance([6]float64{1}))
-	f.ey = math.Sqrt(variance([6]float64{0, 1}))
+	return sum
+}
+
+// leverage returns the share of a pixel's scatter that the fit takes with it.
+func (f *fit) leverage(w, jx, jy, g float64, class int) float64 {
+	v := [6]float64{jx, jy}
+	v[2+class] = g
+	return w * f.eq.load(v)
+}
+
+// finish derives the errors and how well the model fits.
+func (f *fit) finish(s *stamp, m *model, p *profile) bool {
+	f.ex = math.Sqrt(f.eq.load([6]float64{1}))
+	f.ey = math.Sqrt(f.eq.load([6]float64{0, 1}))
 	var load [6]float64
 	var light, sky float64
 	for c := range s.classes {
@@ -146,7 +156,7 @@ func (f *fit) finish(eq *normal, s *stamp, m *model, p *profile) bool {
 		light += f.amp[c] / float64(s.classes)
 		sky += s.sigma[c] * s.sigma[c] / float64(s.classes)
 	}
-	f.ef = math.Sqrt(variance(load))
+	f.ef = math.Sqrt(f.eq.load(load))
 	f.skyShare = sky / m.noiseAt(math.Sqrt(sky), light/2)
 	var left, all float64
 	s.eachLit(p, f.x, f.y, func(c int, v, g, _, _ float64) {

@@ -93,20 +93,19 @@ func (p *picture) residuals(stars []*source, m *model) []remains {
 			return
 		}
 		out[i].strange = f.strange
-		// Each parameter takes a little of the scatter with it.
-		free := math.Sqrt(float64(f.pixels) / float64(f.pixels-f.params))
 		rx, ry := cutoff*math.Sqrt(pr.q.xx), cutoff*math.Sqrt(pr.q.yy)
 		for y := max(int(f.y-ry), 0); y <= min(int(f.y+ry)+1, s.h-1); y++ {
 			for x := max(int(f.x-rx), 0); x <= min(int(f.x+rx)+1, s.w-1); x++ {
 				v := s.v[y*s.w+x]
 				dx, dy := float64(x)-f.x, float64(y)-f.y
-				g, _, _, in := pr.at(dx, dy)
+				g, gx, gy, in := pr.at(dx, dy)
 				c := s.classAt(s.x0+x, s.y0+y)
 				if v != v || v == inf || !in || !(f.amp[c] > 3*s.sigma[c]) {
 					continue
 				}
 				r := residual{u: pr.a * dx, v: pr.b*dx + pr.c*dy, light: f.amp[c] * g, amp: f.amp[c], variance: s.sigma[c] * s.sigma[c]}
-				r.left = (float64(v) - r.light) * free
+				h := f.leverage(1/m.noiseAt(s.sigma[c], r.light), f.amp[c]*gx, f.amp[c]*gy, g, int(c))
+				r.left = (float64(v) - r.light) / math.Sqrt(1-math.Min(h, 0.9))
 				if m.rest != nil {
 					r.rest, _, _ = m.rest.at(r.u, r.v)
 				}

@@ -105,7 +105,7 @@ func (p *picture) shapeOf(k peak, g shape) sample {
 	if !ok || q.det() < 0.19*0.19 {
 		return sample{}
 	}
-	w := math.Min(float64(k.snr), 50)
+	w := math.Min(float64(k.snr), 100)
 	return sample{x + float64(s.x0), y + float64(s.y0), q, w * w}
 }
 
@@ -225,7 +225,7 @@ func common(samples []sample) []sample {
 		var sum float64
 		for i, v := range size {
 			if d := math.Abs(v - c); d < 0.2 {
-				sum += (1 - d/0.2) * math.Min(samples[i].w, 400)
+				sum += (1 - d/0.2) * math.Min(samples[i].w, 2500)
 			}
 		}
 		if sum > top {
