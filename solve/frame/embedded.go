@@ -25,7 +25,7 @@ func readEmbedded(c *container, all []*directory, fr *Frame, why error) error {
 	if best, ok := largestJPEG(c.source, scanJPEG(c.source)); ok {
 		return useJPEG(c.source, best, fr, why)
 	}
-	return fmt.Errorf("%w; nor does the file hold a JPEG picture: convert it to DNG, FITS or TIFF", why)
+	return fmt.Errorf("%w; nor does the file hold a JPEG picture: convert it to FITS or plain TIFF", why)
 }
 
 // jpegs returns where the directory's entries point to JPEG pictures.

@@ -48,11 +48,12 @@ const (
 	packDeflate2 = 32946
 	packBits     = 32773
 
-	whiteIsZero = 0
-	blackIsZero = 1
-	photoRGB    = 2
-	photoCFA    = 32803
-	photoLinear = 34892
+	whiteIsZero  = 0
+	blackIsZero  = 1
+	photoRGB     = 2
+	photoPalette = 3
+	photoCFA     = 32803
+	photoLinear  = 34892
 )
 
 // Values of the sample format entry.

@@ -20,12 +20,12 @@ func readTIFF(f *file, fr *Frame) (facts, error) {
 		return facts{}, err
 	}
 	what := facts{exif: exifOf(all[0])}
-	raw, plain := sortRasters(all)
+	raw, plain, bad := sortRasters(all)
 	if raw != nil || c.variant() {
 		return what, readRaw(c, all, raw, fr)
 	}
 	if plain == nil {
-		return what, readEmbedded(c, all, fr, fmt.Errorf("TIFF without a picture: %w", ErrDamaged))
+		return what, readEmbedded(c, all, fr, bad)
 	}
 	if err := plain.supported(); err != nil {
 		if !errors.Is(err, ErrUnsupported) {
@@ -82,7 +82,9 @@ func (c *container) directories() ([]*directory, error) {
 
 // sortRasters returns the largest picture of raw sensor data, if any, and the
 // largest plain picture. Reduced copies count only when there is nothing else.
-func sortRasters(all []*directory) (raw, plain *raster) {
+// bad says why there is none.
+func sortRasters(all []*directory) (raw, plain *raster, bad error) {
+	bad = fmt.Errorf("TIFF without a picture: %w", ErrDamaged)
 	better := func(r, than *raster) bool {
 		if than == nil || r.thumbnail() != than.thumbnail() {
 			return than == nil || than.thumbnail()
@@ -94,6 +96,9 @@ func sortRasters(all []*directory) (raw, plain *raster) {
 			continue
 		}
 		r, err := d.raster()
+		if err != nil {
+			bad = err
+		}
 		if r == nil || err != nil && r.photometric != photoCFA && r.photometric != photoLinear {
 			continue
 		}
@@ -105,7 +110,7 @@ func sortRasters(all []*directory) (raw, plain *raster) {
 			plain = r
 		}
 	}
-	return raw, plain
+	return raw, plain, bad
 }
 
 // all is the whole of a raster.
@@ -127,11 +132,14 @@ func finishTIFF(r *raster, fr *Frame) error {
 	return nil
 }
 
-// readOther tries the TIFF library (palettes, fax codes, one bit a pixel), then
-// an embedded JPEG.
+// readOther tries the TIFF library for palettes and for one bit a pixel, then an
+// embedded JPEG.
 func readOther(f *file, c *container, all []*directory, r *raster, fr *Frame, why error) error {
+	if r.photometric != photoPalette && r.bits >= 8 {
+		return readEmbedded(c, all, fr, why)
+	}
 	cfg, err := tiff.DecodeConfig(f.section(0, f.size))
-	if err != nil || r.packing == packJPEG || r.packing == packOldJPEG {
+	if err != nil {
 		return readEmbedded(c, all, fr, why)
 	}
 	if err := room(int64(cfg.Width), int64(cfg.Height), f.size, 8*inflateMost); err != nil {

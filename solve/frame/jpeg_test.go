@@ -1,0 +1,89 @@
+package frame
+
+import (
+	"bytes"
+	"encoding/binary"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"testing"
+)
+
+func encodeJPEG(m image.Image) []byte {
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: 95}); err != nil {
+		panic(err)
+	}
+	return b.Bytes()
+}
+
+// withEXIF puts an EXIF block behind the start of a JPEG file.
+func withEXIF(data, tiff []byte) []byte {
+	seg := append([]byte("Exif\x00\x00"), tiff...)
+	head := binary.BigEndian.AppendUint16([]byte{0xff, 0xd8, 0xff, 0xe1}, uint16(len(seg)+2))
+	return bytes.Join([][]byte{head, seg, data[2:]}, nil)
+}
+
+// Sizes that are no multiple of a block leave gaps between the decoder's rows.
+func TestJPEG(t *testing.T) {
+	for name, m := range map[string]image.Image{"grey": pictures(61, 47)["grey 8"], "colour": pictures(61, 47)["rgb 8"]} {
+		data := encodeJPEG(m)
+		twin, err := jpeg.Decode(bytes.NewReader(data))
+		if err != nil {
+			t.Fatal(err)
+		}
+		fr := mustDecode(t, data, name, Options{})
+		samePixels(t, &fr.Image, 61, 47, func(i int) float64 {
+			switch p := twin.(type) {
+			case *image.Gray:
+				return float64(p.GrayAt(i%61, i/61).Y)
+			case *image.YCbCr:
+				return float64(p.YCbCrAt(i%61, i/61).Y)
+			}
+			return -1
+		}, 0)
+		if fr.Format != "JPEG" || fr.Image.Mosaic != "" {
+			t.Errorf("%s: format %s, mosaic %q", name, fr.Format, fr.Image.Mosaic)
+		}
+	}
+}
+
+// The kind is seen in the content, whatever the name says.
+func TestNameDoesNotMatter(t *testing.T) {
+	data := encodeJPEG(pictures(40, 30)["grey 8"])
+	for _, name := range []string{"a.png", "a.fits", "a", "a.JPG"} {
+		if fr := mustDecode(t, data, name, Options{}); fr.Format != "JPEG" {
+			t.Errorf("%s: read as %s", name, fr.Format)
+		}
+	}
+}
+
+func TestJPEGWithBrokenEXIF(t *testing.T) {
+	data := encodeJPEG(pictures(40, 30)["grey 8"])
+	for _, block := range [][]byte{nil, []byte("II*\x00"), []byte("MM\x00*\xff\xff\xff\xff"), []byte("nonsense that is long enough")} {
+		fr := mustDecode(t, withEXIF(data, block), "x", Options{})
+		if !fr.Time.Mid.IsZero() || fr.Site != nil || fr.Exposure != 0 {
+			t.Errorf("EXIF block %q gave time %v, site %v", block, fr.Time, fr.Site)
+		}
+	}
+}
+
+func TestHostileJPEG(t *testing.T) {
+	good := encodeJPEG(pictures(61, 47)["grey 8"])
+	refused(t, good[:len(good)/2], ErrDamaged)
+	refused(t, good[:10], ErrDamaged)
+	bad := bytes.Clone(good)
+	at := bytes.Index(bad, []byte{0xff, 0xc0})
+	binary.BigEndian.PutUint16(bad[at+5:], 60000)
+	binary.BigEndian.PutUint16(bad[at+7:], 60000)
+	refused(t, bad, ErrTooLarge, "400 megapixels")
+	binary.BigEndian.PutUint16(bad[at+5:], 5000)
+	refused(t, bad, ErrTooLarge, "cannot fit")
+	m := image.NewCMYK(image.Rect(0, 0, 2, 2))
+	m.SetCMYK(0, 0, color.CMYK{0, 0, 0, 0})
+	var im Image
+	setImage(&im, m)
+	if im.U8[0] < im.U8[1] && im.U8[0] != 255 {
+		t.Errorf("white of CMYK became %d", im.U8[0])
+	}
+}
