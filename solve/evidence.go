@@ -45,7 +45,6 @@ type checker struct {
 	dots    []stars.Dot
 	targets []target
 	used    []bool
-	ranks   []int
 }
 
 // known narrows the priors to what is left open by the lens of another frame.

@@ -57,16 +57,6 @@ func flat(c *cloud, order []int, k1 float64) []r3.Vec {
 	return out
 }
 
-// bent returns the directions of points under a pinhole lens of f
-// half-diagonals.
-func bent(c *cloud, order []int, k1, f float64) []r3.Vec {
-	out := flat(c, order, k1)
-	for i, v := range out {
-		out[i] = r3.Unit(r3.Vec{X: v.X / v.Z, Y: v.Y / v.Z, Z: f})
-	}
-	return out
-}
-
 // lookup finds the stored patterns of one set of four points in one band.
 type lookup struct {
 	session *index.Session
@@ -90,9 +80,8 @@ func (l *lookup) find(v [4]r3.Vec, points [4]int, eps float64, f func(proposal) 
 			p := proposal{
 				a: points[q.Order[0]], b: points[q.Order[1]],
 				starA: h.A, starB: h.B,
-				// The camera frame is right-handed looking out, as the sky is
-				// seen from inside: an ordinary picture has the code's sense of
-				// turning reversed twice, so equal flags mean not mirrored.
+				// Camera and sky frames are both right-handed, so an ordinary
+				// picture keeps the pattern's sense of turning.
 				mirrored: h.Mirror != q.Mirror,
 			}
 			if f(p) {
