@@ -74,5 +74,6 @@ func (a *app) root() *cobra.Command {
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand())
+	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand())
 	return root
 }

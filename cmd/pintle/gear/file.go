@@ -82,7 +82,7 @@ func (f *File) Put(name string, thing any, replace bool) error {
 	text := joinText(f.text, "["+toml.Key{kind, name}.String()+"]\n"+body.String())
 	if slices.Contains(f.Gear.Names(kind), name) {
 		if !replace {
-			return fault("", "choose another name, or say that it is to be replaced", "there is a %s called %q already", kind, name)
+			return fault("", "choose another name, or replace it with --replace", "there is a %s called %q already", kind, name)
 		}
 		text = f.updateTable(kind, name, body.String())
 	}
@@ -167,7 +167,11 @@ func (f *File) SetTolerance(t Tolerance) error {
 		for head < len(lines) && strings.HasPrefix(lines[head], "#") {
 			head++
 		}
-		text = strings.Join(lines[:head], "") + line + strings.Join(lines[head:], "")
+		rest := strings.Join(lines[head:], "")
+		if strings.HasPrefix(rest, "[") {
+			rest = "\n" + rest
+		}
+		text = strings.Join(lines[:head], "") + line + rest
 	}
 	return f.save(text, func(g *Gear) { g.Tolerance = t })
 }

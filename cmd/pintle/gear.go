@@ -1,0 +1,426 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"github.com/spf13/cobra"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/axis"
+	"pintle/axis/place"
+	"pintle/cmd/pintle/gear"
+	"pintle/index/sphere"
+	"pintle/solve"
+	"pintle/solve/frame"
+)
+
+func (a *app) gearCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:     "gear",
+		Short:   "tell sites, cameras and mounts once; show what is known",
+		Long:    textGearLong,
+		Example: textGearExample,
+		Args:    noArgs("gear"),
+		RunE: func(*cobra.Command, []string) error {
+			f, err := a.loadGear()
+			if err == nil {
+				a.showGear(f)
+			}
+			return err
+		},
+	}
+	add := &cobra.Command{Use: "add", Short: "add a site, a camera or a mount", Args: noArgs("gear add"),
+		RunE: func(*cobra.Command, []string) error {
+			return hint(fmt.Errorf("pintle gear add: add what?"), "pintle gear add site, camera or mount, each with --help")
+		}}
+	add.AddCommand(a.addSite(), a.addCamera(), a.addMount())
+	c.AddCommand(add, a.gearCheck(), a.gearDefault(), a.gearTolerance(), a.gearLearn())
+	return c
+}
+
+// noArgs refuses words that are no command.
+func noArgs(verb string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) > 0 {
+			return hint(fmt.Errorf("pintle %s knows no %q", verb, args[0]), "pintle "+verb+" --help")
+		}
+		return nil
+	}
+}
+
+// oneName takes exactly one argument.
+func oneName(what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) != 1 {
+			return hint(fmt.Errorf("%s wants one name, got %d", c.CommandPath(), len(args)), "put a name of several words in quotes: "+what)
+		}
+		return nil
+	}
+}
+
+// put saves a thing and says so.
+func (a *app) put(kind, name string, thing any, replace bool) error {
+	f, err := a.loadGear()
+	if err != nil {
+		return err
+	}
+	if err := f.Put(name, thing, replace); err != nil {
+		return gearError(err)
+	}
+	a.saved(f, kind, name)
+	return nil
+}
+
+func (a *app) addSite() *cobra.Command {
+	var lat, lon string
+	var elev float64
+	var blocks string
+	var replace bool
+	c := &cobra.Command{
+		Use:   "site NAME",
+		Short: "add a place for the tripod",
+		Args:  oneName(`pintle gear add site "back garden" --lat 52.1 --lon 13.2`),
+		RunE: func(_ *cobra.Command, args []string) error {
+			if lat == "" || lon == "" {
+				return hint(fmt.Errorf("a site needs --lat and --lon"), "such as --lat -31.4 --lon 121.9 --elev 430")
+			}
+			la, err := frame.ParseLat(lat)
+			if err != nil {
+				return hint(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative")
+			}
+			lo, err := frame.ParseLon(lon)
+			if err != nil {
+				return hint(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive")
+			}
+			round := func(a sphere.Angle) float64 { return math.Round(a.Degrees()*1e6) / 1e6 }
+			return a.put(gear.KindSite, args[0], gear.Site{Lat: round(la), Lon: round(lo), Elev: elev, Blind: blocks}, replace)
+		},
+	}
+	fs := c.Flags()
+	fs.StringVar(&lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
+	fs.StringVar(&lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
+	fs.Float64Var(&elev, "elev", 0, "elevation above the sea in `metres`")
+	fs.StringVar(&blocks, "blocks", "", "`file` that tells what blocks the sky, for \"pintle plan\"")
+	fs.BoolVar(&replace, "replace", false, "replace the site of this name")
+	return c
+}
+
+func (a *app) addCamera() *cobra.Command {
+	var cam gear.Camera
+	var replace bool
+	c := &cobra.Command{
+		Use:   "camera NAME",
+		Short: "add a camera with its lens or telescope, and how it is used",
+		Args:  oneName(`pintle gear add camera "long lens" --focal 400 --pixel 3.76`),
+		RunE: func(_ *cobra.Command, args []string) error {
+			return a.put(gear.KindCamera, args[0], cam, replace)
+		},
+	}
+	fs := c.Flags()
+	fs.Float64Var(&cam.Focal, "focal", 0, "focal length in `mm`")
+	fs.Float64Var(&cam.Pixel, "pixel", 0, "pixel size in `um`")
+	fs.IntVar(&cam.Width, "width", 0, "width of the frame in `px`")
+	fs.IntVar(&cam.Height, "height", 0, "height of the frame in `px`")
+	fs.Float64Var(&cam.Exposure, "exposure", 0, "usual exposure in `seconds`")
+	fs.Float64Var(&cam.Trail, "trail", 0, "longest trail you accept in `px` (1 when not given)")
+	fs.BoolVar(&cam.Guided, "guided", false, "a guide star is held by corrections in both axes")
+	fs.Float64Var(&cam.Corner, "corner", 0, "`degrees` from the guide star to the far corner of the frame")
+	fs.BoolVar(&replace, "replace", false, "replace the camera of this name")
+	return c
+}
+
+func (a *app) addMount() *cobra.Command {
+	var m gear.Mount
+	var replace bool
+	c := &cobra.Command{
+		Use:   "mount NAME",
+		Short: "add a mount and what its adjusters do",
+		Args:  oneName(`pintle gear add mount "old six" --alt-per-turn 60`),
+		RunE: func(_ *cobra.Command, args []string) error {
+			return a.put(gear.KindMount, args[0], m, replace)
+		},
+	}
+	fs := c.Flags()
+	fs.Float64Var(&m.AltPerTurn, "alt-per-turn", 0, "`arcmin` of altitude for one turn of its adjuster (\"pintle gear learn\" measures it)")
+	fs.StringVar(&m.AltSense, "alt-clockwise", "", "what turning the altitude adjuster clockwise does: `raises` or lowers")
+	fs.Float64Var(&m.AltMin, "alt-min", 0, "lowest altitude of the axis, `degrees`")
+	fs.Float64Var(&m.AltMax, "alt-max", 0, "highest altitude of the axis, `degrees`")
+	fs.Float64Var(&m.AltMarks, "alt-divisions", 0, "`marks` on the altitude adjuster's knob, one turn")
+	fs.Float64Var(&m.AzPerTurn, "az-per-turn", 0, "`arcmin` of azimuth for one turn of its adjuster")
+	fs.StringVar(&m.AzSense, "az-clockwise", "", "which way, seen from above, a clockwise turn of the azimuth adjuster moves the axis: `clockwise` or counter-clockwise")
+	fs.Float64Var(&m.AzRange, "az-range", 0, "range of the azimuth adjuster from end to end, `degrees`")
+	fs.Float64Var(&m.AzMarks, "az-divisions", 0, "`marks` on the azimuth adjuster's knob, one turn")
+	fs.BoolVar(&replace, "replace", false, "replace the mount of this name")
+	return c
+}
+
+func (a *app) gearCheck() *cobra.Command {
+	return &cobra.Command{
+		Use:   "check",
+		Short: "check the gear file, as after changing it by hand",
+		Args:  cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			f, err := a.loadGear()
+			if err != nil {
+				return err
+			}
+			return a.gearChecked(f, checkBlocks(f.Gear))
+		},
+	}
+}
+
+// checkBlocks reads the files that the gear file names.
+func checkBlocks(g gear.Gear) error {
+	for _, name := range g.Names(gear.KindSite) {
+		pl := plan{home: home{blocks: g.Sites[name].Blind}}
+		if err := pl.readBlocks(); err != nil {
+			return fmt.Errorf("site %s: %w", name, err)
+		}
+	}
+	return nil
+}
+
+func (a *app) gearDefault() *cobra.Command {
+	return &cobra.Command{
+		Use:   "default site|camera|mount NAME",
+		Short: "use a thing whenever nothing else is said",
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) != 2 {
+				return hint(fmt.Errorf("%s wants a kind and a name, got %d words", c.CommandPath(), len(args)), "pintle gear default site garden")
+			}
+			return nil
+		},
+		RunE: func(_ *cobra.Command, args []string) error {
+			f, err := a.loadGear()
+			if err != nil {
+				return err
+			}
+			if err := f.SetDefault(args[0], args[1]); err != nil {
+				return gearError(err)
+			}
+			a.madeDefault(f, args[0], args[1])
+			return nil
+		},
+	}
+}
+
+func (a *app) gearTolerance() *cobra.Command {
+	return &cobra.Command{
+		Use:   "tolerance ARCMIN|auto",
+		Short: "say how far off the axis may be, or let camera and exposure say it",
+		Args:  oneName("pintle gear tolerance 1.5"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			f, err := a.loadGear()
+			if err != nil {
+				return err
+			}
+			t := gear.Tolerance{Auto: args[0] == "auto"}
+			if !t.Auto {
+				if t.Arcmin, err = strconv.ParseFloat(args[0], 64); err != nil || t.Arcmin <= 0 {
+					return hint(fmt.Errorf("tolerance %q is no number above 0", args[0]), "arcminutes such as 1.5, or auto")
+				}
+			}
+			if err := f.SetTolerance(t); err != nil {
+				return gearError(err)
+			}
+			a.toleranceSet(f)
+			return nil
+		},
+	}
+}
+
+// toleranceOf returns the tolerance of the gear file in arcmin: its number, or
+// what the camera's exposures allow at worst. ok is false when the file has
+// none.
+func toleranceOf(g gear.Gear, camera string) (arcmin float64, source string, ok bool, err error) {
+	t := g.Tolerance
+	switch {
+	case t.Arcmin > 0:
+		return t.Arcmin, "gear file", true, nil
+	case !t.Auto:
+		return 0, "", false, nil
+	}
+	return autoTolerance(g, camera)
+}
+
+// autoTolerance is the polar error that the camera's usual exposure allows
+// whatever the target.
+func autoTolerance(g gear.Gear, camera string) (arcmin float64, source string, ok bool, err error) {
+	name, c, found := gear.Pick(g.Cameras, camera, g.Default.Camera)
+	if !found {
+		return 0, "", false, hint(fmt.Errorf("the tolerance is to come from the camera, but which?"), known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76 --exposure 180"))
+	}
+	e, usable := c.Shot()
+	if !usable {
+		return 0, "", false, hint(fmt.Errorf("the tolerance is to come from camera %q, but its focal length, pixel size or exposure is not known", name), "pintle gear add camera "+strconv.Quote(name)+" --replace --focal 400 --pixel 3.76 --exposure 180")
+	}
+	return e.Worst(0).Arcminutes(), "camera " + name, true, nil
+}
+
+func (a *app) gearLearn() *cobra.Command {
+	var f axisFlags
+	var mount string
+	var turns float64
+	var save bool
+	c := &cobra.Command{
+		Use:     "learn altitude|azimuth BEFORE AFTER",
+		Short:   "measure what one turn of an adjuster does, from a photograph before and after it",
+		Long:    textLearnLong,
+		Example: textLearnExample,
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) != 3 || args[0] != gear.KindAlt && args[0] != gear.KindAz {
+				return hint(fmt.Errorf("%s wants altitude or azimuth, then two photographs", c.CommandPath()), "pintle gear learn altitude before.fits after.fits --turns 1")
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			g, err := a.loadGear()
+			if err != nil {
+				return err
+			}
+			name, old, ok := gear.Pick(g.Gear.Mounts, mount, g.Gear.Default.Mount)
+			if save && !ok && mount == "" {
+				return hint(fmt.Errorf("no mount to save it to"), "pintle gear add mount NAME first, or name one with --mount")
+			}
+			if name == "" {
+				name = mount
+			}
+			t, reason, err := a.turned(cmd, &f, args[1:])
+			if err != nil {
+				return err
+			}
+			if reason != "" {
+				a.notLearned(reason)
+				return errNoAnswer
+			}
+			p, err := gear.Learn(args[0], t, turns)
+			if err != nil {
+				return gearError(err)
+			}
+			a.learned(args[0], p, t, turns)
+			if !save {
+				return nil
+			}
+			perTurn := math.Round(p.PerTurn.Arcminutes()*100) / 100
+			if args[0] == gear.KindAlt {
+				old.AltPerTurn, old.AltSense = perTurn, p.Sense
+			} else {
+				old.AzPerTurn, old.AzSense = perTurn, p.Sense
+			}
+			if err := g.Put(name, old, ok); err != nil {
+				return gearError(err)
+			}
+			a.saved(g, gear.KindMount, name)
+			return nil
+		},
+	}
+	fs := c.Flags()
+	f.site.add(fs)
+	f.frames.add(fs)
+	f.idx.add(fs)
+	fs.StringVar(&mount, "mount", "", "the `mount` of the gear file (default: its default mount)")
+	fs.Float64Var(&turns, "turns", 1, "how many `turns` of the adjuster, clockwise positive, facing its head")
+	fs.BoolVar(&save, "save", false, "write the result into the gear file")
+	return c
+}
+
+// turned solves two photographs and takes the motion between them apart. The
+// axis is taken to be near the pole; reason says why there is no answer.
+func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string) (t gear.Turned, reason string, err error) {
+	m := &measurement{}
+	opt, err := f.frames.options()
+	if err != nil {
+		return t, "", err
+	}
+	if err := a.readAll(m, paths, opt); err != nil {
+		return t, "", err
+	}
+	if err := a.locateAtHome(m, &f.site); err != nil {
+		return t, "", err
+	}
+	lib, err := a.library(&f.idx)
+	if err != nil {
+		return t, "", err
+	}
+	defer lib.Close()
+	if err := m.solveAll(cmd.Context(), a, &solve.Solver{Library: lib}); err != nil {
+		return t, "", err
+	}
+	var at []gear.Attitude
+	var pole sphere.Local
+	for _, s := range m.shots {
+		if s.sol == nil {
+			return t, fmt.Sprintf("%s is not solved: %s", s.name(), s.why), nil
+		}
+		p, err := place.At(s.frame.Time.Mid, m.site, m.air)
+		if err != nil {
+			return t, "", err
+		}
+		pole = p.RefractedPole()
+		at = append(at, attitude(s, p))
+	}
+	t, err = gear.BetweenAttitudes(at[0], at[1], pole)
+	return t, "", err
+}
+
+// attitude returns how the camera points at the site, with the error that its
+// stars allow: they fill the frame about evenly.
+func attitude(s *shot, p *place.Place) gear.Attitude {
+	skyFromCam := s.sol.CamFromSky.Inv()
+	seen := func(v r3.Vec) r3.Vec { return p.Observed(sphere.SkyVec(skyFromCam.Apply(v))).Vec() }
+	z := seen(r3.Vec{Z: 1})
+	x := seen(r3.Vec{X: 0.01, Z: 1})
+	x = r3.Unit(r3.Sub(x, r3.Scale(r3.Dot(x, z), z)))
+	r := sphere.RotFromRows(x, r3.Cross(z, x), z).Inv()
+	n := float64(max(1, len(s.sol.Matches)))
+	scale := float64(s.sol.ScaleAtCentre())
+	sigma := math.Max(float64(s.sol.RMS), 0.05*scale) / math.Sqrt(n)
+	arm := math.Hypot(float64(s.field.W), float64(s.field.H)) * scale / math.Sqrt(12)
+	across, roll := sigma*sigma, sigma*sigma/(arm*arm)
+	cov := mat.NewSymDense(3, nil)
+	v := [3]float64{z.X, z.Y, z.Z}
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			c := (roll - across) * v[i] * v[j]
+			if i == j {
+				c += across
+			}
+			cov.SetSym(i, j, c)
+		}
+	}
+	return gear.Attitude{LocalFromCam: r, Cov: cov}
+}
+
+// locateAtHome is locate with the gear file's site behind the flags and the
+// frames.
+func (a *app) locateAtHome(m *measurement, f *siteFlags) error {
+	err := m.locate(f)
+	if err == nil || f.fs.Changed("lat") || f.fs.Changed("lon") {
+		return err
+	}
+	for _, s := range m.shots {
+		if s.frame.Site != nil || s.frame.SiteErr != nil {
+			return err
+		}
+	}
+	g, gerr := a.loadGear()
+	if gerr != nil {
+		return gerr
+	}
+	name, s, ok := gear.Pick(g.Gear.Sites, "", g.Gear.Default.Site)
+	if !ok {
+		return err
+	}
+	m.site, m.siteSource = s.Place(), "gear file, "+name
+	m.air, m.airSource, err = f.air(m.site)
+	return err
+}
+
+// amounts turns the two moves of an offset into turns of the mount's bolts.
+func amounts(o axis.Offset, m gear.Mount) [2]gear.Amount {
+	_, alt := o.Pole.AzAlt()
+	return [2]gear.Amount{m.Alt(-o.Alt, alt), m.Az(-o.AzKnob)}
+}
