@@ -24,7 +24,9 @@ type Result struct {
 	Lens optics.Lens
 	// MountFromLocal and CamFromMount make up the attitudes: the mount's frame has
 	// its z along Axis and its y up, and
-	// camFromLocal(i) = CamFromMount . Rot(z, -Turn i) . MountFromLocal.
+	// camFromLocal(i) = CamFromMount . Rot(z, -Turn i) . MountFromLocal,
+	// apart from the frames' own scatter, Tilt. When the warnings say that the
+	// declination axis or the mount moved, these and Axis hold for the later frames.
 	MountFromLocal, CamFromMount sphere.Rot
 	// RMS is the root mean square distance between measured and fitted star
 	// positions.
@@ -87,24 +89,20 @@ func (f *fit) result() (*Result, error) {
 	for k, i := range f.used {
 		b.frames[k], b.floor[k] = f.bundle.frames[i], f.bundle.floor[i]
 	}
-	m, ok := b.settle(f.best.m.withTilt(f.tilt), 20)
+	fitted, ok := b.settle(f.best.m.withTilt(f.tilt), 20)
 	if !ok {
-		return nil, errSingular
+		return nil, &WeakError{Reason: NoAttitude, Frames: len(f.used)}
 	}
-	j := joint{b: &b, m: m.(*mount)}
-	j.cov = b.last.inverse()
-
-	m2 := j.m
+	m := fitted.(*mount)
+	j := joint{b: &b, m: m, cov: b.last.inverse()}
+	up := uprightMount(m.axis())
+	twist := up.Mul(m.mountFromLocal.Inv()) // about z
 	r := &Result{
-		Axis: sphere.LocalVec(m2.axis()), Cov: j.axisCov(), Lens: b.lens,
-		Tilt:   sphere.Angle(f.tilt),
-		Misfit: f.first.q, MisfitFree: f.first.free,
-		place: f.sightings[f.index[f.used[0]]].Place,
+		Axis: sphere.LocalVec(m.axis()), Cov: j.axisCov(), Lens: b.lens,
+		MountFromLocal: up, CamFromMount: m.camFromMount.Mul(twist.Inv()),
+		Tilt: sphere.Angle(f.tilt), Misfit: f.first.q, MisfitFree: f.first.free,
+		place: f.sightings[f.index[f.used[0]]].Place, perRefraction: j.perRefraction(f),
 	}
-	up := uprightMount(m2.axis())
-	twist := up.Mul(m2.mountFromLocal.Inv()) // about z
-	r.MountFromLocal, r.CamFromMount = up, m2.camFromMount.Mul(twist.Inv())
-	r.perRefraction = j.perRefraction(f)
 	f.frames(r, &j)
 	f.look(r)
 	r.Warnings = f.warnings
