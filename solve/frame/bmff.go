@@ -28,9 +28,9 @@ func readBMFF(f *file, fr *Frame) (facts, error) {
 	b := &bmff{s: &f.source, left: maxBoxes}
 	b.boxes(0, f.size, 0, &track{})
 	why := fmt.Errorf("raw data of an unpublished layout: %w", ErrUnsupported)
-	best, ok := largestJPEG(b.s, b.found)
-	if !ok {
-		return facts{}, fmt.Errorf("%w; nor does the file hold a JPEG picture: convert it to DNG, FITS or TIFF", why)
+	best, most := largestJPEG(b.s, b.found)
+	if most == 0 {
+		return facts{}, fmt.Errorf("%w; nor does the file hold a JPEG picture: convert it to DNG or TIFF", why)
 	}
 	return facts{exif: &b.exif}, useJPEG(b.s, best, fr, why)
 }

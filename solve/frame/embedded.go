@@ -12,6 +12,9 @@ type span struct{ off, n int64 }
 // Tags under which some makers keep a full-size JPEG picture.
 const tagJPEGFromRaw = 0x002e
 
+// enoughPixels is the size from which an embedded picture is no thumbnail.
+const enoughPixels = 1_000_000
+
 // readEmbedded reads the largest JPEG picture in a TIFF container instead of
 // what could not be read because of why.
 func readEmbedded(c *container, all []*directory, fr *Frame, why error) error {
@@ -19,10 +22,11 @@ func readEmbedded(c *container, all []*directory, fr *Frame, why error) error {
 	for _, d := range all {
 		found = append(found, d.jpegs()...)
 	}
-	if best, ok := largestJPEG(c.source, found); ok {
-		return useJPEG(c.source, best, fr, why)
+	best, most := largestJPEG(c.source, found)
+	if most < enoughPixels { // a thumbnail: there may be more in a maker's notes
+		best, most = largestJPEG(c.source, append(scanJPEG(c.source), found...))
 	}
-	if best, ok := largestJPEG(c.source, scanJPEG(c.source)); ok {
+	if most > 0 {
 		return useJPEG(c.source, best, fr, why)
 	}
 	return fmt.Errorf("%w; nor does the file hold a JPEG picture: convert it to FITS or plain TIFF", why)
@@ -47,10 +51,8 @@ func (d *directory) jpegs() []span {
 }
 
 // largestJPEG returns the span that holds the JPEG picture with the most
-// pixels. Spans that hold none, such as lossless raw data, do not count.
-func largestJPEG(s *source, found []span) (span, bool) {
-	var best span
-	most := 0
+// pixels, and how many. Spans that hold none, such as lossless raw data, do not count.
+func largestJPEG(s *source, found []span) (best span, most int) {
 	for _, f := range found {
 		if s.check(f.off, f.n, "JPEG") != nil {
 			continue
@@ -60,7 +62,7 @@ func largestJPEG(s *source, found []span) (span, bool) {
 			best, most = f, cfg.Width*cfg.Height
 		}
 	}
-	return best, most > 0
+	return best, most
 }
 
 func useJPEG(s *source, at span, fr *Frame, why error) error {
