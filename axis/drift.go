@@ -242,3 +242,36 @@ func sigmas(chi2 float64) float64 {
 	}
 	return math.Sqrt2 * math.Erfcinv(p)
 }
+
+// Attitudes returns the attitude of each sighting by itself, through one lens
+// that all share: LocalFromCam, Cov (as a rotation vector in the camera's
+// frame) and what is said of the stars. Nothing is assumed of how they follow
+// from each other. Sightings with too few stars are an error.
+func Attitudes(sightings []Sighting) ([]FrameFit, error) {
+	if len(sightings) == 0 {
+		return nil, &WeakError{Reason: TooFewFrames}
+	}
+	if err := checkTogether(sightings); err != nil {
+		return nil, err
+	}
+	f := newFit(sightings)
+	if len(f.index) < len(sightings) {
+		return nil, &WeakError{Reason: TooFewFrames, Frames: len(f.index)}
+	}
+	if err := f.attitudes(); err != nil {
+		return nil, err
+	}
+	out := make([]FrameFit, len(sightings))
+	for k, i := range f.index {
+		ff := &out[i]
+		ff.Name, ff.Time, ff.Stars = sightings[i].Name, sightings[i].Time, len(sightings[i].Matches)
+		ff.LocalFromCam = f.own.camFromLocal[k].Inv()
+		for p := range 3 {
+			for q := range 3 {
+				ff.Cov[p][q] = f.own.cov.At(3*k+p, 3*k+q)
+			}
+		}
+		ff.stars(&f.bundle, k)
+	}
+	return out, nil
+}

@@ -198,3 +198,40 @@ func TestWatchRefused(t *testing.T) {
 		t.Errorf("one frame: %v", err)
 	}
 }
+
+// Attitudes are those the frames were drawn with, within their errors.
+func TestAttitudes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 44))
+	var sum, count float64
+	for range 40 {
+		n := random(rng, 2)
+		fs, err := Attitudes(n.sightings(t, rng))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, f := range fs {
+			d := f.LocalFromCam.Inv().Mul(n.localFromCam(i, rng)).Vec()
+			cov := mat.NewSymDense(3, nil)
+			for p := range 3 {
+				for q := p; q < 3; q++ {
+					cov.SetSym(p, q, f.Cov[p][q])
+				}
+			}
+			var chol scaledCholesky
+			if !chol.factorize(cov) {
+				t.Fatalf("seed %d: covariance %v", seed, f.Cov)
+			}
+			x := []float64{d.X, d.Y, d.Z}
+			for k, v := range chol.solve(x) {
+				sum += v * x[k]
+			}
+			count += 3
+		}
+	}
+	if z := math.Sqrt(sum / count); z < 0.8 || z > 1.25 {
+		t.Errorf("seed %d: error over stated error %.2f", seed, z)
+	}
+	if _, err := Attitudes(nil); err == nil {
+		t.Error("no sighting: want an error")
+	}
+}
