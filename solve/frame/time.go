@@ -193,7 +193,7 @@ func clockTime(s, name string, exposure time.Duration, zone *time.Location, gues
 }
 
 // nameForm is a date and time of day in a file name.
-var nameForm = regexp.MustCompile(`(?:^|[^0-9])(\d{4})([-_.]?)(\d\d)[-_.]?(\d\d)(T|[-_ .])?(\d\d)[-_:.h]?(\d\d)[-_:.m]?(\d\d)(?:[.,](\d{1,6}))?(Z?)(?:[^0-9]|$)`)
+var nameForm = regexp.MustCompile(`(?:^|[^0-9])(\d{4})([-_.]?)(\d\d)[-_.]?(\d\d)(T|[-_ .])?(\d\d)[-_:.h]?(\d\d)[-_:.m]?(\d\d)(?:[.,](\d{1,6}))?(Z?)(?:[^0-9Z]|$)`)
 
 // nameTime reads a stamp in the file name. Digits that make no date are not
 // taken for one unless they are written like one, with T and Z.

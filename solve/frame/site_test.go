@@ -1,0 +1,145 @@
+package frame
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+func TestParseAngle(t *testing.T) {
+	for s, want := range map[string]float64{
+		"-31.4": -31.4, "-31 24 00": -31.4, "31:24:00 S": -31.4, "31:24:00S": -31.4, "S31 24": -31.4, "31d24m00s": 31.4,
+		"-31d24m00s": -31.4, "31d24m00s S": -31.4, "31°24'00\"N": 31.4, "W 70°55'48\"": -70.93, "-0 30 00": -0.5, "+19.54": 19.54,
+		"0": 0, "121 54 0.0 E": 121.9, "−31.4": -31.4, " 44.6 ": 44.6, "31 24": 31.4, "-00:00:36": -0.01, "70W": -70, "12 s": -12,
+	} {
+		a, err := ParseAngle(s)
+		if err != nil || math.Abs(a.Degrees()-want) > 1e-12 {
+			t.Errorf("%q: %v, %v, want %g", s, a, err, want)
+		}
+	}
+	for _, s := range []string{"", "north", "-31 S", "31 60 00", "31 24 60", "31.5 24", "1 2 3 4", "NaN", "1e2", "0x10", "--3", "3-", "361", "12,5", "N", "5 N E", "inf"} {
+		if a, err := ParseAngle(s); err == nil {
+			t.Errorf("%q was read as %v", s, a)
+		}
+	}
+}
+
+func TestParseLatLon(t *testing.T) {
+	if a, err := ParseLon("204.42"); err != nil || math.Abs(a.Degrees()+155.58) > 1e-9 {
+		t.Errorf("longitude 204.42: %v, %v, want -155.58", a, err)
+	}
+	for _, s := range []string{"90.001", "-91", "31 E", "121.9"} {
+		if a, err := ParseLat(s); err == nil {
+			t.Errorf("latitude %q was read as %v", s, a)
+		}
+	}
+	for _, s := range []string{"-180.01", "31 N", "361"} {
+		if a, err := ParseLon(s); err == nil {
+			t.Errorf("longitude %q was read as %v", s, a)
+		}
+	}
+	if _, err := ParseLat("-90"); err != nil {
+		t.Errorf("the pole was refused: %v", err)
+	}
+}
+
+func TestHeaderSite(t *testing.T) {
+	for name, c := range map[string]struct {
+		cards          []string
+		lat, lon, elev float64
+	}{
+		"numbers":     {[]string{"SITELAT = -31.4", "SITELONG= 121.9", "SITEELEV= 430"}, -31.4, 121.9, 430},
+		"sexagesimal": {[]string{"SITELAT = '-31 24 00'", "SITELONG= '121:54:00 E'", "SITEELEV= '430.5'"}, -31.4, 121.9, 430.5},
+		"other names": {[]string{"LAT-OBS = 19.54", "LONG-OBS= -155.58", "ELEV-OBS= 3400."}, 19.54, -155.58, 3400},
+		"OBSGEO":      {[]string{"OBSGEO-B= -44.9", "OBSGEO-L= 169.2", "OBSGEO-H= 350"}, -44.9, 169.2, 350},
+		"east to 360": {[]string{"OBSLAT  = 19.54", "OBSLONG = 204.42", "OBSALT  = 10"}, 19.54, -155.58, 10},
+		"no height":   {[]string{"SITELAT = 51.2", "SITELONG= 6.4"}, 51.2, 6.4, 0},
+	} {
+		fr := headerFrame(t, "x", Options{}, c.cards...)
+		if fr.Site == nil {
+			t.Errorf("%s: no site (%v)", name, fr.SiteErr)
+			continue
+		}
+		s := fr.Site
+		if math.Abs(s.Lat.Degrees()-c.lat) > 1e-9 || math.Abs(s.Lon.Degrees()-c.lon) > 1e-9 || s.Elev != c.elev || s.Source == "" {
+			t.Errorf("%s: %+v, want %v", name, *s, c)
+		}
+	}
+	for _, cards := range [][]string{nil, {"SITELAT = 51.2"}, {"SITELONG= 51.2"}, {"SITELAT = ''", "SITELONG= ''"}} {
+		if fr := headerFrame(t, "x", Options{}, cards...); fr.Site != nil || fr.SiteErr != nil {
+			t.Errorf("%q: site %v, %v", cards, fr.Site, fr.SiteErr)
+		}
+	}
+}
+
+func TestRefusedSites(t *testing.T) {
+	for words, cards := range map[string][]string{
+		"outside -90 to 90":  {"SITELAT = 91", "SITELONG= 6"},
+		"-180 to 360":        {"SITELAT = 51", "SITELONG= -200"},
+		"elevation":          {"SITELAT = 51", "SITELONG= 6", "SITEELEV= 12000"},
+		"is no angle":        {"SITELAT = 'home'", "SITELONG= 6"},
+		"never set":          {"SITELAT = 0", "SITELONG= 0"},
+		"60 or more":         {"SITELAT = '51 72 00'", "SITELONG= 6"},
+		"names north":        {"SITELAT = '51 N'", "SITELONG= '6 N'"},
+		"-500 to 9000":       {"SITELAT = 51", "SITELONG= 6", "SITEELEV= -600"},
+		"longitude swapped?": {"SITELAT = '6 E'", "SITELONG= '51 N'"},
+	} {
+		fr := headerFrame(t, "x", Options{}, cards...)
+		if fr.Site != nil || fr.SiteErr == nil || !strings.Contains(fr.SiteErr.Error(), words) || !hasNote(fr, words) {
+			t.Errorf("%q: site %v, error %v, want %q", cards, fr.Site, fr.SiteErr, words)
+		}
+	}
+}
+
+func TestGPS(t *testing.T) {
+	gps := func() *tiffDir {
+		return newTIFF(true).text(tagGPSLatRef, "S").rational(tagGPSLat, 31, 1, 24, 1, 0, 1).
+			text(tagGPSLonRef, "W").rational(tagGPSLon, 70, 1, 5558, 100, 0, 1).rational(tagGPSAlt, 4305, 10).raw(tagGPSAltRef, 0)
+	}
+	fr := exifFrame(t, "x", Options{}, newTIFF(true).add(tagGPSIFD, gps()))
+	if s := fr.Site; s == nil || math.Abs(s.Lat.Degrees()+31.4) > 1e-9 || math.Abs(s.Lon.Degrees()+70.92633333) > 1e-7 || s.Elev != 430.5 {
+		t.Errorf("site %+v, want -31.4, -70.92633, 430.5", fr.Site)
+	}
+	fr = exifFrame(t, "x", Options{}, newTIFF(true).add(tagGPSIFD, gps().raw(tagGPSAltRef, 1)))
+	if fr.Site == nil || fr.Site.Elev != -430.5 {
+		t.Errorf("site %+v, want 430.5 m below the sea", fr.Site)
+	}
+	fr = exifFrame(t, "x", Options{}, newTIFF(true).add(tagGPSIFD, gps().rational(tagGPSLat, 0, 0, 0, 0, 0, 0)))
+	if fr.Site != nil || fr.SiteErr != nil {
+		t.Errorf("no fix: site %v, %v", fr.Site, fr.SiteErr)
+	}
+	fr = exifFrame(t, "x", Options{}, newTIFF(true).add(tagGPSIFD, gps().rational(tagGPSLat, 95, 1, 0, 1, 0, 1)))
+	if fr.Site != nil || fr.SiteErr == nil {
+		t.Errorf("latitude 95: site %v, %v", fr.Site, fr.SiteErr)
+	}
+}
+
+func TestScale(t *testing.T) {
+	near := func(name string, o Optics, want float64) {
+		t.Helper()
+		if got := o.Scale.Arcseconds(); math.Abs(got-want) > 1e-4*want {
+			t.Errorf("%s: %.5g arcsec (%s), want %.5g", name, got, o.Source, want)
+		}
+	}
+	near("focal length", headerFrame(t, "x", Options{}, "FOCALLEN= 130", "XPIXSZ  = 3.75").Optics, 5.95)
+	near("binned", headerFrame(t, "x", Options{}, "FOCALLEN= 130", "XPIXSZ  = 7.5", "XBINNING= 2").Optics, 11.90)
+	near("unbinned size", headerFrame(t, "x", Options{}, "FOCALLEN= 130", "PIXSIZE1= 3.75", "XBINNING= 2").Optics, 11.90)
+	near("stated", headerFrame(t, "x", Options{}, "FOCALLEN= 130", "XPIXSZ  = 3.75", "SCALE   = 6.2").Optics, 6.2)
+	near("absurd", headerFrame(t, "x", Options{}, "FOCALLEN= 130", "XPIXSZ  = 3.75", "SCALE   = 1e9").Optics, 5.95)
+	for _, cards := range [][]string{{"FOCALLEN= 0", "XPIXSZ  = 3.75"}, {"FOCALLEN= -5", "XPIXSZ  = 3.75"}, {"FOCALLEN= 100"}, {"XPIXSZ  = 3"}} {
+		if o := headerFrame(t, "x", Options{}, cards...).Optics; o.Scale != 0 {
+			t.Errorf("%q gave %v", cards, o)
+		}
+	}
+	// The picture of exifFrame is 60 x 40. Pixels of 5 um at 50 mm: 20.63 arcsec.
+	photo := func() *tiffDir { return newTIFF(true).rational(tagFocalLength, 50, 1) }
+	near("plane resolution", exifFrame(t, "x", Options{}, newTIFF(true).add(tagExifIFD,
+		photo().rational(tagPlaneXRes, 2000, 1).short(tagPlaneUnit, 3))).Optics, 20.6265)
+	near("scaled down", exifFrame(t, "x", Options{}, newTIFF(true).add(tagExifIFD,
+		photo().rational(tagPlaneXRes, 2000, 1).short(tagPlaneUnit, 3).long(tagPixelWidth, 240))).Optics, 82.506)
+	// 43.267 mm over 72.11 pixels at 75 mm.
+	near("equivalent", exifFrame(t, "x", Options{}, newTIFF(true).add(tagExifIFD, photo().short(tagFocal35, 75))).Optics, 1650.1)
+	if o := exifFrame(t, "x", Options{}, newTIFF(true).add(tagExifIFD, photo())).Optics; o.Scale != 0 {
+		t.Errorf("a focal length alone gave %v", o)
+	}
+}
