@@ -1,6 +1,7 @@
 package axis
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -35,6 +36,17 @@ type Watch struct {
 
 // Rate is a change per hour with its standard error.
 type Rate struct{ PerHour, Err sphere.Angle }
+
+// ErrNoWatch is wrapped by the errors of frames that are good in themselves but
+// no watch: too short, not tracking, not of one patch, or too weak.
+var ErrNoWatch = errors.New("no watch")
+
+type noWatch struct{ text string }
+
+func (e noWatch) Error() string        { return e.text }
+func (e noWatch) Is(target error) bool { return target == ErrNoWatch }
+
+func notWatched(format string, args ...any) error { return noWatch{fmt.Sprintf(format, args...)} }
 
 // Limits of a watch.
 const (
@@ -84,7 +96,7 @@ func (w *Watch) fit(a attitudes, times []time.Time, pole sphere.Local, south boo
 	n := len(times)
 	w.Span = times[n-1].Sub(times[0])
 	if w.Span < leastWatch {
-		return fmt.Errorf("the frames span %.0f s, at least %.0f are needed; a drift shows after some minutes", w.Span.Seconds(), leastWatch.Seconds())
+		return notWatched("the frames span %.0f s, at least %.0f are needed; a drift shows after some minutes", w.Span.Seconds(), leastWatch.Seconds())
 	}
 	ideal := newFrame(pole.Vec(), south)
 	turns := make([]float64, n) // right-handed about the elevated pole
@@ -105,7 +117,7 @@ func (w *Watch) fit(a attitudes, times []time.Time, pole sphere.Local, south boo
 	w.Axis, w.Tilt = sphere.LocalVec(g.m.axis()), sphere.Angle(tilt)
 	w.Cov = (&joint{m: g.m, cov: g.cov}).axisCov()
 	if s := w.best(); !(s < watchSigma) || w.Axis.Sep(pole) > widestAxis {
-		return fmt.Errorf("the frames of %.0f s tell the axis to no better than %.1f deg; watch longer, or use a wider field", w.Span.Seconds(), s.Degrees())
+		return notWatched("the frames of %.0f s tell the axis to no better than %.1f deg; watch longer, or use a wider field", w.Span.Seconds(), s.Degrees())
 	}
 	w.HA, w.Dec0 = ideal.read(a.camFromLocal[n/2].Inv().Apply(unitZ))
 	w.rates(a, slips, times, newFrame(w.Axis.Vec(), south), tilt)
@@ -137,9 +149,9 @@ func tracked(slips []r3.Vec, turns []float64, names []string) error {
 		left := math.Abs(turns[i])
 		switch {
 		case r3.Norm(s) > (1-standStill)*left && r3.Norm(s) < (1+standStill)*left && left > float64(leastTurn):
-			return fmt.Errorf("frame %s: the camera stands as in the first frame although the sky has turned by %.2f deg; switch tracking on", names[i], sphere.Angle(left).Degrees())
+			return notWatched("frame %s: the camera stands as in the first frame although the sky has turned by %.2f deg; switch tracking on", names[i], sphere.Angle(left).Degrees())
 		case r3.Norm(s) > float64(samePatch):
-			return fmt.Errorf("frame %s is turned by %.1f deg from where tracking would have left it; take all frames of the same patch without moving the mount", names[i], sphere.Angle(r3.Norm(s)).Degrees())
+			return notWatched("frame %s is turned by %.1f deg from where tracking would have left it; take all frames of the same patch without moving the mount", names[i], sphere.Angle(r3.Norm(s)).Degrees())
 		}
 	}
 	return nil
@@ -159,7 +171,7 @@ func (a attitudes) watch(turns []float64, pole r3.Vec) (glsFit, float64, error) 
 		}
 	}
 	if !ok || r3.Dot(g.m.axis(), pole) < 0 {
-		return g, 0, fmt.Errorf("the frames do not turn about one axis near the pole; was the mount touched?")
+		return g, 0, notWatched("the frames do not turn about one axis near the pole; was the mount touched?")
 	}
 	return g, tilt, nil
 }
@@ -218,6 +230,12 @@ func (a attitudes) slope(slips []r3.Vec, dirs [][2]r3.Vec, hours []float64, tilt
 	}
 	x.MulVec(&inv, &g)
 	return Rate{sphere.Angle(x.AtVec(1)), sphere.Angle(math.Sqrt(inv.At(1, 1)))}
+}
+
+// OffsetFrom returns the axis minus a pole, with the standard errors of the
+// axis alone.
+func (w *Watch) OffsetFrom(pole sphere.Local) Offset {
+	return (&Result{Axis: w.Axis, Cov: w.Cov}).OffsetFrom(pole)
 }
 
 // Agreement compares the axis with another measurement of it, with covariance

@@ -189,7 +189,7 @@ func TestWatchRefused(t *testing.T) {
 				n.turns[i] = turns
 			}
 		}
-		if w, err := WatchDrift(n.sightings(t, rng)); err == nil || !strings.Contains(err.Error(), c.want) {
+		if w, err := WatchDrift(n.sightings(t, rng)); !errors.Is(err, ErrNoWatch) || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("seed %d: %s: %+v, %v; want an error with %q", seed, name, w, err, c.want)
 		}
 	}
