@@ -83,7 +83,12 @@ func (m *mesh) span(i, count, n int) (lo, hi int) {
 func (s *blocks) sample(m *mesh, p *picture, i, j int) {
 	x0, x1 := m.span(i, m.nx, p.im.W)
 	y0, y1 := m.span(j, m.ny, p.im.H)
-	stepX, stepY := max(4, (x1-x0)/8&^1), max(2, (y1-y0)/16&^1)
+	// Fewer from each where there are many tiles.
+	along := 16
+	if m.nx*m.ny > 2000 {
+		along = 8
+	}
+	stepX, stepY := max(4, (x1-x0)/8&^1), max(2, (y1-y0)/along&^1)
 	s.mean, s.diff = s.mean[:0], s.diff[:0]
 	var top, bottom [4]float32
 	for y := y0; y+1 < y1; y += stepY {
@@ -120,29 +125,45 @@ func (s *blocks) judge(floor float32) tile {
 	t := tile{noise: quantile(s.diff, 0.5) / 0.954}
 	if t.noise < 2*floor {
 		// Too coarse for a median: 0.79 is the rms of the lower nine tenths.
-		t.noise = max(rootMeanSquare(s.diff[:len(s.diff)*9/10])/(0.79*math.Sqrt2), floor)
+		nine := len(s.diff) * 9 / 10
+		nth(s.diff, nine)
+		t.noise = max(rootMeanSquare(s.diff[:nine])/(0.79*math.Sqrt2), floor)
 	}
-	k, _ := slices.BinarySearch(s.diff, 5*t.noise)
-	t.edges = 1 - float32(k)/float32(len(s.diff))
+	for _, d := range s.diff {
+		if d > 5*t.noise {
+			t.edges += 1 / float32(len(s.diff))
+		}
+	}
 	v := s.mean
-	slices.Sort(v)
 	n := len(v)
-	mid := v[n/2]
-	t.high = v[n*9/10]
-	t.spread = max(mid-v[n*16/100], floor)
-	// The mean of what is not clipped tells how far stars pull the median.
-	a, _ := slices.BinarySearch(v, mid-3*t.spread)
-	b, _ := slices.BinarySearch(v, mid+3*t.spread)
-	t.level = v[(a+b)/2]
-	var sum float64
-	for _, x := range v[a:b] {
-		sum += float64(x)
-	}
-	if mean := float32(sum / float64(max(b-a, 1))); mean > t.level && mean-t.level < 0.3*t.spread {
-		// Mode of a skewed distribution (Pearson's rule as usual for star fields).
-		t.level -= 1.5 * (mean - t.level)
-	}
+	mid := nth(v, n/2)
+	t.high = nth(v[n/2:], n*9/10-n/2)
+	t.spread = max(mid-nth(v[:n/2+1], n*16/100), floor)
+	t.level = mode(v, mid, t.spread)
 	return t
+}
+
+// mode returns the most usual of the values v around mid, from the mean and
+// the median of those within three times the spread (Pearson's rule, with the
+// factor usual for star fields).
+func mode(v []float32, mid, spread float32) float32 {
+	lo, hi := mid-3*spread, mid+3*spread
+	below, within := 0, 0
+	var sum float64
+	for _, x := range v {
+		switch {
+		case x < lo:
+			below++
+		case x <= hi:
+			within++
+			sum += float64(x)
+		}
+	}
+	median, mean := nth(v, below+within/2), float32(sum/float64(max(within, 1)))
+	if mean > median && mean-median < 0.3*spread {
+		return median - 1.5*(mean-median)
+	}
+	return median
 }
 
 func rootMeanSquare(v []float32) float32 {
@@ -225,8 +246,7 @@ func median3(v []float32, nx, ny int) []float32 {
 		for i := range nx {
 			n := near[:0]
 			m.around(i, j, 1, func(k int) { n = append(n, v[k]) })
-			slices.Sort(n)
-			out[j*nx+i] = (n[(len(n)-1)/2] + n[len(n)/2]) / 2
+			out[j*nx+i] = (nth(n, (len(n)-1)/2) + nth(n, len(n)/2)) / 2
 		}
 	}
 	return out

@@ -50,16 +50,23 @@ func (r *restless) see(y int, row []float32) {
 // coarse numbers make that too small, the upper quartile.
 func rms(parts []*restless, share float32) []float32 {
 	m := parts[0].m
+	// The area must be large against the stars that this level is for.
+	reach := 0
+	for (2*reach+1)*m.size < 24<<parts[0].n {
+		reach++
+	}
 	out := make([]float32, m.nx*m.ny)
 	for k := range out {
 		var c [bins]int
 		total := 0
-		for _, r := range parts {
-			for b, v := range r.count[k] {
-				c[b] += int(v)
-				total += int(v)
+		m.around(k%m.nx, k/m.nx, reach, func(q int) {
+			for _, r := range parts {
+				for b, v := range r.count[q] {
+					c[b] += int(v)
+					total += int(v)
+				}
 			}
-		}
+		})
 		out[k] = share
 		if total >= 16 {
 			// These quantiles of the difference of two normal deviates, in rms.

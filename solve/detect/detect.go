@@ -40,18 +40,31 @@ type Options struct {
 	Workers int     // goroutines, 0 = as many as there are processors
 }
 
-// Field is what was found in a picture.
+// Field is what was found in a picture, and what the picture is like.
 type Field struct {
 	W, H  int
 	Stars []Star // brightest first
 	Found int    // stars found, before Options.Limit was applied
 
-	FWHM       float64 // of the frame's stars in the middle of the frame, pixels; 0 when unknown
-	Elongation float64 // of the frame's stars, long axis over short; 0 when unknown
+	// Of the frame's stars; FWHM is 0 when there are none to tell.
+	FWHM       float64 // in the middle of the frame, pixels, geometric mean of both axes
+	Elongation float64 // long axis over short, at least 1
 	Angle      float64 // direction of the long axis, radians from +x toward +y, in (-pi/2, pi/2]
-	Background float64 // median level, the picture's units
-	Noise      float64 // rms of a background pixel, the picture's units
+	Hollow     bool    // their middle is darker than their rim: far out of focus
+
+	// Of the picture, in its units.
+	Background float64 // median level
+	Noise      float64 // rms of a background pixel
+	Full       float64 // value at which pixels are saturated, 0 when none are and nothing says
 	Gain       float64 // electrons per unit, as far as the stars' own scatter tells; 0 when unknown
+	Flat       bool    // nothing varies: a blank picture
+
+	// Shares of the frame's area, 0 to 1.
+	Blown float64 // the background itself is saturated
+	Torn  float64 // sharp edges cross: branches, roofs, wires
+	Empty float64 // far fewer stars than elsewhere: clouds, obstacles
+
+	Mended int // single hot or dead pixels that were ignored
 }
 
 // Find returns the stars of a picture. A picture without stars is no error:
@@ -78,32 +91,37 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 		p.least = 0.3 // rounding
 	}
 	p.mesh = newMesh(p)
-	f.Background, f.Noise = p.mesh.typical()
 	p.measureNoise()
 	peaks := p.peaks(o.Sigma)
-	level := p.starLevel(peaks)
-	list := p.pick(peaks, level, o.Limit)
-	model := p.learnShape(list, level)
-	if n := model.level(); n > level {
-		level = n
-		list = p.pick(peaks, level, o.Limit)
-	}
-	by := 1
-	if level > 1 {
-		by = 1 << (level - 1)
-		p = p.shrink(by)
-		for i, k := range list {
-			list[i] = k.shrunk(by)
-		}
-		model = p.learnShape(list, 1)
-	}
-	stars := p.measure(list, model, o.Sigma)
+	f.survey(p)
+	q, list, by := p.choose(peaks, o.Limit)
+	model := q.learnShape(list, min(q.level, 1))
+	stars := q.measure(list, model, o.Sigma)
 	for i := range stars {
 		stars[i] = stars[i].grown(float64(by))
 	}
 	f.fill(stars, o.Limit)
 	f.describe(model, float64(by))
 	return f, nil
+}
+
+// choose finds the level of the frame's stars and returns the peaks to be
+// measured and the picture to do it on, shrunk when the stars are large.
+func (p *picture) choose(peaks []peak, limit int) (q *picture, list []peak, by int) {
+	p.level = p.starLevel(peaks)
+	list = p.pick(peaks, p.level, limit)
+	if n := p.learnShape(list, p.level).level(); n > p.level {
+		p.level = n
+		list = p.pick(peaks, n, limit)
+	}
+	if p.level < 2 {
+		return p, list, 1
+	}
+	by = 1 << (p.level - 1)
+	for i, k := range list {
+		list[i] = k.shrunk(by)
+	}
+	return p.shrink(by), list, by
 }
 
 // check refuses an image whose parts contradict each other.
@@ -137,6 +155,7 @@ type picture struct {
 	noise [levels]float32
 	// local[n] is the same for each tile of the mesh.
 	local    [levels][]float32
+	level    int // on which the frame's stars stand out best
 	verdicts [verdicts]int
 	trace    func(x, y float64, v verdict) // for tests
 	mends    int                           // single pixels that were mended

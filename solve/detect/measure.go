@@ -192,25 +192,4 @@ func (p *picture) distinct(stars []Star) []Star {
 	return out
 }
 
-// fill puts the stars into the field, no more than limit.
-func (f *Field) fill(stars []Star, limit int) {
-	f.Found = len(stars)
-	for _, i := range spread(len(stars), limit, func(i int) (x, y float64) { return stars[i].X, stars[i].Y }, f.W, f.H) {
-		f.Stars = append(f.Stars, stars[i])
-	}
-}
-
-// describe tells what the frame's stars are like, from a model in pixels of
-// the given size.
-func (f *Field) describe(m *model, size float64) {
-	if m.stars > 0 {
-		q := m.at(m.w/2, m.h/2)
-		f.FWHM, f.Elongation = size*q.fwhm(), q.elongation()
-		_, _, f.Angle = q.bare().axes()
-	}
-	if m.invGain > 0 {
-		f.Gain = 1 / (m.invGain * size * size)
-	}
-}
-
 var debug func(p *picture, m *model)

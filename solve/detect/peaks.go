@@ -195,7 +195,7 @@ const whiteNoise = 2 * 70.0 / 256
 // level. Compression, colour interpolation and resizing correlate the noise,
 // clouds and nebulae add to the coarse levels.
 func (p *picture) measureNoise() {
-	const size, patches = 128, 120
+	const size, patches = 128, 60
 	nx, ny := max(1, p.im.W/size), max(1, p.im.H/size)
 	step := max(1, int(math.Sqrt(float64(nx*ny)/patches)))
 	var corners [][2]int
@@ -232,28 +232,18 @@ func (p *picture) patchNoise(x0, y0, size int) (ratio [levels]float32) {
 		return ratio
 	}
 	sub := &picture{im: crop(p.im, x0, y0, x1, y1), noise: p.noise}
-	never := []float32{math.MaxFloat32}
-	sub.mesh = &mesh{size: size, nx: 1, ny: 1, level: never, noise: []float32{0}}
-	var got [levels][]float32
+	sub.mesh = &mesh{size: size, nx: 1, ny: 1, level: []float32{math.MaxFloat32}, noise: []float32{noise}}
 	l := newPyramid(sub, 0, y1-y0, 0, func(l *layer, y int) {
-		scale := 1 << l.n
-		step := max(1, 4>>l.n)
-		if y < 0 || (y+1)*scale > y1-y0 || y%step != 0 {
-			return
-		}
-		for x := 0; x < l.w; x += step {
-			mid, _ := p.mesh.at(float32(x0+x*scale), float32(y0+y*scale))
-			got[l.n] = append(got[l.n], l.row(y)[x]-mid)
+		if y >= 0 && y<<l.n < y1-y0 {
+			l.calm.see(y, l.row(y))
 		}
 	})
 	if l == nil {
 		return ratio
 	}
 	sub.run(l)
-	for n, v := range got {
-		if len(v) >= 30 {
-			ratio[n] = (quantile(v, 0.5) - v[len(v)*16/100]) / noise
-		}
+	for ; l != nil; l = l.next {
+		ratio[l.n] = rms([]*restless{l.calm}, 0)[0]
 	}
 	return ratio
 }

@@ -7,7 +7,7 @@ import "math"
 func (e *examiner) saturated(k *source, q shape) (st Star, v verdict) {
 	core, x, y := e.p.core(k)
 	long, _, _ := q.axes()
-	inner := core + 3*cutoff*long
+	inner := core + 2*cutoff*long
 	s := e.s
 	if !s.load(e.p, x, y, inner, inner+math.Max(6, inner/4), nil) {
 		return st, noSky
@@ -17,15 +17,16 @@ func (e *examiner) saturated(k *source, q shape) (st Star, v verdict) {
 	best := math.Inf(1)
 	var f fit
 	var wide shape
-	for scale := 1.0; scale < 40; scale *= 1.5 {
+	for scale, worse := 1.0, 0; scale < 40 && worse < 2; scale *= 1.7 {
 		t := shape{q.xx * scale, q.xy * scale, q.yy * scale}
 		pr := plain.profile(t)
 		got, ok := s.fit(plain, &pr, x, y)
 		if !ok || got.pixels < 3*got.params {
 			continue
 		}
+		worse++
 		if c := s.flanks(&pr, &got); c < best {
-			best, f, wide = c, got, t
+			best, f, wide, worse = c, got, t, 0
 		}
 	}
 	if math.IsInf(best, 1) {

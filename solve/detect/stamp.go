@@ -89,12 +89,10 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 		if len(s.ring) < 12 {
 			return false
 		}
+		// Neighbours add light: the scatter comes from the lower half.
 		med[c] = float64(quantile(s.ring, 0.5))
-		low := med[c] - float64(s.ring[len(s.ring)*16/100])
-		for i, v := range s.ring {
-			s.ring[i] = abs(v - float32(med[c]))
-		}
-		mad[c] = max(min(low, 1.4826*float64(quantile(s.ring, 0.5))), p.least)
+		low := nth(s.ring[:len(s.ring)/2+1], len(s.ring)*16/100)
+		mad[c] = max(med[c]-float64(low), p.least)
 	}
 	// Least squares for a level per colour and a common slope, twice clipped.
 	n := s.classes + 2

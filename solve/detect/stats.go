@@ -1,17 +1,53 @@
 package detect
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
-// quantile returns the q quantile (0 to 1) of v, which it sorts; 0 for none.
+// quantile returns the q quantile (0 to 1) of v, whose order it changes; 0 for
+// none.
 func quantile[T float32 | float64](v []T, q float64) T {
 	if len(v) == 0 {
 		return 0
 	}
-	slices.Sort(v)
-	return v[min(int(q*float64(len(v))), len(v)-1)]
+	return nth(v, min(int(q*float64(len(v))), len(v)-1))
+}
+
+// nth returns what v[k] would be if v were sorted. It moves smaller values
+// before it and larger ones behind (Hoare's selection). v must not hold NaN.
+func nth[T float32 | float64](v []T, k int) T {
+	lo, hi := 0, len(v)-1
+	for hi-lo > 10 {
+		// The median of three halves the range, near enough.
+		a, b, c := v[lo], v[lo+(hi-lo)/2], v[hi]
+		m := max(min(a, b), min(max(a, b), c))
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < m {
+				i++
+			}
+			for v[j] > m {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return v[k]
+		}
+	}
+	for i := lo + 1; i <= hi; i++ {
+		for j := i; j > lo && v[j] < v[j-1]; j-- {
+			v[j], v[j-1] = v[j-1], v[j]
+		}
+	}
+	return v[k]
 }
 
 // solveSym solves the n x n symmetric positive definite system a x = b by

@@ -17,12 +17,6 @@ type stream struct {
 func (p *picture) run(l *layer) *stream {
 	s := &stream{p: p}
 	im := p.im
-	switch {
-	case im.U8 != nil:
-		s.high = make([]uint32, 1<<8)
-	case im.U16 != nil:
-		s.high = make([]uint32, 1<<16)
-	}
 	start := l.from&^(1<<(levels-1)-1) - margin
 	for q := l; q != nil; q = q.next {
 		q.y = start >> q.n
@@ -96,7 +90,10 @@ func (s *stream) mend(y int, own bool) {
 
 // note counts a high pixel.
 func (s *stream) note(v float32) {
-	if s.high != nil {
+	if s.p.im.F32 == nil {
+		if s.high == nil {
+			s.high = make([]uint32, 1<<16)
+		}
 		s.high[int(v)]++
 		return
 	}
