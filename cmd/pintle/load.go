@@ -31,6 +31,11 @@ func (s *shot) name() string { return filepath.Base(s.path) }
 
 // readShot reads a file and finds its stars.
 func readShot(path string, o frame.Options) (*shot, error) {
+	return readSeen(path, o, func(*frame.Image) {})
+}
+
+// readSeen is readShot that shows the picture before it is dropped.
+func readSeen(path string, o frame.Options, see func(*frame.Image)) (*shot, error) {
 	f, err := frame.Read(path, o)
 	if err != nil {
 		return nil, err
@@ -41,6 +46,7 @@ func readShot(path string, o frame.Options) (*shot, error) {
 	} else if s.field, err = detect.Find(&f.Image, detect.Options{}); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
+	see(&f.Image)
 	f.Image.U8, f.Image.U16, f.Image.F32 = nil, nil, nil
 	return s, nil
 }
