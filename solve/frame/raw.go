@@ -17,13 +17,17 @@ func readRaw(c *container, all []*directory, raw *raster, fr *Frame) error {
 	} else if err := raw.asDNG(); err != nil {
 		return readEmbedded(c, all, fr, err)
 	}
-	if err := raw.supported(); err != nil {
-		if errors.Is(err, ErrUnsupported) {
-			return readEmbedded(c, all, fr, err)
-		}
+	mosaic, err := raw.mosaic()
+	if err == nil {
+		err = raw.supported()
+	}
+	if errors.Is(err, ErrUnsupported) {
+		return readEmbedded(c, all, fr, err)
+	}
+	if err != nil {
 		return err
 	}
-	return decodeRaw(raw, fr)
+	return decodeRaw(raw, mosaic, fr)
 }
 
 // asDNG reports why the raw data of a file that does not claim to be DNG are
@@ -39,13 +43,9 @@ func (r *raster) asDNG() error {
 
 // decodeRaw reads the pixels of DNG raw data as they were recorded: black level
 // and white balance are left alone, the linearisation table is applied.
-func decodeRaw(r *raster, fr *Frame) error {
+func decodeRaw(r *raster, mosaic string, fr *Frame) error {
 	im := &fr.Image
 	in := r.activeArea()
-	mosaic, err := r.mosaic()
-	if err != nil {
-		return err
-	}
 	var curve []uint16
 	for _, v := range r.nums(tagLinearTable, 1<<16) {
 		curve = append(curve, uint16(v))
@@ -92,7 +92,7 @@ func (r *raster) mosaic() (string, error) {
 		return unnamed, nil
 	}
 	if dim[0] != 2 || dim[1] != 2 || r.integer(tagCFALayout, 1) != 1 {
-		return "", fmt.Errorf("mosaic of %g x %g colours: %w; make a TIFF of it", dim[1], dim[0], ErrUnsupported)
+		return "", fmt.Errorf("mosaic of %g x %g colours: %w", dim[1], dim[0], ErrUnsupported)
 	}
 	var b [4]byte
 	for i, v := range p {

@@ -195,6 +195,10 @@ func TestEmbeddedJPEG(t *testing.T) {
 	}
 	check("own compression", build(nil))
 	check("plain data of a wrong size", build(func(_, raw *tiffDir) { raw.short(tagCompression, packNone).short(tagBits, 16) }))
+	check("a mosaic of 6 x 6", build(func(main, raw *tiffDir) {
+		main.raw(tagDNGVersion, 1, 4, 0, 0)
+		raw.short(tagCompression, packNone).short(tagCFADim, 6, 6).raw(tagCFAPattern, make([]byte, 36)...)
+	}))
 	check("only a scan finds it", build(func(main, _ *tiffDir) {
 		delete(main.fields, tagJPEGOffset)
 		main.fields[tagSubIFDs].sub[1].long(tagJPEGOffset, 0)

@@ -132,7 +132,7 @@ func TestHostileTIFF(t *testing.T) {
 		d    *tiffDir
 		kind error
 	}{
-		"enormous":           {plain().long(tagWidth, 1<<31).long(tagHeight, 1<<31), ErrTooLarge},
+		"enormous":           {plain().long(tagWidth, 1<<30).long(tagHeight, 1<<30), ErrTooLarge},
 		"over the limit":     {plain().long(tagWidth, 30000).long(tagHeight, 30000), nil},
 		"strips past end":    {plain().long(tagStripOffsets, 1<<30).long(tagStripCounts, 2400), nil},
 		"few strips":         {plain().long(tagRowsPerStrip, 1), nil},
