@@ -15,13 +15,17 @@ var columns = []string{"time_utc", "evening", "site", "lat_deg", "lon_deg", "ele
 	"tolerance_arcmin", "within_tolerance", "moved_alt_arcmin", "moved_az_knob_arcmin", "pressure_hpa", "temp_c", "note"}
 
 // WriteCSV writes records as comma-separated values (RFC 4180) with one line
-// of column names. What a record does not have is left empty.
+// of column names. What a record does not have is left empty; sightings, which
+// have no axis, are left out.
 func WriteCSV(w io.Writer, records []Record) error {
 	c := csv.NewWriter(w)
 	if err := c.Write(columns); err != nil {
 		return err
 	}
 	for _, r := range records {
+		if r.Kind == Sighting {
+			continue
+		}
 		if err := c.Write(row(r)); err != nil {
 			return err
 		}

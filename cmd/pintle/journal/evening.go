@@ -46,12 +46,16 @@ func (s Site) Title() string {
 	return fmt.Sprintf("%.2f %c %.2f %c", math.Abs(s.Lat), ns, math.Abs(lon), ew)
 }
 
-// Evenings groups records, in whatever order, by evening and site.
+// Evenings groups records, in whatever order, by evening and site. Sightings,
+// which have no axis, are left out.
 func Evenings(records []Record) []Evening {
 	type key struct{ date, site string }
 	at := map[key]int{}
 	var out []Evening
 	for _, r := range records {
+		if r.Kind == Sighting {
+			continue
+		}
 		k := key{day(r.Time, r.Site.Lon), siteKey(r.Site)}
 		i, ok := at[k]
 		if !ok {

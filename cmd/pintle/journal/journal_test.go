@@ -369,3 +369,21 @@ func BenchmarkAppend(b *testing.B) {
 		}
 	}
 }
+
+func TestSightingsAreNoMeasurements(t *testing.T) {
+	s := record(1)
+	s.Kind, s.Offset, s.Axis = Sighting, Offset{}, Direction{}
+	if _, err := encode(s); err != nil {
+		t.Fatal(err)
+	}
+	m := record(0)
+	m.Note = ""
+	records := []Record{m, s}
+	if e := Evenings(records); len(e) != 1 || len(e[0].Records) != 1 || e[0].Last().Kind != Measurement {
+		t.Errorf("a sighting passes for a measurement: %+v", e)
+	}
+	var b bytes.Buffer
+	if err := WriteCSV(&b, records); err != nil || strings.Count(b.String(), "\n") != 2 {
+		t.Errorf("%v, want the names and one line:\n%s", err, b.String())
+	}
+}

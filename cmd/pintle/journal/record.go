@@ -22,6 +22,7 @@ const Version = 1
 const (
 	Measurement = "measurement" // the axis, from frames at several RA turns
 	Adjustment  = "adjustment"  // the axis as carried along while adjusters are turned
+	Sighting    = "sighting"    // a frame of a measurement that has no answer yet: no axis, no offset
 )
 
 // Record is one line. Angles have their unit in the name; directions are
@@ -103,8 +104,8 @@ func (r Record) Within() bool { return r.Offset.Total <= r.Tolerance }
 // check returns what makes a record useless to a reader.
 func (r Record) check() error {
 	switch {
-	case r.Kind != Measurement && r.Kind != Adjustment:
-		return fmt.Errorf("kind %q is neither %q nor %q", r.Kind, Measurement, Adjustment)
+	case r.Kind != Measurement && r.Kind != Adjustment && r.Kind != Sighting:
+		return fmt.Errorf("kind %q is neither %q, %q nor %q", r.Kind, Measurement, Adjustment, Sighting)
 	case r.Time.Year() < 1980 || r.Time.Year() > 2200:
 		return fmt.Errorf("time %s is outside 1980 to 2200", r.Time.Format(time.RFC3339))
 	case !(math.Abs(r.Site.Lat) <= 90):
