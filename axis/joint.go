@@ -51,10 +51,10 @@ func (j *joint) axisCov() (c [2][2]float64) {
 	return c
 }
 
-// perRefraction returns how the axis moves when refraction grows by its own
+// perRefraction returns how the parameters move when refraction grows by its own
 // amount: the least-squares answer to all stars being lifted by what the air
 // lifts them now.
-func (j *joint) perRefraction(f *fit) [2]float64 {
+func (j *joint) perRefraction(f *fit) []float64 {
 	p := j.m.params()
 	g := make([]float64, p+lensParams)
 	var im image
@@ -80,9 +80,7 @@ func (j *joint) perRefraction(f *fit) [2]float64 {
 			g[p+l] += blk.g[3+l]
 		}
 	}
-	d := j.b.last.solve(g)
-	s := j.axisSteps()
-	return [2]float64{s[0][0]*d[0] + s[0][1]*d[1], s[1][0]*d[0] + s[1][1]*d[1]}
+	return j.b.last.solve(g)
 }
 
 // frameCov returns the covariance of frame k's attitude.

@@ -48,6 +48,9 @@ type Result struct {
 	// perRefraction is the motion of the axis (altitude, azimuth on the sky) when
 	// refraction grows by its own amount.
 	perRefraction [2]float64
+	w, h          int
+	// last is what following starts from.
+	last lastFrame
 }
 
 // FrameFit is what the fit says of one frame.
@@ -101,8 +104,15 @@ func (f *fit) result() (*Result, error) {
 		Axis: sphere.LocalVec(m.axis()), Cov: j.axisCov(), Lens: b.lens,
 		MountFromLocal: up, CamFromMount: m.camFromMount.Mul(twist.Inv()),
 		Tilt: sphere.Angle(f.tilt), Misfit: f.first.q, MisfitFree: f.first.free,
-		place: f.sightings[f.index[f.used[0]]].Place, perRefraction: j.perRefraction(f),
+		place: f.sightings[f.index[f.used[0]]].Place,
 	}
+	lift, steps := j.perRefraction(f), j.axisSteps()
+	for k := range steps {
+		r.perRefraction[k] = steps[k][0]*lift[0] + steps[k][1]*lift[1]
+	}
+	r.w, r.h = f.sightings[0].W, f.sightings[0].H
+	r.last = j.lastFrame(lift, twist)
+	r.last.time = f.sightings[f.index[f.used[len(f.used)-1]]].Place.Time()
 	f.frames(r, &j)
 	f.look(r)
 	r.Warnings = f.warnings
