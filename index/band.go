@@ -9,58 +9,82 @@ import (
 	"pintle/index/sphere"
 )
 
-// scale is one step of pattern size. Stars are chosen so that each square of
-// one size holds about the same number of them wherever it lies, the brightest
-// there; patterns so that each square is the middle of about the same number.
-type scale struct {
-	size  sphere.Angle // patterns are size to size*step across
-	stars int          // stars chosen per square of one size
-	quads int          // patterns kept per square of one size, at most
+// level is one density of stars. The sky is cut into squares, and of each the
+// brightest few stars are taken, so that a level has about the same number of
+// stars everywhere. Patterns are made of a star and three of its nearest
+// neighbours on the level: which those are can be told from a photograph
+// without knowing where it points, but for stars it lacks.
+type level struct {
+	square     sphere.Angle // side of a square
+	neighbours int          // patterns take three of that many
 }
 
-// step is the ratio of neighbouring scales.
-const step = math.Sqrt2
+// perSquare is how many stars a level takes of each square.
+const perSquare = 4
 
-// Band is a range of pattern sizes (the distance of the two farthest stars)
-// that is built and opened as a whole.
+// Patterns of a level are between these multiples of its square across.
+const (
+	narrowest = 0.3
+	widest    = 2.4
+)
+
+// Band is a run of levels that is built and opened as a whole.
 type Band struct {
-	Number   int
+	Number int
+	// Min and Max bound the distance of the two farthest stars of a pattern.
 	Min, Max sphere.Angle
 	// cells is the number of cells of a code's unit length: finer for bands
 	// with many patterns.
 	cells  int
-	scales []scale
+	levels []level
 }
 
 // Name is the band's folder in the store.
 func (b Band) Name() string { return fmt.Sprintf("band-%d", b.Number) }
 
-// Suits reports whether patterns of this band are of use for frames of the
-// given diagonal: between about 1/5 and the whole of it.
-func (b Band) Suits(diagonal sphere.Angle) bool {
-	return b.Max > diagonal/5 && b.Min < diagonal*0.8
+// Frames returns the range of frame diagonals for which patterns of this band
+// are of use: one of its levels then has between 6 and 110 stars in a frame of
+// common shape. The first and the last band serve everything beyond.
+func (b Band) Frames() (lo, hi sphere.Angle) {
+	diagonal := func(l level, stars float64) sphere.Angle {
+		return l.square * sphere.Angle(math.Sqrt(stars/perSquare/0.48))
+	}
+	lo, hi = diagonal(b.levels[0], 6), diagonal(b.levels[len(b.levels)-1], 110)
+	if b.Number == 0 {
+		lo = 0
+	}
+	if b.Number == len(bands)-1 {
+		hi = math.Pi
+	}
+	return lo, hi
 }
 
-// bands is the whole set, for frames of 0.6 to 60 degrees diagonal. The
-// numbers of patterns per square are what 500 MB allow: a field holds several
-// hundred of its own size, so that with half of them spoilt by stars that the
-// frame lacks some are left (measured in DEVELOPERS.md).
-var bands = makeBands()
+// Suits reports whether patterns of this band are of use for frames of the
+// given diagonal.
+func (b Band) Suits(diagonal sphere.Angle) bool {
+	lo, hi := b.Frames()
+	return diagonal >= lo && diagonal <= hi
+}
+
+// bands is the whole set, for frames of 0.6 to 60 degrees diagonal: each level
+// has half as many stars as the one before, the first nearly all there are.
+var bands []Band
+
+func init() { bands = makeBands() }
 
 func makeBands() []Band {
-	quads := []int{16, 26, 38, 54, 80, 120, 180, 260, 400, 700, 900, 1200, 1200, 1200}
-	stars := []int{4, 4, 5, 5, 6, 6, 7, 7, 8, 8, 8, 8, 8, 8}
-	layout := []struct{ scales, cells int }{{2, 32}, {2, 32}, {2, 24}, {3, 20}, {5, 16}}
+	layout := []struct{ levels, neighbours, cells int }{
+		{1, 5, 32}, {2, 6, 32}, {3, 7, 24}, {4, 8, 16}, {4, 9, 16},
+	}
 	var all []Band
-	size, at := 0.2*sphere.Degree, 0
+	square := 0.25 * sphere.Degree
 	for i, l := range layout {
-		b := Band{Number: i, Min: size, cells: l.cells}
-		for range l.scales {
-			b.scales = append(b.scales, scale{size, stars[at], quads[at]})
-			size *= step
-			at++
+		b := Band{Number: i, Min: narrowest * square, cells: l.cells}
+		for range l.levels {
+			b.Max = widest * square
+			b.levels = append(b.levels, level{square, l.neighbours})
+			square *= math.Sqrt2
 		}
-		b.Max = size
 		all = append(all, b)
 	}
 	return all

@@ -114,219 +114,212 @@ func (g squares) near(dst []int, v r3.Vec, radius float64) []int {
 	return dst
 }
 
-// chosen are the stars of one scale, by cell.
+// chosen are the stars of one level, cell by cell, with their neighbours.
 type chosen struct {
 	grid  squares
-	stars [][]point
+	first []int // of each cell in stars; the last entry is the total
+	stars []point
+	near  [][]int32 // nearest neighbours of each star, nearest first
 }
 
-// choose takes the brightest n stars of each cell. Of stars so close together
+// choose takes the brightest stars of each square. Of stars so close together
 // that no frame of this size parts them (the catalogue has many pairs at one
 // place) only the first is taken.
-func choose(all []point, size sphere.Angle, n int) chosen {
-	c := chosen{grid: makeSquares(size)}
+func choose(all []point, square sphere.Angle) chosen {
+	c := chosen{grid: makeSquares(square)}
 	total := c.grid.total()
-	c.stars = make([][]point, total)
+	cells := make([][perSquare]int32, total)
+	count := make([]uint8, total)
 	full := 0
-	for _, p := range all {
-		i := c.grid.cell(p.v)
-		if len(c.stars[i]) < n && !crowded(c.stars[i], p, size) {
-			c.stars[i] = append(c.stars[i], p)
-			if len(c.stars[i]) == n {
-				if full++; full == total {
-					break
-				}
+	for i, p := range all {
+		k := c.grid.cell(p.v)
+		n := count[k]
+		if n == perSquare || crowded(all, cells[k][:n], p, square) {
+			continue
+		}
+		cells[k][n] = int32(i)
+		count[k]++
+		if n+1 == perSquare {
+			if full++; full == total {
+				break
 			}
 		}
+	}
+	c.first = make([]int, total+1)
+	for k, n := range count {
+		for _, i := range cells[k][:n] {
+			c.stars = append(c.stars, all[i])
+		}
+		c.first[k+1] = len(c.stars)
 	}
 	return c
 }
 
-// crowded reports whether p is within a hundredth of size of a star.
-func crowded(stars []point, p point, size sphere.Angle) bool {
-	for _, s := range stars {
-		if r3.Norm2(r3.Sub(s.v, p.v)) < float64(size*size)/1e4 {
+// crowded reports whether p is within a hundredth of a square of a star.
+func crowded(all []point, taken []int32, p point, square sphere.Angle) bool {
+	for _, i := range taken {
+		if r3.Norm2(r3.Sub(all[i].v, p.v)) < float64(square*square)/1e4 {
 			return true
 		}
 	}
 	return false
 }
 
-// builder holds one goroutine's buffers.
-type builder struct {
-	c     chosen
-	scale scale
-	cells int
-
-	near   []int
-	pts    []point
-	inner  []int
-	lens   []int
-	quads  []uint64 // candidates: sum of brightness ranks, then four places in pts
-	use    []uint8
-	result []entry
+// meet finds the nearest neighbours of every star.
+func (c *chosen) meet(ctx context.Context, l level) {
+	c.near = make([][]int32, len(c.stars))
+	store := make([]int32, len(c.stars)*l.neighbours)
+	zones := len(c.grid.first) - 1
+	shared(ctx, zones, func() func(z int) {
+		var cells []int
+		type far struct {
+			d2 float64
+			i  int32
+		}
+		var list []far
+		return func(z int) {
+			for k := c.grid.first[z]; k < c.grid.first[z+1]; k++ {
+				for i := c.first[k]; i < c.first[k+1]; i++ {
+					p := c.stars[i].v
+					list = list[:0]
+					reach := 1.7 * float64(l.square)
+					cells = c.grid.near(cells[:0], p, reach)
+					for _, m := range cells {
+						for j := c.first[m]; j < c.first[m+1]; j++ {
+							d2 := r3.Norm2(r3.Sub(c.stars[j].v, p))
+							if j == i || d2 > reach*reach {
+								continue
+							}
+							// Insertion into the list of the nearest.
+							if len(list) < l.neighbours {
+								list = append(list, far{})
+							} else if d2 >= list[len(list)-1].d2 {
+								continue
+							}
+							at := len(list) - 1
+							for at > 0 && list[at-1].d2 > d2 {
+								list[at] = list[at-1]
+								at--
+							}
+							list[at] = far{d2, int32(j)}
+						}
+					}
+					mine := store[i*l.neighbours : i*l.neighbours : (i+1)*l.neighbours]
+					for _, f := range list {
+						mine = append(mine, f.i)
+					}
+					c.near[i] = mine
+				}
+			}
+		}
+	})
 }
 
-// cell adds the patterns whose middle, half-way between A and B, lies in the
-// cell. Among all there are it prefers bright stars but no star again and again:
-// a star that a frame lacks spoils every pattern it is part of.
-func (w *builder) cell(number int, centre r3.Vec) {
-	g := w.c.grid
-	size := float64(w.scale.size)
-	// A corner of the cell, and from there the farthest C or D can be.
-	reach := size * (0.75 + step*math.Sqrt(3)/2)
-	w.near = g.near(w.near[:0], centre, reach)
-	w.pts = w.pts[:0]
-	for rank := range w.scale.stars { // brightest of each cell first
-		for _, i := range w.near {
-			if s := w.c.stars[i]; rank < len(s) {
-				w.pts = append(w.pts, s[rank])
+// patterns returns the patterns of star i that no earlier star has too.
+func (c *chosen) patterns(dst []entry, i int32, l level, cells int) []entry {
+	near := c.near[i]
+	for a := range near {
+		for b := range a {
+			for d := range b {
+				s := [4]int32{i, near[a], near[b], near[d]}
+				if c.earlier(s) {
+					continue
+				}
+				if e, ok := c.entry(s, l, cells); ok {
+					dst = append(dst, e)
+				}
 			}
 		}
 	}
-	w.pts = w.pts[:min(len(w.pts), 256)] // four places are packed into 32 bits
-	if len(w.pts) < 4 {
-		return
-	}
-	// A and B are half a pattern from a point of the cell.
-	inner := size * (0.75 + step/2)
-	w.inner = w.inner[:0]
-	for i, p := range w.pts {
-		if r3.Norm2(r3.Sub(p.v, centre)) < inner*inner {
-			w.inner = append(w.inner, i)
-		}
-	}
-	lo, hi := 2*math.Sin(size/2), 2*math.Sin(size*step/2)
-	w.quads = w.quads[:0]
-	for m, i := range w.inner {
-		for _, j := range w.inner[m+1:] {
-			p, q := w.pts[i].v, w.pts[j].v
-			d2 := r3.Norm2(r3.Sub(p, q))
-			if d2 < lo*lo || d2 >= hi*hi || g.cell(unit(r3.Add(p, q))) != number {
-				continue
-			}
-			w.pair(i, j, d2)
-		}
-	}
-	w.keep()
+	return dst
 }
 
-// perPair is the most stars that are tried as C and D of one pair A, B.
-const perPair = 10
-
-// pair lists the patterns whose widest pair is stars i and j.
-func (w *builder) pair(i, j int, d2 float64) {
-	p, q := w.pts[i].v, w.pts[j].v
-	w.lens = w.lens[:0]
-	for k, r := range w.pts {
-		if k != i && k != j && r3.Norm2(r3.Sub(r.v, p)) < d2 && r3.Norm2(r3.Sub(r.v, q)) < d2 {
-			if w.lens = append(w.lens, k); len(w.lens) == perPair {
-				break
+// earlier reports whether one of the neighbours comes before the first star
+// and has all the others as neighbours: then the pattern is that star's.
+func (c *chosen) earlier(s [4]int32) bool {
+	for _, q := range s[1:] {
+		if q > s[0] {
+			continue
+		}
+		n := 0
+		for _, r := range c.near[q] {
+			if r == s[0] || r == s[1] || r == s[2] || r == s[3] {
+				n++
 			}
 		}
-	}
-	for m, k := range w.lens {
-		for _, l := range w.lens[m+1:] {
-			if r3.Norm2(r3.Sub(w.pts[k].v, w.pts[l].v)) < d2 {
-				w.quads = append(w.quads, uint64(i+j+k+l)<<32|uint64(i<<24|j<<16|k<<8|l))
-			}
+		if n == 3 {
+			return true
 		}
 	}
+	return false
 }
 
-// members returns the places in pts of a candidate's stars.
-func members(c uint64) [4]int {
-	return [4]int{int(c >> 24 & 255), int(c >> 16 & 255), int(c >> 8 & 255), int(c & 255)}
-}
-
-// keep stores the best of the listed patterns, at most scale.quads of them.
-func (w *builder) keep() {
-	want := w.scale.quads
-	slices.Sort(w.quads)
-	w.use = append(w.use[:0], make([]uint8, len(w.pts))...)
-	// Each round allows every star some more uses.
-	for allowed := max(3, want/6); len(w.quads) > 0 && want > 0 && allowed < 250; allowed *= 2 {
-		rest := w.quads[:0]
-		for _, c := range w.quads {
-			s := members(c)
-			if want == 0 {
-				break
-			}
-			if int(max(w.use[s[0]], w.use[s[1]], w.use[s[2]], w.use[s[3]])) >= allowed {
-				rest = append(rest, c)
-				continue
-			}
-			for _, i := range s {
-				w.use[i]++
-			}
-			w.result = append(w.result, w.pack(s))
-			want--
-		}
-		w.quads = rest
+// entry packs the pattern of four stars; ok is false when its size is not one
+// of the level.
+func (c *chosen) entry(s [4]int32, l level, cells int) (e entry, ok bool) {
+	var v [4]r3.Vec
+	for i, j := range s {
+		v[i] = c.stars[j].v
 	}
-}
-
-func (w *builder) pack(s [4]int) entry {
-	p := [4]point{w.pts[s[0]], w.pts[s[1]], w.pts[s[2]], w.pts[s[3]]}
-	q := MakeQuad([4]r3.Vec{p[0].v, p[1].v, p[2].v, p[3].v})
-	key, offset := quantise(q.Code, w.cells)
-	e := entry{key: key, offset: offset, a: p[q.Order[0]].id, b: p[q.Order[1]].id}
+	q := MakeQuad(v)
+	a, b := c.stars[s[q.Order[0]]], c.stars[s[q.Order[1]]]
+	size := math.Sqrt(r3.Norm2(r3.Sub(a.v, b.v))) / float64(l.square)
+	if size < narrowest || size > widest {
+		return e, false
+	}
+	key, offset := quantise(q.Code, cells)
+	e = entry{key: key, offset: offset, a: a.id, b: b.id}
 	if q.Mirror {
 		e.a |= mirrorBit
 	}
-	return e
+	return e, true
+}
+
+// shared runs work for 0 to n-1 on all processors; make returns a function
+// with buffers of its own for each.
+func shared(ctx context.Context, n int, make func() func(i int)) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		work := make()
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
+				work(i)
+			}
+		})
+	}
+	wg.Wait()
 }
 
 // patterns returns all patterns of a band, in no order. progress is called
 // now and then, from several goroutines, with the share done.
 func patterns(ctx context.Context, b Band, all []point, progress func(share float64)) ([]entry, error) {
 	var out []entry
-	work := 0.0
-	for _, s := range b.scales {
-		work += 1 / float64(s.size*s.size)
-	}
-	before := 0.0
-	for _, s := range b.scales {
-		c := choose(all, s.size, s.stars)
-		var zone atomic.Int64
+	for n, l := range b.levels {
+		c := choose(all, l.square)
+		c.meet(ctx, l)
 		zones := len(c.grid.first) - 1
-		workers := make([]builder, runtime.GOMAXPROCS(0))
-		share := 1 / float64(s.size*s.size) / work
-		var wg sync.WaitGroup
-		for i := range workers {
-			w := &workers[i]
-			*w = builder{c: c, scale: s, cells: b.cells}
-			wg.Go(func() {
-				for ctx.Err() == nil {
-					z := int(zone.Add(1)) - 1
-					if z >= zones {
-						return
-					}
-					w.zone(z)
-					progress(before + share*float64(z+1)/float64(zones))
+		parts := make([][]entry, zones)
+		shared(ctx, zones, func() func(z int) {
+			return func(z int) {
+				for i := c.first[c.grid.first[z]]; i < c.first[c.grid.first[z+1]]; i++ {
+					parts[z] = c.patterns(parts[z], int32(i), l, b.cells)
 				}
-			})
-		}
-		wg.Wait()
+				progress((float64(n) + float64(z)/float64(zones)) / float64(len(b.levels)))
+			}
+		})
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		before += share
-		for i := range workers {
-			out = append(out, workers[i].result...)
-			workers[i].result = nil
+		total := len(out)
+		for _, p := range parts {
+			total += len(p)
+		}
+		out = slices.Grow(out, total-len(out))
+		for z, p := range parts {
+			out = append(out, p...)
+			parts[z] = nil
 		}
 	}
 	return out, nil
-}
-
-// zone adds the patterns of all cells of one zone.
-func (w *builder) zone(z int) {
-	g := w.c.grid
-	dec := (float64(z)+0.5)*g.height - math.Pi/2
-	n := g.first[z+1] - g.first[z]
-	for i := range n {
-		lon := 2 * math.Pi * (float64(i) + 0.5) / float64(n)
-		w.cell(g.first[z]+i, sphere.SkyAt(sphere.Angle(lon), sphere.Angle(dec)).Vec())
-	}
 }

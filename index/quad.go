@@ -59,6 +59,16 @@ func codeOf(a, b, c, d r3.Vec) Code {
 	return k
 }
 
+// CodeInOrder returns the code of four unit vectors that are A, B, C and D in
+// this order, mirrored when asked. Compare it with a stored code.
+func CodeInOrder(v [4]r3.Vec, mirror bool) Code {
+	k := codeOf(v[0], v[1], v[2], v[3])
+	if mirror {
+		k = k.mirrored()
+	}
+	return k
+}
+
 // canonical brings the code into canonical form; order and mirror follow.
 func canonical(k Code, order [4]int) Quad {
 	if k.X1+k.X2 > 1 {

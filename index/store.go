@@ -24,7 +24,7 @@ import (
 )
 
 // Version is the format of the store. A store of another version is rebuilt.
-const Version = 1
+const Version = 2
 
 // manifestKey sorts behind all cells, whose first byte is at most the number
 // of cells of a code's unit length.

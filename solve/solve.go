@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -103,7 +104,7 @@ const (
 	maxDiagonal = 75 * sphere.Degree
 	// surplus is how far the logarithm of the odds must be above that of the
 	// number of chances that were given: e^12 is 160 000 to 1.
-	surplus = 12
+	surplus  = 12
 	minStars = 4
 )
 
@@ -156,10 +157,12 @@ type stage struct {
 }
 
 var passes = []pass{
-	{points: 16, maxSets: 700, sigma: 3, slack: 0.002},
-	{points: 26, maxSets: 5000, sigma: 3.5, slack: 0.004},
-	{points: 30, maxSets: 2000, sigma: 3, slack: 0.012, k1: -0.03},
-	{points: 30, maxSets: 2000, sigma: 3, slack: 0.012, k1: 0.03},
+	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.002},
+	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.006, k1: -0.035},
+	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.006, k1: 0.035},
+	{points: []int{12, 17, 24, 34, 48}, neighbours: 8, sigma: 3.5, slack: 0.005},
+	{points: []int{12, 17, 24, 34, 48}, neighbours: 8, sigma: 3, slack: 0.01, k1: -0.035},
+	{points: []int{12, 17, 24, 34, 48}, neighbours: 8, sigma: 3, slack: 0.01, k1: 0.035},
 }
 
 // stages lists what to try: first the bands that suit the hint, then all that
@@ -177,7 +180,7 @@ func (r *run) stages() []stage {
 	}
 	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
 		d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
-		p := pass{points: 16, maxSets: 1000, sigma: 3, slack: 0.001, k1: near.Lens.K1}
+		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1}
 		out = append(out, stage{pass: p, bands: suits(d), build: r.opt.Build, min: d / 1.01, max: d * 1.01, lens: &near.Lens})
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
@@ -231,7 +234,8 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	if err != nil || len(readers) == 0 {
 		return nil, err
 	}
-	order := r.cloud.ranking(st.points)
+	order := r.cloud.ranking(slices.Max(st.points))
+	list := st.sets(r.cloud, order)
 	workers := r.solver.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -244,7 +248,6 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 		failed error
 		wg     sync.WaitGroup
 	)
-	list := takeSets(len(order), st.maxSets)
 	for range workers {
 		wg.Go(func() {
 			w := newWorker(r, st, readers, order)
@@ -276,14 +279,4 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 		return nil, fmt.Errorf("searching the index: %w", failed)
 	}
 	return found, nil
-}
-
-// takeSets lists the first sets of n points.
-func takeSets(n, limit int) [][4]int {
-	var out [][4]int
-	sets(n, func(s [4]int) bool {
-		out = append(out, s)
-		return len(out) < limit
-	})
-	return out
 }

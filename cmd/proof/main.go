@@ -28,19 +28,20 @@ import (
 )
 
 func main() {
-	n := flag.Int("n", 1000, "number of fields, and of lists without a pattern")
+	n := flag.Int("n", 1000, "number of fields")
+	lists := flag.Int("lists", -1, "number of lists without a pattern, of each of two kinds (default: as many as fields)")
 	seed := flag.Uint64("seed", 20261125, "seed of the random numbers")
 	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
 	only := flag.Int("only", -1, "run only this field and say more")
 	verbose := flag.Bool("v", false, "name each field that failed")
 	flag.Parse()
-	if err := run(*n, *seed, *dir, *only, *verbose); err != nil {
+	if err := run(*n, *lists, *seed, *dir, *only, *verbose); err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
 		os.Exit(1)
 	}
 }
 
-func run(n int, seed uint64, dir string, only int, verbose bool) error {
+func run(n, lists int, seed uint64, dir string, only int, verbose bool) error {
 	if dir == "" {
 		cache, err := os.UserCacheDir()
 		if err != nil {
@@ -55,13 +56,20 @@ func run(n int, seed uint64, dir string, only int, verbose bool) error {
 			return err
 		}
 	}
-	fmt.Printf("seed %d, %d fields and %d lists without a pattern\n", seed, n, n)
+	if lists < 0 {
+		lists = n
+	}
+	fmt.Printf("seed %d, %d fields and %d lists without a pattern\n", seed, n, 2*lists)
 	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
 	if only >= 0 {
 		return t.one(only)
 	}
-	t.fields(n, verbose)
-	t.chance(n)
+	if n > 0 {
+		t.fields(n, verbose)
+	}
+	if lists > 0 {
+		t.chance(lists)
+	}
 	return nil
 }
 
