@@ -261,35 +261,44 @@ func sigmas(chi2 float64) float64 {
 	return math.Sqrt2 * math.Erfcinv(p)
 }
 
-// Attitudes returns the attitude of each sighting by itself, through one lens
-// that all share: LocalFromCam, Cov (as a rotation vector in the camera's
-// frame) and what is said of the stars. Nothing is assumed of how they follow
-// from each other. Sightings with too few stars are an error.
-func Attitudes(sightings []Sighting) ([]FrameFit, error) {
-	if len(sightings) == 0 {
-		return nil, &WeakError{Reason: TooFewFrames}
+// Between returns by how much the camera has turned between two sightings, as a
+// rotation of the local frame, and the covariance of that (a rotation vector,
+// local axes, square radians). Nothing is assumed of what turned; what the two
+// share, as the lens' centre, cancels.
+func Between(before, after Sighting) (turn sphere.Rot, cov *mat.SymDense, err error) {
+	ss := []Sighting{before, after}
+	if err := checkTogether(ss); err != nil {
+		return turn, nil, err
 	}
-	if err := checkTogether(sightings); err != nil {
-		return nil, err
-	}
-	f := newFit(sightings)
-	if len(f.index) < len(sightings) {
-		return nil, &WeakError{Reason: TooFewFrames, Frames: len(f.index)}
+	f := newFit(ss)
+	if len(f.index) < 2 {
+		return turn, nil, &WeakError{Reason: TooFewFrames, Frames: len(f.index)}
 	}
 	if err := f.attitudes(); err != nil {
-		return nil, err
+		return turn, nil, err
 	}
-	out := make([]FrameFit, len(sightings))
-	for k, i := range f.index {
-		ff := &out[i]
-		ff.Name, ff.Time, ff.Stars = sightings[i].Name, sightings[i].Time, len(sightings[i].Matches)
-		ff.LocalFromCam = f.own.camFromLocal[k].Inv()
-		for p := range 3 {
-			for q := range 3 {
-				ff.Cov[p][q] = f.own.cov.At(3*k+p, 3*k+q)
-			}
+	if len(f.index) < 2 {
+		return turn, nil, &WeakError{Reason: TooFewFrames, Frames: len(f.index)}
+	}
+	first, second := 0, 1 // the fit sorts by time
+	if f.index[0] != 0 {
+		first, second = 1, 0
+	}
+	a := f.own
+	back, forth := a.camFromLocal[first], a.camFromLocal[second]
+	turn = forth.Inv().Mul(back)
+	// The turn's error about a local direction u is the second frame's about u
+	// minus the first one's about what u was before the turn.
+	cov = mat.NewSymDense(3, nil)
+	var u, w [3]r3.Vec
+	for i, e := range []r3.Vec{unitX, unitY, unitZ} {
+		u[i], w[i] = forth.Apply(e), back.Apply(turn.Inv().Apply(e))
+	}
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			cov.SetSym(i, j, a.quad(second, second, u[i], u[j])+a.quad(first, first, w[i], w[j])-
+				a.quad(second, first, u[i], w[j])-a.quad(first, second, w[i], u[j]))
 		}
-		ff.stars(&f.bundle, k)
 	}
-	return out, nil
+	return turn, cov, nil
 }

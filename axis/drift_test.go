@@ -199,39 +199,35 @@ func TestWatchRefused(t *testing.T) {
 	}
 }
 
-// Attitudes are those the frames were drawn with, within their errors.
-func TestAttitudes(t *testing.T) {
+// The motion between two frames is the one they were drawn with, within its
+// error, in whichever order they are given.
+func TestBetween(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 44))
-	var sum, count float64
-	for range 40 {
+	var sum float64
+	const trials = 60
+	for i := range trials {
 		n := random(rng, 2)
-		fs, err := Attitudes(n.sightings(t, rng))
+		ss := n.sightings(t, rng)
+		a, b := 0, 1
+		if i%2 == 1 {
+			a, b = 1, 0
+		}
+		turn, cov, err := Between(ss[a], ss[b])
 		if err != nil {
 			t.Fatal(err)
 		}
-		for i, f := range fs {
-			d := f.LocalFromCam.Inv().Mul(n.localFromCam(i, rng)).Vec()
-			cov := mat.NewSymDense(3, nil)
-			for p := range 3 {
-				for q := p; q < 3; q++ {
-					cov.SetSym(p, q, f.Cov[p][q])
-				}
-			}
-			var chol scaledCholesky
-			if !chol.factorize(cov) {
-				t.Fatalf("seed %d: covariance %v", seed, f.Cov)
-			}
-			x := []float64{d.X, d.Y, d.Z}
-			for k, v := range chol.solve(x) {
-				sum += v * x[k]
-			}
-			count += 3
+		want := n.localFromCam(b, rng).Mul(n.localFromCam(a, rng).Inv())
+		d := turn.Mul(want.Inv()).Vec()
+		var chol scaledCholesky
+		if !chol.factorize(cov) {
+			t.Fatalf("seed %d: covariance %v", seed, mat.Formatted(cov))
+		}
+		x := []float64{d.X, d.Y, d.Z}
+		for k, v := range chol.solve(x) {
+			sum += v * x[k]
 		}
 	}
-	if z := math.Sqrt(sum / count); z < 0.8 || z > 1.25 {
+	if z := math.Sqrt(sum / (3 * trials)); z < 0.8 || z > 1.25 {
 		t.Errorf("seed %d: error over stated error %.2f", seed, z)
-	}
-	if _, err := Attitudes(nil); err == nil {
-		t.Error("no sighting: want an error")
 	}
 }

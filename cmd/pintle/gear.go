@@ -1,13 +1,12 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
 
 	"github.com/spf13/cobra"
-	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/axis"
 	"pintle/axis/place"
@@ -265,6 +264,7 @@ func (a *app) gearLearn() *cobra.Command {
 	var mount string
 	var turns float64
 	var save bool
+	var tracking string
 	c := &cobra.Command{
 		Use:     "learn altitude|azimuth BEFORE AFTER",
 		Short:   "measure what one turn of an adjuster does, from a photograph before and after it",
@@ -277,6 +277,9 @@ func (a *app) gearLearn() *cobra.Command {
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if tracking != "" && tracking != "on" && tracking != "off" {
+				return hint(fmt.Errorf("--tracking %q is neither on nor off", tracking), "leave it out when you do not know")
+			}
 			g, err := a.loadGear()
 			if err != nil {
 				return err
@@ -288,7 +291,7 @@ func (a *app) gearLearn() *cobra.Command {
 			if name == "" {
 				name = mount
 			}
-			t, reason, err := a.turned(cmd, &f, args[1:])
+			t, reason, err := a.turned(cmd, &f, args[1:], tracking)
 			if err != nil {
 				return err
 			}
@@ -323,13 +326,14 @@ func (a *app) gearLearn() *cobra.Command {
 	f.idx.add(fs)
 	fs.StringVar(&mount, "mount", "", "the `mount` of the gear file (default: its default mount)")
 	fs.Float64Var(&turns, "turns", 1, "how many `turns` of the adjuster, clockwise positive, facing its head")
+	fs.StringVar(&tracking, "tracking", "", "whether the mount tracked between the two, `on or off`: makes the answer sharper")
 	fs.BoolVar(&save, "save", false, "write the result into the gear file")
 	return c
 }
 
 // turned solves two photographs and takes the motion between them apart. The
 // axis is taken to be near the pole; reason says why there is no answer.
-func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string) (t gear.Turned, reason string, err error) {
+func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string, tracking string) (t gear.Turned, reason string, err error) {
 	m := &measurement{}
 	opt, err := f.frames.options()
 	if err != nil {
@@ -349,49 +353,53 @@ func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string) (t gear.T
 	if err := m.solveAll(cmd.Context(), a, &solve.Solver{Library: lib}); err != nil {
 		return t, "", err
 	}
-	var at []gear.Attitude
-	var pole sphere.Local
+	sightings, reason, err := m.sightings()
+	if err != nil || reason != "" {
+		return t, reason, err
+	}
+	motion, cov, err := axis.Between(sightings[0], sightings[1])
+	var weak *axis.WeakError
+	if errors.As(err, &weak) {
+		return t, weak.Error(), nil
+	}
+	if err != nil {
+		return t, "", err
+	}
+	t, err = gear.TakeApart(motion, cov, sightings[0].Place.RefractedPole())
+	if err != nil {
+		return t, "", err
+	}
+	between := m.shots[1].frame.Time.Mid.Sub(m.shots[0].frame.Time.Mid)
+	return settleRA(t, sphere.Angle(axis.Sidereal*between.Seconds()), tracking), "", nil
+}
+
+// settleRA uses that the mount either tracked or stood still: as it was told,
+// or else when only one of the two fits.
+func settleRA(t gear.Turned, sky sphere.Angle, tracking string) gear.Turned {
+	const drive = 15 * sphere.Arcsecond // how well a drive keeps its rate over a minute
+	fits := func(ra sphere.Angle) bool { return (t.RA - ra).Abs() < 4*(t.SigRA+drive) }
+	switch {
+	case tracking == "on" || tracking == "" && fits(sky) && !fits(0):
+		return t.WithRA(sky, drive)
+	case tracking == "off" || tracking == "" && fits(0) && !fits(sky):
+		return t.WithRA(0, sphere.Arcsecond)
+	}
+	return t
+}
+
+// sightings returns those of all frames; reason says which is not solved.
+func (m *measurement) sightings() (out []axis.Sighting, reason string, err error) {
 	for _, s := range m.shots {
 		if s.sol == nil {
-			return t, fmt.Sprintf("%s is not solved: %s", s.name(), s.why), nil
+			return nil, fmt.Sprintf("%s is not solved: %s", s.name(), s.why), nil
 		}
 		p, err := place.At(s.frame.Time.Mid, m.site, m.air)
 		if err != nil {
-			return t, "", err
+			return nil, "", hint(fmt.Errorf("%s: %w", s.name(), err), "check the frame's time, or give one with --at")
 		}
-		pole = p.RefractedPole()
-		at = append(at, attitude(s, p))
+		out = append(out, s.sighting(p))
 	}
-	t, err = gear.BetweenAttitudes(at[0], at[1], pole)
-	return t, "", err
-}
-
-// attitude returns how the camera points at the site, with the error that its
-// stars allow: they fill the frame about evenly.
-func attitude(s *shot, p *place.Place) gear.Attitude {
-	skyFromCam := s.sol.CamFromSky.Inv()
-	seen := func(v r3.Vec) r3.Vec { return p.Observed(sphere.SkyVec(skyFromCam.Apply(v))).Vec() }
-	z := seen(r3.Vec{Z: 1})
-	x := seen(r3.Vec{X: 0.01, Z: 1})
-	x = r3.Unit(r3.Sub(x, r3.Scale(r3.Dot(x, z), z)))
-	r := sphere.RotFromRows(x, r3.Cross(z, x), z).Inv()
-	n := float64(max(1, len(s.sol.Matches)))
-	scale := float64(s.sol.ScaleAtCentre())
-	sigma := math.Max(float64(s.sol.RMS), 0.05*scale) / math.Sqrt(n)
-	arm := math.Hypot(float64(s.field.W), float64(s.field.H)) * scale / math.Sqrt(12)
-	across, roll := sigma*sigma, sigma*sigma/(arm*arm)
-	cov := mat.NewSymDense(3, nil)
-	v := [3]float64{z.X, z.Y, z.Z}
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			c := (roll - across) * v[i] * v[j]
-			if i == j {
-				c += across
-			}
-			cov.SetSym(i, j, c)
-		}
-	}
-	return gear.Attitude{LocalFromCam: r, Cov: cov}
+	return out, "", nil
 }
 
 // locateAtHome is locate with the gear file's site behind the flags and the

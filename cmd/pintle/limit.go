@@ -149,7 +149,6 @@ type session struct {
 	from, to time.Time
 	window   axis.Window
 	lowest   sphere.Angle // altitude
-	night    bool         // the Sun is 12 degrees down throughout
 }
 
 // darkness is the altitude of the Sun below which long exposures are taken.

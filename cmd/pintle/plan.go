@@ -98,7 +98,6 @@ type plan struct {
 	frames        int
 	minAlt        sphere.Angle
 	skyline       axis.Skyline
-	blocksFile    string
 	moon          place.Moon
 	moonAlt       sphere.Angle
 	sunAlt        sphere.Angle

@@ -74,6 +74,7 @@ func (a *app) root() *cobra.Command {
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand())
-	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand())
+	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand(),
+		a.driftCommand(), a.logCommand(), a.reportCommand())
 	return root
 }

@@ -16,14 +16,38 @@ import (
 type Turned struct {
 	Alt, Az       sphere.Angle
 	SigAlt, SigAz sphere.Angle
-	RA            sphere.Angle // turn about the RA axis, with the sky positive; 0 from axes alone
+	RA, SigRA     sphere.Angle // turn about the RA axis, with the sky positive; 0 from axes alone
+	// cov is the covariance of Alt, Az and RA, rad^2; zero from axes alone.
+	cov [3][3]float64
 }
 
-// Attitude is the camera's direction in the local frame, with the covariance
-// of its small rotation vector (rad^2, local axes).
-type Attitude struct {
-	LocalFromCam sphere.Rot
-	Cov          *mat.SymDense
+// WithRA returns the motion when the RA turn is known to be ra, as of a mount
+// that tracks, or stands still: a narrow field tells the turn about its own
+// line of sight poorly, and what is known of RA makes good for it.
+func (t Turned) WithRA(ra, sigma sphere.Angle) Turned {
+	v := t.cov[2][2] + float64(sigma*sigma)
+	if !(t.cov[2][2] > 0) {
+		return t
+	}
+	miss := float64(ra - t.RA)
+	gain := [3]float64{t.cov[0][2] / v, t.cov[1][2] / v, t.cov[2][2] / v}
+	t.Alt += sphere.Angle(gain[0] * miss)
+	t.Az += sphere.Angle(gain[1] * miss)
+	t.RA += sphere.Angle(gain[2] * miss)
+	row := t.cov[2]
+	for i := range 3 {
+		for j := range 3 {
+			t.cov[i][j] -= gain[i] * row[j]
+		}
+	}
+	t.setSigmas()
+	return t
+}
+
+func (t *Turned) setSigmas() {
+	for i, s := range []*sphere.Angle{&t.SigAlt, &t.SigAz, &t.SigRA} {
+		*s = sphere.Angle(math.Sqrt(math.Max(0, t.cov[i][i])))
+	}
 }
 
 // BetweenAxes returns what turned between two measured axes, each known to
@@ -35,14 +59,15 @@ func BetweenAxes(before, after sphere.Local, sigma sphere.Angle) Turned {
 	return Turned{Alt: alt1 - alt0, Az: (az1 - az0).Wrap(), SigAlt: s, SigAz: s / sphere.Angle(alt0.Cos())}
 }
 
-// BetweenAttitudes returns what turned between two attitudes of a camera that
-// is fixed to the mount. The motion is taken apart, exactly, into a turn about
-// the vertical, one about the horizontal axis across the mount and one about
-// the RA axis (tracking, or the user), carried by each other in that order.
-// The axis need only be known roughly: an error of one degree in it costs 2 %
-// of the RA turn. It fails where two of the three axes nearly coincide: with
-// the pole in the zenith.
-func BetweenAttitudes(before, after Attitude, axis sphere.Local) (Turned, error) {
+// TakeApart returns what turned when a camera that is fixed to the mount has
+// made a motion, known with the covariance cov (a rotation vector, local axes,
+// square radians). The motion is taken apart, exactly, into a turn about the
+// vertical, one about the horizontal axis across the mount and one about the
+// RA axis (tracking, or the user), carried by each other in that order. The
+// axis need only be known roughly: one degree off is allowed for in the errors.
+// It fails where two of the three axes nearly coincide: with the
+// pole in the zenith.
+func TakeApart(motion sphere.Rot, cov *mat.SymDense, axis sphere.Local) (_ Turned, err error) {
 	p := axis.Vec()
 	up := r3.Vec{Z: 1}
 	across := r3.Cross(p, up) // turning about it raises the axis
@@ -51,13 +76,12 @@ func BetweenAttitudes(before, after Attitude, axis sphere.Local) (Turned, error)
 		return Turned{}, fmt.Errorf("axis at altitude %.1f deg: within 3 degrees of the zenith azimuth and RA turns look alike", alt.Degrees())
 	}
 	across = r3.Unit(across)
-	want := after.LocalFromCam.Mul(before.LocalFromCam.Inv())
 	var x [3]float64 // az (right-handed about up), alt, RA (right-handed about p)
 	var j mat.Dense
 	for range 20 {
 		az, alt := sphere.Turn(up, sphere.Angle(x[0])), sphere.Turn(across, sphere.Angle(x[1]))
 		got := az.Mul(alt).Mul(sphere.Turn(p, sphere.Angle(x[2])))
-		miss := want.Mul(got.Inv()).Vec()
+		miss := motion.Mul(got.Inv()).Vec()
 		cols := []r3.Vec{up, az.Apply(across), az.Apply(alt.Apply(p))}
 		j = *mat.NewDense(3, 3, []float64{
 			cols[0].X, cols[1].X, cols[2].X,
@@ -74,34 +98,44 @@ func BetweenAttitudes(before, after Attitude, axis sphere.Local) (Turned, error)
 			break
 		}
 	}
-	sig, err := spread(&j, before.Cov, after.Cov)
-	if err != nil {
-		return Turned{}, err
-	}
 	// With the sky: westward, which is against the right-handed sense about the
 	// north pole and with it about the south pole.
-	ra := sphere.Angle(x[2])
+	sky := 1.0
 	if p.Y >= 0 {
-		ra = -ra
+		sky = -1
 	}
-	return Turned{Alt: sphere.Angle(x[1]), Az: -sphere.Angle(x[0]), SigAlt: sig[1], SigAz: sig[0], RA: ra}, nil
+	t := Turned{Alt: sphere.Angle(x[1]), Az: -sphere.Angle(x[0]), RA: sphere.Angle(sky * x[2])}
+	if t.cov, err = spread(&j, cov, [3]float64{1, -1, sky}); err != nil {
+		return Turned{}, err
+	}
+	rough := float64(t.RA) * float64(offAxis)
+	t.cov[0][0] += rough * rough
+	t.cov[1][1] += rough * rough / (1 - p.Z*p.Z)
+	t.setSigmas()
+	return t, nil
 }
 
-// spread returns the standard errors of the three turns.
-func spread(j *mat.Dense, a, b *mat.SymDense) (sig [3]sphere.Angle, err error) {
-	var sum mat.SymDense
-	sum.AddSym(a, b)
+// offAxis is how far the axis may be from where it is taken to be: a part of
+// the RA turn then passes for turns of the adjusters.
+const offAxis = sphere.Degree
+
+// spread returns the covariance of altitude, azimuth and RA turns, signed as
+// in Turned, from that of the motion.
+func spread(j *mat.Dense, motion *mat.SymDense, sign [3]float64) (cov [3][3]float64, err error) {
 	var inv mat.Dense
 	if err := inv.Inverse(j); err != nil {
-		return sig, fmt.Errorf("the motion cannot be taken apart: %w", err)
+		return cov, fmt.Errorf("the motion cannot be taken apart: %w", err)
 	}
 	var t, c mat.Dense
-	t.Mul(&inv, &sum)
+	t.Mul(&inv, motion)
 	c.Mul(&t, inv.T())
-	for i := range sig {
-		sig[i] = sphere.Angle(math.Sqrt(math.Max(0, c.At(i, i))))
+	from := [3]int{1, 0, 2} // the fit's order is azimuth, altitude, RA
+	for i := range 3 {
+		for k := range 3 {
+			cov[i][k] = sign[i] * sign[k] * c.At(from[i], from[k])
+		}
 	}
-	return sig, nil
+	return cov, nil
 }
 
 // Pitch is what one turn of an adjuster does.

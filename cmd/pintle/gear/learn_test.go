@@ -20,7 +20,7 @@ func diag(s sphere.Angle) *mat.SymDense {
 
 // A camera carried by known turns of the adjusters and of the RA axis: the
 // turns come back, in both hemispheres, also with a rough axis.
-func TestBetweenAttitudes(t *testing.T) {
+func TestTakeApart(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 1))
 	for range 300 {
 		south := rng.IntN(2) == 1
@@ -41,8 +41,7 @@ func TestBetweenAttitudes(t *testing.T) {
 		}
 		across := r3.Cross(p, r3.Vec{Z: 1})
 		r := sphere.Turn(r3.Vec{Z: -1}, turn).Mul(sphere.Turn(across, move)).Mul(sphere.Turn(p, sphere.Angle(sky)*ra))
-		before := sphere.TurnVec(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
-		got, err := BetweenAttitudes(Attitude{before, diag(1e-6)}, Attitude{r.Mul(before), diag(1e-6)}, axis)
+		got, err := TakeApart(r, diag(1e-6), axis)
 		if err != nil {
 			t.Fatalf("seed %d: %v", seed, err)
 		}
@@ -59,7 +58,7 @@ func TestBetweenAttitudes(t *testing.T) {
 }
 
 // The stated standard errors against the scatter of 4000 noisy trials.
-func TestBetweenAttitudesErrors(t *testing.T) {
+func TestTakeApartErrors(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 2))
 	axis := sphere.LocalAt(0, 50*sphere.Degree)
 	cov := mat.NewSymDense(3, []float64{4e-10, 1e-10, 0, 1e-10, 9e-10, 2e-10, 0, 2e-10, 1e-10})
@@ -76,7 +75,7 @@ func TestBetweenAttitudesErrors(t *testing.T) {
 	var said Turned
 	const n = 4000
 	for range n {
-		got, err := BetweenAttitudes(Attitude{noise(), cov}, Attitude{noise(), cov}, axis)
+		got, err := TakeApart(noise(), cov, axis)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -94,9 +93,8 @@ func TestBetweenAttitudesErrors(t *testing.T) {
 	}
 }
 
-func TestBetweenAttitudesZenith(t *testing.T) {
-	a := Attitude{sphere.Identity(), diag(1e-6)}
-	if got, err := BetweenAttitudes(a, a, sphere.LocalAt(0, 89*sphere.Degree)); err == nil {
+func TestTakeApartZenith(t *testing.T) {
+	if got, err := TakeApart(sphere.Identity(), diag(1e-6), sphere.LocalAt(0, 89*sphere.Degree)); err == nil {
 		t.Errorf("pole in the zenith: got %+v", got)
 	}
 }
@@ -120,5 +118,49 @@ func TestLearn(t *testing.T) {
 		if p, err := f(); err == nil {
 			t.Errorf("%s: learned %+v", name, p)
 		}
+	}
+}
+
+// A narrow field knows its orientation poorly; told the RA turn, the other
+// two become sharp and stay right.
+func TestWithRA(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 3))
+	axis := sphere.LocalAt(0, 50*sphere.Degree)
+	b := sphere.LocalAt(140*sphere.Degree, 45*sphere.Degree).Vec()
+	const across, roll = 2e-6, 4e-4
+	cov := mat.NewSymDense(3, nil)
+	v := [3]float64{b.X, b.Y, b.Z}
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			c := (roll*roll - across*across) * v[i] * v[j]
+			if i == j {
+				c += across * across
+			}
+			cov.SetSym(i, j, c)
+		}
+	}
+	noise := func() sphere.Rot {
+		w := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+		w = r3.Scale(across, r3.Sub(w, r3.Scale(r3.Dot(w, b), b)))
+		return sphere.TurnVec(r3.Add(w, r3.Scale(roll*rng.NormFloat64(), b)))
+	}
+	alt, az, ra := 0.6*sphere.Degree, -0.3*sphere.Degree, 0.1*sphere.Degree
+	p := axis.Vec()
+	r := sphere.Turn(r3.Vec{Z: -1}, az).Mul(sphere.Turn(r3.Cross(p, r3.Vec{Z: 1}), alt)).Mul(sphere.Turn(p, -ra))
+	var sum float64
+	const n = 2000
+	for range n {
+		free, err := TakeApart(noise().Mul(r), cov, axis)
+		if err != nil {
+			t.Fatal(err)
+		}
+		known := free.WithRA(ra, 2*sphere.Arcsecond)
+		if known.SigAlt > free.SigAlt/4 || known.SigAz > free.SigAz/4 {
+			t.Fatalf("errors %v, %v before, %v, %v after", free.SigAlt, free.SigAz, known.SigAlt, known.SigAz)
+		}
+		sum += math.Pow(float64((known.Alt-alt)/known.SigAlt), 2) + math.Pow(float64((known.Az-az)/known.SigAz), 2)
+	}
+	if z := math.Sqrt(sum / (2 * n)); z > 1.1 { // RA itself was exact
+		t.Errorf("seed %d: error over stated error %.2f", seed, z)
 	}
 }

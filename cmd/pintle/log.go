@@ -1,0 +1,220 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"pintle/cmd/pintle/journal"
+	"pintle/index/sphere"
+)
+
+// record is the journal's line for a measurement with an answer.
+func (m *measurement) record(siteName string) journal.Record {
+	dir := func(l sphere.Local) journal.Direction { return journal.Direction(direction(l)) }
+	o := m.offset
+	r := journal.Record{
+		Kind: journal.Measurement,
+		Site: journal.Site{Name: siteName, Lat: m.site.Lat.Degrees(), Lon: m.site.Lon.Degrees(), Elev: m.site.Elev},
+		Axis: dir(m.result.Axis), Pole: journal.Pole{Kind: poleName(m.pole), Direction: dir(o.Pole)},
+		Offset: journal.Offset(*parts(o.Parts)), Sigma: journal.Offset(*parts(o.Err)), Tolerance: m.tolerance,
+		Air: journal.Air{Pressure: m.air.Pressure, Temp: m.air.Temp}, Warnings: m.warnings(),
+	}
+	for i, s := range m.shots {
+		if s.frame.Time.Mid.After(r.Time) {
+			r.Time = s.frame.Time.Mid
+		}
+		if s.sol == nil {
+			continue
+		}
+		ff := m.result.Frames[m.fitted[i]]
+		ra, dec := s.sol.Centre().RADec()
+		r.Frames = append(r.Frames, journal.Frame{Name: s.name(), Time: s.frame.Time.Mid.UTC(), RA: ra.Degrees(), Dec: dec.Degrees(),
+			Turn: ff.Turn.Degrees(), Stars: ff.Inliers, RMS: finite(ff.RMS.Arcseconds())})
+	}
+	return r
+}
+
+// finite turns what JSON cannot hold into 0.
+func finite(x float64) float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
+	}
+	return x
+}
+
+// journalFlags name the journal.
+type journalFlags struct{ path string }
+
+func (f *journalFlags) add(fs *pflag.FlagSet) {
+	fs.StringVar(&f.path, "journal", "", "the journal `file` (default: the user's)")
+}
+
+func (f *journalFlags) file(a *app) (string, error) {
+	if f.path != "" {
+		return f.path, nil
+	}
+	return a.journalPath()
+}
+
+// evenings reads the journal and groups it; what was damaged is told.
+func (f *journalFlags) evenings(a *app) (path string, es []journal.Evening, err error) {
+	if path, err = f.file(a); err != nil {
+		return "", nil, err
+	}
+	records, damage, err := journal.Read(path)
+	if err != nil {
+		return path, nil, hint(err, "check --journal")
+	}
+	a.skipped(path, damage)
+	return path, journal.Evenings(records), nil
+}
+
+// pickEvening returns the evenings of a date, or the last one when date is "".
+func pickEvening(es []journal.Evening, date, site string) ([]journal.Evening, error) {
+	if date != "" {
+		if _, err := readDate(date, time.UTC); err != nil {
+			return nil, err
+		}
+	}
+	var out []journal.Evening
+	for _, e := range es {
+		if (date == "" || e.Date == date) && (site == "" || e.Site.Name == site) {
+			out = append(out, e)
+		}
+	}
+	if len(out) == 0 {
+		if len(es) == 0 {
+			return nil, hint(fmt.Errorf("the journal is empty"), "it fills with every \"pintle axis\" and \"pintle live\"")
+		}
+		return nil, hint(fmt.Errorf("nothing in the journal for %s", evenOf(date, site)), fmt.Sprintf("\"pintle log\" lists the evenings; the last is %s", es[len(es)-1].Date))
+	}
+	if date == "" {
+		out = out[len(out)-1:]
+	}
+	return out, nil
+}
+
+func (a *app) logCommand() *cobra.Command {
+	var j journalFlags
+	var csv, site string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:     "log [DATE]",
+		Short:   "list the evenings of the journal, or show one",
+		Long:    textLogLong,
+		Example: textLogExample,
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return hint(fmt.Errorf("pintle log wants one date, got %d words", len(args)), "pintle log 2026-11-27")
+			}
+			return nil
+		},
+		RunE: func(_ *cobra.Command, args []string) error {
+			path, es, err := j.evenings(a)
+			if err != nil {
+				return err
+			}
+			one := len(args) == 1
+			if one || site != "" {
+				date := ""
+				if one {
+					date = args[0]
+				}
+				if es, err = eveningsAt(es, date, site); err != nil {
+					return err
+				}
+			}
+			switch {
+			case csv != "":
+				return a.exportCSV(csv, es)
+			case asJSON:
+				return a.logJSON(es)
+			case one:
+				for _, e := range es {
+					a.showEvening(e)
+				}
+			default:
+				a.showLog(path, es)
+			}
+			return nil
+		},
+	}
+	fs := c.Flags()
+	j.add(fs)
+	fs.StringVar(&site, "site", "", "only evenings at this `site`")
+	fs.StringVar(&csv, "csv", "", "write the records as comma-separated values into a `file`, - for the terminal")
+	fs.BoolVar(&asJSON, "json", false, "print the records, one JSON object a line")
+	return c
+}
+
+// eveningsAt returns the evenings of a date and a site, each where given.
+func eveningsAt(es []journal.Evening, date, site string) ([]journal.Evening, error) {
+	if date != "" {
+		return pickEvening(es, date, site)
+	}
+	var out []journal.Evening
+	for _, e := range es {
+		if e.Site.Name == site {
+			out = append(out, e)
+		}
+	}
+	if len(out) == 0 {
+		return nil, hint(fmt.Errorf("nothing in the journal for %s", evenOf("", site)), "\"pintle log\" lists the evenings and their sites")
+	}
+	return out, nil
+}
+
+func (a *app) exportCSV(path string, es []journal.Evening) error {
+	var records []journal.Record
+	for _, e := range es {
+		records = append(records, e.Records...)
+	}
+	if path == "-" {
+		return journal.WriteCSV(a.out, records)
+	}
+	err := writeNew(path, false, func(w io.Writer) error { return journal.WriteCSV(w, records) })
+	if err == nil {
+		a.wrote(path, len(records))
+	}
+	return err
+}
+
+// writeNew writes a file that must not exist yet unless over is set; what a
+// failure leaves behind is removed.
+func writeNew(path string, over bool, write func(io.Writer) error) error {
+	flag := os.O_WRONLY | os.O_CREATE | os.O_TRUNC
+	if !over {
+		flag = os.O_WRONLY | os.O_CREATE | os.O_EXCL
+	}
+	f, err := os.OpenFile(path, flag, 0o644)
+	if os.IsExist(err) {
+		return hint(fmt.Errorf("%s exists already", path), "name another file, or remove it first")
+	}
+	if err != nil {
+		return hint(err, "check that the folder exists and can be written")
+	}
+	if err := write(f); err != nil {
+		f.Close()
+		os.Remove(path)
+		return err
+	}
+	return f.Close()
+}
+
+func (a *app) logJSON(es []journal.Evening) error {
+	for _, e := range es {
+		for _, r := range e.Records {
+			r.State = nil
+			if err := a.print(r); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,261 @@
+package main
+
+import (
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"pintle/axis"
+	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/journal"
+	"pintle/index/sphere"
+)
+
+//go:embed report.html
+var reportPage string
+
+func (a *app) reportCommand() *cobra.Command {
+	var j journalFlags
+	var out, site, camera string
+	var over bool
+	c := &cobra.Command{
+		Use:     "report [DATE]",
+		Short:   "make a page of one evening, to keep or to print",
+		Long:    textReportLong,
+		Example: textReportExample,
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return hint(fmt.Errorf("pintle report wants one date, got %d words", len(args)), "pintle report 2026-11-27")
+			}
+			return nil
+		},
+		RunE: func(_ *cobra.Command, args []string) error {
+			_, all, err := j.evenings(a)
+			if err != nil {
+				return err
+			}
+			date := ""
+			if len(args) == 1 {
+				date = args[0]
+			}
+			es, err := pickEvening(all, date, site)
+			if err != nil {
+				return err
+			}
+			if len(es) > 1 {
+				return hint(fmt.Errorf("%d sites on %s", len(es), date), "name one with --site")
+			}
+			g, err := a.loadGear()
+			if err != nil {
+				return err
+			}
+			r, err := newReport(es[0], all, g.Gear, camera)
+			if err != nil {
+				return err
+			}
+			if out == "" {
+				out = "evening-" + es[0].Date + ".html"
+			}
+			if err := writeNew(out, over, r.write); err != nil {
+				return err
+			}
+			a.reportWritten(out)
+			return nil
+		},
+	}
+	fs := c.Flags()
+	j.add(fs)
+	fs.StringVarP(&out, "output", "o", "", "the `file` to write (default: evening-DATE.html)")
+	fs.BoolVar(&over, "replace", false, "replace the file when it exists")
+	fs.StringVar(&site, "site", "", "the `site`, when there are several that evening")
+	fs.StringVar(&camera, "camera", "", "the `camera` of the gear file to say what the error means for (default: its default camera)")
+	return c
+}
+
+// report is what the page is filled from.
+type report struct {
+	Evening journal.Evening
+	Last    journal.Record
+	Site    string
+	Words   reportWords
+	Meaning []string
+	Habit   []string
+	Rows    []reportRow
+	Walks   []walkPicture
+}
+
+// reportRow is one record in the table.
+type reportRow struct {
+	Number                int
+	Time, Kind            string
+	Alt, Az, Total, Sigma string
+	Moved                 string
+	Within                bool
+	Frames                []journal.Frame
+	Warnings              []string
+	Note                  string
+}
+
+func newReport(e journal.Evening, all []journal.Evening, g gear.Gear, camera string) (*report, error) {
+	r := &report{Evening: e, Last: e.Last(), Site: siteLine(e.Site), Words: wordsOfReport(e)}
+	for i, rec := range e.Records {
+		r.Rows = append(r.Rows, newRow(i+1, rec))
+	}
+	r.Walks = walks(e)
+	var err error
+	if r.Meaning, err = meaning(e.Last(), g, camera); err != nil {
+		return nil, err
+	}
+	for _, h := range journal.Habits(all) {
+		if h.Site.Title() == e.Site.Title() && h.Evenings >= 3 {
+			r.Habit = habitWords(h)
+		}
+	}
+	return r, nil
+}
+
+func newRow(n int, r journal.Record) reportRow {
+	f := func(x float64) string { return fmt.Sprintf("%+.2f", x) }
+	row := reportRow{Number: n, Time: r.Time.Format("15:04:05"), Kind: r.Kind, Alt: f(r.Offset.Alt), Az: f(r.Offset.AzKnob),
+		Total: fmt.Sprintf("%.2f", r.Offset.Total), Sigma: fmt.Sprintf("%.2f", r.Sigma.Total), Within: r.Within(),
+		Frames: r.Frames, Warnings: r.Warnings, Note: r.Note}
+	if r.Moved != nil {
+		row.Moved = f(r.Moved.Alt) + " / " + f(r.Moved.AzKnob)
+	}
+	return row
+}
+
+// meaning says what the error left does to the camera's exposures: in a star
+// anywhere in the sky, at its worst.
+func meaning(r journal.Record, g gear.Gear, camera string) ([]string, error) {
+	name, c, ok := gear.Pick(g.Cameras, camera, g.Default.Camera)
+	if !ok {
+		if camera != "" {
+			return nil, hint(fmt.Errorf("no camera called %q in the gear file", camera), known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76 --exposure 180"))
+		}
+		return nil, nil
+	}
+	e, ok := c.Shot()
+	if !ok {
+		return nil, nil
+	}
+	pole := sphere.LocalAt(sphere.Angle(r.Pole.Az)*sphere.Degree, sphere.Angle(r.Pole.Alt)*sphere.Degree)
+	at := sphere.LocalAt(sphere.Angle(r.Axis.Az)*sphere.Degree, sphere.Angle(r.Axis.Alt)*sphere.Degree)
+	d := axis.NewDrive(pole, at, r.Site.Lat < 0)
+	px, ha := e.WorstTrail(d, axis.Window{From: -halfTurn, To: halfTurn})
+	return meaningWords(name, e, e.Effect(d, ha, 0), px), nil
+}
+
+func (r *report) write(w io.Writer) error {
+	t, err := template.New("report").Parse(reportPage)
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, r)
+}
+
+// walkPicture is the way of the axis to the pole, drawn in a square of 300
+// units with the pole at its middle.
+type walkPicture struct {
+	Title       string
+	Scale       float64 // units per arcmin
+	Tolerance   float64 // radius, units
+	Steps       []walkStep
+	Path        string
+	Ticks       []walkTick
+	Left, Right string
+}
+
+type walkStep struct {
+	Number         int
+	X, Y           float64
+	SigX, SigY     float64
+	LabelX, LabelY float64
+	Adjusted       bool
+}
+
+type walkTick struct {
+	Radius float64
+	Label  string
+}
+
+// half is half the side of a picture, units.
+const half = 150.0
+
+// walks draws the whole way, and the end of it once more when it is much
+// smaller.
+func walks(e journal.Evening) []walkPicture {
+	reach := func(records []journal.Record) float64 {
+		most := e.Last().Tolerance
+		for _, r := range records {
+			most = math.Max(most, math.Hypot(r.Offset.AzSky, r.Offset.Alt)+r.Sigma.Total)
+		}
+		return 1.15 * most
+	}
+	whole := walk(e, reach(e.Records), titleWhole)
+	end := 1.15 * math.Max(2*e.Last().Tolerance, e.Last().Offset.Total+e.Last().Sigma.Total)
+	if end > reach(e.Records)/3 {
+		return []walkPicture{whole}
+	}
+	return []walkPicture{whole, walk(e, end, titleEnd)}
+}
+
+func walk(e journal.Evening, reach float64, title string) walkPicture {
+	w := walkPicture{Title: title, Scale: half / reach, Left: textCounter, Right: textClock}
+	w.Tolerance = e.Last().Tolerance * w.Scale
+	for i, r := range e.Records {
+		s := walkStep{Number: i + 1, X: r.Offset.AzSky * w.Scale, Y: -r.Offset.Alt * w.Scale,
+			SigX: r.Sigma.AzSky * w.Scale, SigY: r.Sigma.Alt * w.Scale, Adjusted: r.Kind == journal.Adjustment}
+		if math.Hypot(s.X, s.Y) > 1.4*half && title == titleEnd {
+			continue
+		}
+		s.LabelX, s.LabelY = s.X+9, s.Y-7
+		w.Steps = append(w.Steps, s)
+		move := "L"
+		if w.Path == "" {
+			move = "M"
+		}
+		w.Path += fmt.Sprintf("%s%.1f %.1f", move, s.X, s.Y)
+	}
+	for _, t := range ticks(reach) {
+		w.Ticks = append(w.Ticks, walkTick{t * w.Scale, fmt.Sprintf("%g'", t)})
+	}
+	return w
+}
+
+// ticks returns two or three round radii within reach, arcmin.
+func ticks(reach float64) (out []float64) {
+	unit := math.Pow(10, math.Floor(math.Log10(reach)))
+	for _, f := range []float64{5, 2, 1, 0.5} {
+		if step := f * unit; step*2 <= reach {
+			for k := 1; float64(k)*step <= reach; k++ {
+				out = append(out, math.Round(float64(k)*step*1e6)/1e6)
+			}
+			return out
+		}
+	}
+	return []float64{unit / 2}
+}
+
+// siteLine names a site with its coordinates.
+func siteLine(s journal.Site) string {
+	p := gear.Site{Lat: s.Lat, Lon: s.Lon, Elev: s.Elev}.Place()
+	if s.Name == "" {
+		return latLon(p)
+	}
+	return s.Name + " (" + latLon(p) + ")"
+}
+
+// eveningTitle writes an evening's date for people.
+func eveningTitle(date string) string {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return date
+	}
+	return t.Format("2 January 2006")
+}
