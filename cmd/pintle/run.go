@@ -73,7 +73,7 @@ func (a *app) root() *cobra.Command {
 		SilenceErrors: true,
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
-	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand())
+	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand(), a.demoCommand())
 	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand(),
 		a.driftCommand(), a.logCommand(), a.reportCommand())
 	return root
