@@ -129,7 +129,7 @@ func (a *app) compare(d *driftCheck, path string) error {
 	for i := len(records) - 1; i >= 0; i-- {
 		r := records[i]
 		near := abs(r.Site.Lat-d.m.site.Lat.Degrees()) < 0.05 && abs(sphere.Angle(r.Site.Lon-d.m.site.Lon.Degrees())) < 0.05
-		if age := first.Sub(r.Time); near && age.Abs() < 12*time.Hour {
+		if age := first.Sub(r.Time); r.Kind != journal.Sighting && near && age.Abs() < 12*time.Hour {
 			d.other = &r
 			axisThere := sphere.LocalAt(sphere.Angle(r.Axis.Az)*sphere.Degree, sphere.Angle(r.Axis.Alt)*sphere.Degree)
 			alt, az := arcmin(r.Sigma.Alt), arcmin(r.Sigma.AzSky)

@@ -155,7 +155,7 @@ func TestWithRA(t *testing.T) {
 			t.Fatal(err)
 		}
 		known := free.WithRA(ra, 2*sphere.Arcsecond)
-		if known.SigAlt > free.SigAlt/4 || known.SigAz > free.SigAz/4 {
+		if known.SigAlt > free.SigAlt/3 || known.SigAz > free.SigAz/5 {
 			t.Fatalf("errors %v, %v before, %v, %v after", free.SigAlt, free.SigAz, known.SigAlt, known.SigAz)
 		}
 		sum += math.Pow(float64((known.Alt-alt)/known.SigAlt), 2) + math.Pow(float64((known.Az-az)/known.SigAz), 2)
