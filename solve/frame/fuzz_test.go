@@ -45,7 +45,9 @@ func FuzzFITS(f *testing.F) {
 	f.Add(fitsFile(make([]float64, 360), append(imageCards(-64, 20, 18), "BSCALE  = 1E-20", "MJD-OBS = 61055.9", "TIMESYS = 'TT'")...))
 	f.Add(fitsFile(make([]int32, 3*360), append(imageCards(32, 3, 20, 18), "DATE-OBS= '25/11/97'", "UT      = '12:40:00'")...))
 	f.Add(append(fitsHeader("SIMPLE  = T", "BITPIX  = 8", "NAXIS   = 0"), fitsFile(make([]uint8, 360), extension("AVE", 8, 20, 18)...)...))
-	f.Fuzz(func(t *testing.T, data []byte) { survive(t, append([]byte(magicFITS), data[min(len(data), len(magicFITS)):]...), "x") })
+	f.Fuzz(func(t *testing.T, data []byte) {
+		survive(t, append([]byte(magicFITS), data[min(len(data), len(magicFITS)):]...), "x")
+	})
 }
 
 func FuzzTiles(f *testing.F) {
@@ -119,7 +121,9 @@ func FuzzJPEG(f *testing.F) {
 	exif := newTIFF(false).add(tagExifIFD, newTIFF(false).text(tagDateOriginal, "2026:11:27 23:30:00")).bytes(nil)
 	f.Add(withEXIF(encodeJPEG(pictures(17, 9)["rgb 8"]), exif))
 	f.Add(encodeJPEG(pictures(17, 9)["grey 8"]))
-	f.Fuzz(func(t *testing.T, data []byte) { survive(t, append([]byte("\xff\xd8\xff"), data[min(len(data), 3):]...), "x") })
+	f.Fuzz(func(t *testing.T, data []byte) {
+		survive(t, append([]byte("\xff\xd8\xff"), data[min(len(data), 3):]...), "x")
+	})
 }
 
 func FuzzEXIF(f *testing.F) {

@@ -83,6 +83,7 @@ type raster struct {
 	offsets     []int64
 	counts      []int64
 	fileBytes   int64 // of all tiles together
+	bad         error // why the strips or tiles cannot be found
 }
 
 // unpackMost is the most bytes that each packing can make of one. For LZW it
@@ -90,7 +91,7 @@ type raster struct {
 var unpackMost = map[int64]int64{packNone: 1, packLZW: 1400, packDeflate: inflateMost, packDeflate2: inflateMost, packBits: 64}
 
 // raster reads what a directory says of its picture. Only its size is checked;
-// see supported and room.
+// see supported.
 func (d *directory) raster() (*raster, error) {
 	r := &raster{
 		directory: d,
@@ -116,7 +117,8 @@ func (d *directory) raster() (*raster, error) {
 		r.bits = 1
 	}
 	r.planar = r.planar && r.samples > 1
-	return r, r.layout()
+	r.bad = r.layout()
+	return r, nil
 }
 
 // layout reads where the strips or tiles lie.
@@ -211,6 +213,9 @@ func (r *raster) rowBytes() int64 { return (r.perRow()*r.bits + 7) / 8 }
 
 // supported reports why the picture's pixels cannot be read here.
 func (r *raster) supported() error {
+	if r.bad != nil {
+		return r.bad
+	}
 	no := func(format string, a ...any) error {
 		return fmt.Errorf("TIFF with "+format+": %w", append(a, ErrUnsupported)...)
 	}

@@ -34,8 +34,8 @@ func readRaw(c *container, all []*directory, raw *raster, fr *Frame) error {
 // not laid out as in one. Only unpacked data whose size fits exactly are
 // trusted: makers use the same entries for layouts of their own.
 func (r *raster) asDNG() error {
-	exact := r.tiles() > 0 && r.fileBytes == r.h*r.rowBytes()*r.across
-	if r.packing != packNone || !exact || r.bits < 8 {
+	exact := r.fileBytes == r.h*r.rowBytes()*r.across
+	if r.bad != nil || r.packing != packNone || !exact || r.bits < 8 {
 		return fmt.Errorf("raw data of an unpublished layout: %w", ErrUnsupported)
 	}
 	return nil

@@ -72,7 +72,6 @@ func (l *starList) read() error {
 		if err == io.EOF {
 			break
 		}
-		line, _ := lines.FieldPos(0)
 		var syntax *csv.ParseError
 		if errors.As(err, &syntax) {
 			return fmt.Errorf("star list line %d (%v): %w", syntax.Line, syntax.Err, ErrDamaged)
@@ -80,6 +79,7 @@ func (l *starList) read() error {
 		if err != nil {
 			return err
 		}
+		line, _ := lines.FieldPos(0)
 		if len(l.stars) == maxStars {
 			return fmt.Errorf("star list of more than %d stars: %w", maxStars, ErrTooLarge)
 		}

@@ -96,17 +96,16 @@ func sortRasters(all []*directory) (raw, plain *raster, bad error) {
 			continue
 		}
 		r, err := d.raster()
-		if err != nil {
+		switch {
+		case err != nil:
 			bad = err
-		}
-		if r == nil || err != nil && r.photometric != photoCFA && r.photometric != photoLinear {
-			continue
-		}
-		if r.photometric == photoCFA || r.photometric == photoLinear {
-			if err == nil && better(r, raw) || raw == nil {
+		case r.photometric == photoCFA || r.photometric == photoLinear:
+			if better(r, raw) {
 				raw = r
 			}
-		} else if better(r, plain) {
+		case r.bad != nil:
+			bad = r.bad
+		case better(r, plain):
 			plain = r
 		}
 	}
