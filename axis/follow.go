@@ -1,6 +1,7 @@
 package axis
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -259,13 +260,7 @@ func (f *Follower) offspring(dt time.Duration, g *[2]glimpse) (all []*offspring)
 		}
 	}
 	slices.SortStableFunc(all, func(a, b *offspring) int {
-		switch {
-		case a.log > b.log:
-			return -1
-		case a.log < b.log:
-			return 1
-		}
-		return 0
+		return cmp.Compare(b.log, a.log)
 	})
 	sum := 0.0
 	for _, o := range all {
@@ -309,6 +304,9 @@ next:
 	for i := range bs {
 		bs[i].weight /= sum
 	}
+	slices.SortStableFunc(bs, func(a, b branch) int {
+		return cmp.Compare(b.weight, a.weight)
+	})
 	return bs
 }
 

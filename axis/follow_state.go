@@ -1,6 +1,7 @@
 package axis
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -111,13 +112,7 @@ func seenOf(all []*offspring) (s Seen) {
 		s.Others = append(s.Others, Account{t, c})
 	}
 	slices.SortFunc(s.Others, func(a, b Account) int {
-		switch {
-		case a.Chance > b.Chance:
-			return -1
-		case a.Chance < b.Chance:
-			return 1
-		}
-		return int(a.Touched) - int(b.Touched)
+		return cmp.Or(cmp.Compare(b.Chance, a.Chance), cmp.Compare(a.Touched, b.Touched))
 	})
 	s.Touched, s.Chance = s.Others[0].Touched, math.Min(1, s.Others[0].Chance)
 	s.Others = slices.DeleteFunc(s.Others[1:], func(a Account) bool { return a.Chance < 0.05 })
@@ -230,9 +225,10 @@ func (m *Move) set(turn, variance float64, plus, minus Direction) {
 // cannot bring the axis to the pole.
 func (f *Follower) say() (mean said, cov [nSaid]said, ok bool) {
 	ok = true
-	each := make([]said, len(f.branches))
-	for i := range f.branches {
-		b := &f.branches[i]
+	branches := f.likely()
+	each := make([]said, len(branches))
+	for i := range branches {
+		b := &branches[i]
 		y, good := f.sayOf(&b.mean)
 		ok = ok && good
 		if i > 0 {
@@ -251,7 +247,7 @@ func (f *Follower) say() (mean said, cov [nSaid]said, ok bool) {
 		}
 	}
 	for i := range each {
-		w := f.branches[i].weight
+		w := branches[i].weight
 		for k := range cov {
 			for l := range cov {
 				cov[k][l] += w * (each[i][k] - mean[k]) * (each[i][l] - mean[l])
@@ -259,6 +255,24 @@ func (f *Follower) say() (mean said, cov [nSaid]said, ok bool) {
 		}
 	}
 	return mean, cov, ok
+}
+
+// likely returns the likeliest branches that make up most of the whole, weights
+// summing to 1. What is left out is what a standard error leaves out: rare and
+// far off, it would swell the variance and say nothing of the usual error.
+func (f *Follower) likely() (bs []branch) {
+	const most = 0.95
+	sum := 0.0
+	for _, b := range f.branches {
+		bs = append(bs, b)
+		if sum += b.weight; sum >= most {
+			break
+		}
+	}
+	for i := range bs {
+		bs[i].weight /= sum
+	}
+	return bs
 }
 
 // spreadOf returns the covariance of what one branch says.

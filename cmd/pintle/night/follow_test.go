@@ -1,0 +1,197 @@
+package night
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/axis"
+	"pintle/axis/place"
+	"pintle/index/optics"
+	"pintle/index/sphere"
+	"pintle/index/stars"
+	"pintle/solve/detect"
+	"pintle/solve/frame"
+)
+
+// Following is tested on photographs whose stars are recognised by the true
+// attitude, so that it needs no index; what the camera saw is found in the
+// pixels.
+
+// sighting finds the stars of a picture. Two thirds of the stars that fall within
+// two pixels of a detection are told from each other by nothing else.
+func sighting(t testing.TB, name string, im *frame.Image, tr *Truth, told *place.Place) axis.Sighting {
+	t.Helper()
+	field, err := detect.Find(im, detect.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := axis.Sighting{Name: name, Time: tr.Mid, Place: told, W: im.W, H: im.H, Lens: tr.Lens}
+	s.Lens.F *= 1.0002
+	s.Lens.CX, s.Lens.CY = float64(im.W-1)/2, float64(im.H-1)/2
+	c := tr.Sky(s.Lens.CX, s.Lens.CY).Vec()
+	x := tr.Sky(s.Lens.CX+30, s.Lens.CY).Vec()
+	if tr.Lens.Mirrored {
+		x = tr.Sky(s.Lens.CX-30, s.Lens.CY).Vec()
+	}
+	x = r3.Unit(r3.Sub(x, r3.Scale(r3.Dot(x, c), c)))
+	s.SkyFromCam = sphere.RotFromRows(x, r3.Cross(c, x), c).Inv()
+	radius := sphere.Angle(math.Atan(s.Lens.Half/s.Lens.F)) * 1.1
+	for _, st := range stars.Embedded().Cone(nil, sphere.SkyVec(c), radius, 12.5, julianYear(tr.Mid)) {
+		px, py, ok := tr.Pixel(st.Pos)
+		if !ok {
+			continue
+		}
+		best, at := 2.0, -1
+		for i := range field.Stars {
+			if d := math.Hypot(field.Stars[i].X-px, field.Stars[i].Y-py); d < best {
+				best, at = d, i
+			}
+		}
+		if at >= 0 {
+			d := field.Stars[at]
+			s.Matches = append(s.Matches, axis.Match{X: d.X, Y: d.Y, Err: math.Sqrt((d.ErrX*d.ErrX + d.ErrY*d.ErrY) / 2), Sky: st.Pos, CatErr: st.Err})
+		}
+	}
+	return s
+}
+
+// followed compares a state with the truth: how far the remaining error is off,
+// altitude and azimuth on the sky, arcseconds.
+func followed(st *axis.State, offset axis.Parts) (alt, az float64) {
+	_, palt := st.Offset.Pole.AzAlt()
+	return (st.Offset.Alt - offset.Alt).Arcseconds(), (st.Offset.AzKnob - offset.AzKnob).Wrap().Arcseconds() * palt.Cos()
+}
+
+func tell(name string, st *axis.State, alt, az float64) string {
+	return fmt.Sprintf("%s: %v (%.2f), %v; %d stars, field turn to %.1f; off by alt %.2f, az %.2f with errors %.2f, %.2f arcsec; turned az %.2f alt %.2f RA %.2f arcmin; lean %.2f %.2f +- %.2f %.2f deg; %v", name,
+		st.Touched, st.Chance, st.Drive, st.Frame.Inliers, math.Sqrt(st.Frame.Cov[2][2])*206265, alt, az, st.Offset.Err.Alt.Arcseconds(), st.Offset.Err.AzSky.Arcseconds(),
+		st.Turns.Az.Arcminutes(), st.Turns.Alt.Arcminutes(), st.Turns.RA.Arcminutes(), st.LeanEast.Degrees(), st.LeanNorth.Degrees(), st.LeanEastErr.Degrees(), st.LeanNorthErr.Degrees(), st.Advice)
+}
+
+// boltNight is ../shared/nights/turning-the-bolts.
+type boltNight struct {
+	spec struct {
+		Site struct {
+			Lat, Lon, Height float64
+			Pressure         float64 `json:"pressure_hpa"`
+			Temp             float64 `json:"temp_c"`
+		}
+		Camera struct {
+			PixUm float64 `json:"pix_um"`
+			Focal float64 `json:"focal_mm"`
+		}
+		Frames []struct {
+			Knob map[string]float64 `json:"knob_arcmin"`
+		}
+	}
+	truth struct {
+		Offset struct {
+			Alt float64
+			Az  float64 `json:"az_knob"`
+		} `json:"offset_arcmin"`
+		Frames []struct {
+			File, Mid string
+			Rows      [3][3]float64 `json:"attitude_rows_enu"`
+		}
+	}
+	dir  string
+	site place.Site
+	air  place.Air
+}
+
+func readBolts(t *testing.T) *boltNight {
+	t.Helper()
+	n := &boltNight{dir: "../../../../shared/nights/turning-the-bolts"}
+	for name, v := range map[string]any{"spec.json": &n.spec, "truth.json": &n.truth} {
+		b, err := os.ReadFile(filepath.Join(n.dir, name))
+		if err != nil {
+			t.Skip(err)
+		}
+		if err := json.Unmarshal(b, v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s := n.spec.Site
+	n.site = place.Site{Lat: sphere.Angle(s.Lat) * sphere.Degree, Lon: sphere.Angle(s.Lon) * sphere.Degree, Elev: s.Height}
+	n.air = place.Air{Pressure: s.Pressure, Temp: s.Temp, Humidity: 0.5}
+	return n
+}
+
+// frame returns a picture and what is true of it.
+func (n *boltNight) frame(t *testing.T, i int) (*frame.Frame, *Truth) {
+	t.Helper()
+	file, err := frame.Read(filepath.Join(n.dir, n.truth.Frames[i].File), frame.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	mid, err := time.Parse("2006-01-02T15:04:05", n.truth.Frames[i].Mid)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := place.At(mid, n.site, n.air)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := n.truth.Frames[i].Rows
+	v := func(k int) r3.Vec { return r3.Vec{X: r[k][0], Y: r[k][1], Z: r[k][2]} }
+	tr := &Truth{Mid: mid, Place: p, LocalFromCam: sphere.RotFromRows(v(0), v(1), v(2)).Inv()}
+	tr.Lens = optics.NewLens(file.Image.W, file.Image.H, sphere.Angle(math.Atan(n.spec.Camera.PixUm*1e-3/n.spec.Camera.Focal)))
+	knob := n.spec.Frames[i].Knob
+	am := func(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Arcminute }
+	tr.Offset.Alt, tr.Offset.AzKnob = am(n.truth.Offset.Alt+knob["alt"]), am(n.truth.Offset.Az+knob["az_knob"])
+	return file, tr
+}
+
+// The frames of ../shared in which the adjusters are turned: the remaining error
+// is within 5 arcsec of what is true, with the weather given and without.
+func TestFollowSharedFrames(t *testing.T) {
+	n := readBolts(t)
+	for airName, air := range map[string]place.Air{"weather given": n.air, "standard air": place.StandardAir(n.site.Elev)} {
+		var first []axis.Sighting
+		var f *axis.Follower
+		for i, fr := range n.truth.Frames {
+			file, tr := n.frame(t, i)
+			told, err := place.At(file.Time.Mid, n.site, air)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s := sighting(t, fr.File, &file.Image, tr, told)
+			if n.spec.Frames[i].Knob == nil {
+				first = append(first, s)
+				continue
+			}
+			if f == nil {
+				f = start(t, first)
+			}
+			st, err := f.Next(s)
+			if err != nil {
+				t.Fatal(err)
+			}
+			alt, az := followed(&st, tr.Offset)
+			t.Log(airName + ", " + tell(fr.File, &st, alt, az))
+			if d := math.Hypot(alt, az); !(d <= 5) {
+				t.Errorf("%s, %s: remaining error is %.2f arcsec from truth, want within 5", airName, fr.File, d)
+			}
+		}
+	}
+}
+
+func start(t *testing.T, first []axis.Sighting) *axis.Follower {
+	t.Helper()
+	r, err := axis.Fit(first)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := axis.Follow(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
