@@ -74,8 +74,8 @@ func useJPEG(s *source, at span, fr *Frame, why error) error {
 	return nil
 }
 
-// maxScan bounds how many JPEG starts are looked at.
-const maxScan = 64
+// maxStarts bounds how many JPEG starts are looked at.
+const maxStarts = 64
 
 // scanJPEG finds where JPEG pictures may start in a file whose directories do
 // not tell, as where makers keep them in notes of their own.
@@ -84,12 +84,12 @@ func scanJPEG(s *source) []span {
 	const step = 1 << 20
 	start := []byte{0xff, 0xd8, 0xff}
 	buf := make([]byte, step+2)
-	for off := int64(0); off < s.size && len(out) < maxScan; off += step {
+	for off := int64(0); off < s.size && len(out) < maxStarts; off += step {
 		n := min(int64(len(buf)), s.size-off)
 		if s.fill(buf[:n], off, "raw file") != nil {
 			break
 		}
-		for b, at := buf[:n], 0; len(out) < maxScan; {
+		for b, at := buf[:n], 0; len(out) < maxStarts; {
 			i := bytes.Index(b[at:], start)
 			if i < 0 || at+i >= step {
 				break

@@ -12,6 +12,7 @@ type hdu struct {
 	axes   []int64
 	off    int64 // of the data
 	size   int64 // of the data, without padding
+	all    cards // with those of the primary header; set for the chosen one
 }
 
 // maxHDUs bounds the walk through a file.
@@ -37,7 +38,8 @@ func readFITS(f *file, fr *Frame) (facts, error) {
 	if name, ok := u.cards.str("EXTNAME"); ok && u != &units[0] {
 		fr.Format = "FITS extension " + name
 	}
-	what := facts{cards: inherit(u.cards, units[0].cards)}
+	u.all = inherit(u.cards, units[0].cards)
+	what := facts{cards: u.all}
 	if u.compressed() {
 		return what, readTiled(&f.source, u, fr)
 	}

@@ -164,7 +164,7 @@ func TestExtensions(t *testing.T) {
 	const w, h = 32, 24
 	plane := func(v uint8) []byte { return pad(bytes.Repeat([]byte{v}, w*h), 0) }
 	file := func(parts ...[]byte) []byte { return bytes.Join(parts, nil) }
-	empty := fitsHeader("SIMPLE  =                    T", "BITPIX  = 8", "NAXIS   = 0", "EXTEND  = T", "EXPTIME = 7.5")
+	empty := fitsHeader("SIMPLE  =                    T", "BITPIX  = 8", "NAXIS   = 0", "EXTEND  = T", "EXPTIME = 7.5", "BAYERPAT= 'GRBG'")
 	for _, c := range []struct {
 		name string
 		data []byte
@@ -186,6 +186,9 @@ func TestExtensions(t *testing.T) {
 	fr := mustDecode(t, file(empty, fitsHeader(extension("A", 8, w, h)...), plane(1)), "x", Options{})
 	if fr.Exposure.Seconds() != 7.5 {
 		t.Errorf("exposure %v, want 7.5 s from the primary header", fr.Exposure)
+	}
+	if fr.Image.Mosaic != "GRBG" {
+		t.Errorf("mosaic %q, want GRBG from the primary header", fr.Image.Mosaic)
 	}
 }
 
@@ -307,6 +310,12 @@ func TestMissingPixels(t *testing.T) {
 	if !hasNote(fr, "3 of 13000 pixels hold no data") {
 		t.Errorf("notes %q do not count the pixels", fr.Notes)
 	}
+	low := half16(sky(w, h, 7))
+	low[5], low[77] = -3, -32768
+	fr = mustDecode(t, fitsFile(low, append(imageCards(16, w, h), "BLANK   = -32768")...), "x", Options{})
+	if got := fr.Image.F32[77]; got < 450 || got > 600 || fr.Image.F32[5] != -3 {
+		t.Errorf("signed blank pixel became %g, want about 500, next to %g", got, fr.Image.F32[5])
+	}
 	raw := stored16(sky(w, h, 7))
 	raw[77] = -32768
 	fr = mustDecode(t, fitsFile(raw, append(imageCards(16, w, h), "BZERO   = 32768", "BLANK   = -32768")...), "x", Options{})
@@ -337,6 +346,10 @@ func TestOddUnits(t *testing.T) {
 
 func TestSaturation(t *testing.T) {
 	v := stored16(sky(32, 32, 9))
+	low := half16(sky(32, 32, 9))
+	if got := mustDecode(t, fitsFile(low, imageCards(16, 32, 32)...), "x", Options{}).Image.Saturation; got != 32767 {
+		t.Errorf("signed: saturation %g, want 32767", got)
+	}
 	for card, want := range map[string]float32{"": 65535, "SATURATE= 4000": 4000, "SATURATE= 70000": 65535} {
 		cards := append(imageCards(16, 32, 32), "BZERO   = 32768")
 		if card != "" {

@@ -73,7 +73,7 @@ func readPlanes(s *source, u *hdu, fr *Frame) error {
 	if err != nil {
 		return err
 	}
-	return finishFITS(u.cards, st, fr)
+	return finishFITS(u.all, st, fr)
 }
 
 // finishFITS fills pixels without data and sets what the header says of them.
@@ -85,6 +85,8 @@ func finishFITS(c cards, st stored, fr *Frame) error {
 	switch {
 	case im.U8 != nil:
 		im.Saturation = math.MaxUint8
+	case im.U16 != nil && st.zero == 0:
+		im.Saturation = math.MaxInt16
 	case im.U16 != nil:
 		im.Saturation = math.MaxUint16
 	}
@@ -147,7 +149,7 @@ func readWords(s *source, off int64, st stored, im *Image) error {
 	}
 	for _, neg := range negative {
 		if neg {
-			im.F32 = signed(im.U16)
+			im.F32 = st.signed(im.U16)
 			im.U16 = nil
 			return nil
 		}
@@ -155,11 +157,14 @@ func readWords(s *source, off int64, st stored, im *Image) error {
 	return nil
 }
 
-// signed returns 16-bit signed numbers as floats.
-func signed(u []uint16) []float32 {
+// signed returns 16-bit signed numbers as floats, NaN for no data.
+func (st stored) signed(u []uint16) []float32 {
 	out := Pixels[float32](len(u))
 	for i, v := range u {
 		out[i] = float32(int16(v))
+		if st.hasBlank && int64(int16(v)) == st.blank {
+			out[i] = float32(math.NaN())
+		}
 	}
 	return out
 }
@@ -243,9 +248,9 @@ func (st stored) reals(dst []float32, b []byte) {
 func readColour(s *source, off int64, st stored, im *Image, mixed bool) error {
 	n := im.W * im.H
 	switch {
-	case st.whole() && st.bitpix == 8:
+	case st.whole() && st.bitpix == 8 && !st.hasBlank:
 		im.U8 = Pixels[uint8](n)
-	case st.whole() && st.zero != 0:
+	case st.whole() && st.zero != 0 && !st.hasBlank:
 		im.U16 = Pixels[uint16](n)
 	default:
 		im.F32 = Pixels[float32](n)

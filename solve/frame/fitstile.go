@@ -6,6 +6,10 @@ import (
 	"strings"
 )
 
+// maxTiles bounds the number of tiles, or strips, of a picture: each costs time
+// of its own, and no writer makes so many.
+const maxTiles = 1 << 20
+
 // tiled is a picture cut into tiles that are packed one by one into the rows
 // of a binary table (FITS standard 4.0, section 10).
 type tiled struct {
@@ -57,7 +61,7 @@ func readTiled(s *source, u *hdu, fr *Frame) error {
 		*im = Image{}
 		return err
 	}
-	return finishFITS(u.cards, t.st, fr)
+	return finishFITS(u.all, t.st, fr)
 }
 
 // newTiled reads the table's header and checks it against the file.
@@ -128,6 +132,9 @@ func (t *tiled) layout() error {
 	for i := range t.grid {
 		t.grid[i] = (t.axes[i] + t.tile[i] - 1) / t.tile[i]
 		rows = times(rows, t.grid[i])
+	}
+	if rows > maxTiles {
+		return fmt.Errorf("FITS picture of %v in %d tiles, the limit is %d: %w", axes, rows, maxTiles, ErrTooLarge)
 	}
 	if rows != u.axes[1] {
 		return fmt.Errorf("FITS picture of %v in tiles of %v needs %d tiles, the table has %d: %w", axes, t.tile, rows, u.axes[1], ErrDamaged)

@@ -175,7 +175,7 @@ func TestHostileTiles(t *testing.T) {
 		kind      error
 	}{
 		"unknown packing":   {"'RICE_1  '", "'HCOMP_1 '", ErrUnsupported},
-		"huge picture":      {"ZNAXIS1 =                   48", "ZNAXIS1 =            999999999", ErrDamaged},
+		"huge picture":      {"ZNAXIS1 =                   48", "ZNAXIS1 =            999999999", ErrTooLarge},
 		"no tile":           {"ZTILE1  =                   48", "ZTILE1  =                    0", ErrDamaged},
 		"wrong tile count":  {"ZTILE1  =                   48", "ZTILE1  =                    7", ErrDamaged},
 		"odd block":         {"ZVAL1   =                   32", "ZVAL1   =            123456789", ErrUnsupported},

@@ -51,7 +51,7 @@ func (t *tiled) unpack(im *Image) error {
 	}
 	for _, neg := range negative {
 		if neg && im.U16 != nil {
-			im.F32, im.U16 = signed(im.U16), nil
+			im.F32, im.U16 = t.st.signed(im.U16), nil
 		}
 	}
 	return nil

@@ -1,10 +1,12 @@
 package frame
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/binary"
 	"fmt"
 	"image/jpeg"
+	"io"
 )
 
 // jpegMost is the most pixels that a byte of JPEG data can stand for: one bit
@@ -14,6 +16,10 @@ const jpegMost = 512
 // jpegFull is the value from which a pixel of a colour JPEG is taken for full:
 // below white, since the luminance of a star that is full in one colour is.
 const jpegFull = 250
+
+// maxScans bounds the passes over a progressive picture, each of which costs
+// the time of the whole one however few bytes it has. Encoders make about 10.
+const maxScans = 100
 
 func readJPEG(f *file, fr *Frame) (facts, error) {
 	fr.Format = "JPEG"
@@ -32,6 +38,9 @@ func decodeJPEG(s *source, off, n int64, im *Image) error {
 	if err := room(int64(cfg.Width), int64(cfg.Height), n, jpegMost); err != nil {
 		return err
 	}
+	if scans := jpegScans(s, off, n); scans > maxScans {
+		return fmt.Errorf("JPEG picture in %d scans, the limit is %d: %w", scans, maxScans, ErrTooLarge)
+	}
 	m, err := jpeg.Decode(s.section(off, n))
 	if err != nil {
 		return fmt.Errorf("JPEG (%v): %w", err, ErrDamaged)
@@ -39,6 +48,53 @@ func decodeJPEG(s *source, off, n int64, im *Image) error {
 	setImage(im, m)
 	im.Saturation = jpegFull
 	return nil
+}
+
+// jpegScans counts the scans of a progressive JPEG picture of up to n bytes from
+// off. For others, whose scans cost no more than their bytes, it returns 1.
+func jpegScans(s *source, off, n int64) int {
+	r := bufio.NewReader(s.section(off+2, n))
+	for scans := 0; ; {
+		marker, err := nextMarker(r)
+		if err != nil || marker == 0xd9 {
+			return scans
+		}
+		var size [2]byte
+		if _, err := io.ReadFull(r, size[:]); err != nil {
+			return scans
+		}
+		switch marker {
+		case 0xc0, 0xc1:
+			return 1
+		case 0xda:
+			scans++
+		}
+		if _, err := r.Discard(max(0, int(binary.BigEndian.Uint16(size[:]))-2)); err != nil {
+			return scans
+		}
+	}
+}
+
+// nextMarker skips to the next marker that begins a segment or ends the
+// picture.
+func nextMarker(r *bufio.Reader) (byte, error) {
+	for {
+		if _, err := r.ReadSlice(0xff); err == bufio.ErrBufferFull {
+			continue
+		} else if err != nil {
+			return 0, err
+		}
+		b, err := r.ReadByte()
+		if err != nil {
+			return 0, err
+		}
+		switch {
+		case b == 0xff:
+			_ = r.UnreadByte()
+		case b != 0 && (b < 0xd0 || b > 0xd7):
+			return b, nil
+		}
+	}
 }
 
 // jpegEXIF returns the EXIF block of the JPEG picture at off, nil when there is

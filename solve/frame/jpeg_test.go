@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"math"
 	"testing"
 )
 
@@ -48,6 +49,27 @@ func TestJPEG(t *testing.T) {
 	}
 }
 
+// A progressive file with an EXIF block, by tools of others (testdata/README.md).
+func TestProgressiveWithEXIF(t *testing.T) {
+	fr := mustDecode(t, testFile(t, "progressive.jpg"), "x", Options{})
+	if fr.Image.W != 96 || fr.Image.H != 80 || fr.Image.U8 == nil {
+		t.Errorf("picture of %d x %d", fr.Image.W, fr.Image.H)
+	}
+	if n := jpegScans(memory(testFile(t, "progressive.jpg")), 0, 1<<20); n < 3 || n > 20 {
+		t.Errorf("%d scans counted", n)
+	}
+	if got := fr.Time.Mid.Format(layout); got != "2026-11-27T10:30:02.750" || fr.Time.Doubtful {
+		t.Errorf("mid exposure %s (%s), want 2026-11-27T10:30:02.750", got, fr.Time.Source)
+	}
+	if s := fr.Site; s == nil || math.Abs(s.Lat.Degrees()+44.9) > 1e-6 || math.Abs(s.Lon.Degrees()-169.2) > 1e-6 || s.Elev != 350 {
+		t.Errorf("site %+v, want -44.9, 169.2, 350 m", fr.Site)
+	}
+	// 43.267 mm over the diagonal of 124.96 pixels at 75 mm: 0.2645 degrees.
+	if got := fr.Optics.Scale.Degrees(); math.Abs(got-0.2645) > 0.0002 {
+		t.Errorf("scale %g degrees (%s), want 0.2645", got, fr.Optics.Source)
+	}
+}
+
 // The kind is seen in the content, whatever the name says.
 func TestNameDoesNotMatter(t *testing.T) {
 	data := encodeJPEG(pictures(40, 30)["grey 8"])
@@ -79,6 +101,11 @@ func TestHostileJPEG(t *testing.T) {
 	refused(t, bad, ErrTooLarge, "400 megapixels")
 	binary.BigEndian.PutUint16(bad[at+5:], 5000)
 	refused(t, bad, ErrTooLarge, "cannot fit")
+	many := []byte{0xff, 0xd8, 0xff, 0xc2, 0, 11, 8, 0, 16, 0, 16, 1, 1, 0x11, 0}
+	for range maxScans + 1 {
+		many = append(many, 0xff, 0xda, 0, 8, 1, 1, 0, 0, 0, 0, 0x55, 0xff, 0, 0xff, 0xd0, 0x55)
+	}
+	refused(t, append(many, 0xff, 0xd9), ErrTooLarge, "101 scans")
 	m := image.NewCMYK(image.Rect(0, 0, 2, 2))
 	m.SetCMYK(0, 0, color.CMYK{0, 0, 0, 0})
 	var im Image

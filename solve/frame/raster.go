@@ -136,6 +136,9 @@ func (r *raster) layout() error {
 	}
 	r.across, r.down = (r.w+r.tileW-1)/r.tileW, (r.h+r.tileH-1)/r.tileH
 	n := r.tiles()
+	if n > maxTiles {
+		return fmt.Errorf("TIFF picture of %d x %d in %d strips or tiles, the limit is %d: %w", r.w, r.h, n, maxTiles, ErrTooLarge)
+	}
 	r.offsets, r.counts = r.offsetsOf(offsets, n), r.offsetsOf(counts, n)
 	if int64(len(r.offsets)) < n {
 		return fmt.Errorf("TIFF picture of %d x %d needs %d strips or tiles, %d are there: %w", r.w, r.h, n, len(r.offsets), ErrDamaged)

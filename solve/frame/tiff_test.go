@@ -135,6 +135,7 @@ func TestHostileTIFF(t *testing.T) {
 		"enormous":           {plain().long(tagWidth, 1<<30).long(tagHeight, 1<<30), ErrTooLarge},
 		"over the limit":     {plain().long(tagWidth, 30000).long(tagHeight, 30000), nil},
 		"strips past end":    {plain().long(tagStripOffsets, 1<<30).long(tagStripCounts, 2400), nil},
+		"endless strips":     {plain().long(tagWidth, 16).long(tagHeight, maxTiles+1).long(tagRowsPerStrip, 1), ErrTooLarge},
 		"few strips":         {plain().long(tagRowsPerStrip, 1), nil},
 		"odd bits":           {plain().short(tagBits, 13, 12).short(tagSamples, 2), nil},
 		"unknown packing":    {plain().short(tagCompression, 12345), ErrUnsupported},
