@@ -76,5 +76,6 @@ func (a *app) root() *cobra.Command {
 	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand(), a.demoCommand())
 	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand(),
 		a.driftCommand(), a.logCommand(), a.reportCommand())
+	root.AddCommand(a.liveCommand())
 	return root
 }

@@ -1,0 +1,132 @@
+package page
+
+import (
+	"crypto/sha256"
+	"crypto/subtle"
+	"io"
+	"log"
+	"net"
+	"net/http"
+	"net/netip"
+	"strings"
+	"sync"
+)
+
+// silent drops what net/http would log: it quotes addresses, and they hold the
+// key.
+var silent = log.New(io.Discard, "", 0)
+
+// policy lets the page use its own files and nothing else.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+
+// guard decides who gets in. Whoever does not, gets the same 403 whatever the
+// reason.
+type guard struct {
+	key   string
+	port  string
+	phone bool
+}
+
+func (g *guard) wrap(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Cache-Control", "no-store")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		key, rest, slash := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
+		// All of it is looked at, whatever the first of it says, so that the time
+		// taken tells nothing.
+		ok := g.fits(key)
+		ok = g.fromHost(r) && ok
+		ok = g.sameOrigin(r) && ok
+		ok = r.ContentLength == 0 && ok
+		ok = (r.Method == http.MethodGet || r.Method == http.MethodHead || r.Method == http.MethodPost) && ok
+		if !ok || !slash {
+			w.WriteHeader(http.StatusForbidden)
+			return
+		}
+		r.URL.Path, r.URL.RawPath = "/"+rest, ""
+		next.ServeHTTP(w, r)
+	})
+}
+
+// fits compares a key in constant time, whatever its length.
+func (g *guard) fits(key string) bool {
+	a, b := sha256.Sum256([]byte(key)), sha256.Sum256([]byte(g.key))
+	return subtle.ConstantTimeCompare(a[:], b[:]) == 1
+}
+
+// fromHost is true when the address was asked for by number, or as localhost. A
+// name could be anyone's, bound to this computer's number for the purpose.
+func (g *guard) fromHost(r *http.Request) bool {
+	host, port, err := net.SplitHostPort(r.Host)
+	if err != nil {
+		host, port = strings.Trim(r.Host, "[]"), "80"
+	}
+	if port != g.port {
+		return false
+	}
+	if host == "localhost" {
+		return true
+	}
+	ip, err := netip.ParseAddr(host)
+	return err == nil && (ip.IsLoopback() || g.phone && !ip.IsUnspecified())
+}
+
+// sameOrigin is true when the request does not come from another site's page. An
+// action must show that it comes from this one.
+func (g *guard) sameOrigin(r *http.Request) bool {
+	origin := r.Header.Get("Origin")
+	site := r.Header.Get("Sec-Fetch-Site")
+	own := origin == "http://"+r.Host
+	if r.Method == http.MethodPost {
+		return own && (site == "" || site == "same-origin")
+	}
+	// A typed address and a QR code come from no site at all; one that was sent in
+	// a message comes from where it was read, and opens as a page of its own.
+	opened := r.Header.Get("Sec-Fetch-Mode") == "navigate" && r.Header.Get("Sec-Fetch-Dest") == "document"
+	return (origin == "" || own) && (site == "" || site == "same-origin" || site == "none" || opened)
+}
+
+// limited is a listener with so many connections at a time: further ones are
+// closed at once. Little is buffered for a viewer that does not read.
+type limited struct {
+	net.Listener
+	slots chan struct{}
+}
+
+func newLimited(l net.Listener, most int) *limited { return &limited{l, make(chan struct{}, most)} }
+
+func (l *limited) Accept() (net.Conn, error) {
+	for {
+		c, err := l.Listener.Accept()
+		if err != nil {
+			return nil, err
+		}
+		select {
+		case l.slots <- struct{}{}:
+			if t, ok := c.(*net.TCPConn); ok {
+				_ = t.SetWriteBuffer(64 << 10)
+			}
+			return &slot{Conn: c, free: func() { <-l.slots }}, nil
+		default:
+			c.Close()
+		}
+	}
+}
+
+// slot is a connection that frees its place when it is closed.
+type slot struct {
+	net.Conn
+	once sync.Once
+	free func()
+}
+
+func (s *slot) Close() error {
+	s.once.Do(s.free)
+	return s.Conn.Close()
+}

@@ -1,0 +1,249 @@
+package page
+
+import (
+	"context"
+	"embed"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"strconv"
+	"sync"
+	"time"
+)
+
+//go:embed files
+var files embed.FS
+
+// Options say how the page is served.
+type Options struct {
+	Phone   bool          // to the local network, not to this computer only
+	Port    int           // the next free one when it is taken; 0 for any
+	Key     string        // what an address must begin with
+	Actions chan<- Action // what viewers ask for; dropped when it is full
+	Now     func() time.Time
+	// Beat is how often a sign of life goes to every viewer, 0 = 1 s; Patience is
+	// how long a viewer may take to read, 0 = 4 s.
+	Beat, Patience time.Duration
+}
+
+// Server serves the page. Its methods may be called at any time and never wait
+// for a viewer.
+type Server struct {
+	o     Options
+	guard *guard
+	lis   net.Listener
+	http  *http.Server
+	links []string
+
+	mu      sync.Mutex
+	state   State
+	at      time.Time // of the last frame
+	version uint64
+	viewers map[*viewer]bool
+	picture []byte
+	number  int
+}
+
+// Limits of what strangers may use up.
+const (
+	mostConns   = 64
+	mostViewers = 16
+	mostHeader  = 8 << 10
+	mostBody    = 0
+)
+
+// Open takes the port; Serve does the rest.
+func Open(o Options) (*Server, error) {
+	if len(o.Key) < 16 {
+		return nil, fmt.Errorf("key of %d characters, must be at least 16", len(o.Key))
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Beat == 0 {
+		o.Beat = time.Second
+	}
+	if o.Patience == 0 {
+		o.Patience = 4 * time.Second
+	}
+	host := "127.0.0.1"
+	if o.Phone {
+		host = ""
+	}
+	lis, err := listen(host, o.Port)
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{o: o, lis: lis, viewers: map[*viewer]bool{}, at: o.Now()}
+	port := strconv.Itoa(lis.Addr().(*net.TCPAddr).Port)
+	s.guard = &guard{key: o.Key, port: port, phone: o.Phone}
+	hosts := []string{"127.0.0.1"}
+	if o.Phone {
+		if own := ownAddresses(); len(own) > 0 {
+			hosts = own
+		}
+	}
+	for _, h := range hosts {
+		s.links = append(s.links, "http://"+net.JoinHostPort(h, port)+"/"+o.Key+"/")
+	}
+	s.http = &http.Server{
+		Handler:           s.guard.wrap(s.routes()),
+		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second, IdleTimeout: 30 * time.Second,
+		WriteTimeout:   20 * time.Second, // the stream sets its own, write by write
+		MaxHeaderBytes: mostHeader,
+		ErrorLog:       silent, // addresses hold the key
+	}
+	return s, nil
+}
+
+// listen takes the port asked for, or one of the next 20.
+func listen(host string, port int) (net.Listener, error) {
+	var first error
+	for i := range 20 {
+		p := port
+		if port != 0 {
+			p += i
+		}
+		l, err := net.Listen("tcp", net.JoinHostPort(host, strconv.Itoa(p)))
+		if err == nil {
+			return newLimited(l, mostConns), nil
+		}
+		if first == nil {
+			first = err
+		}
+		if port == 0 || p >= 65535 {
+			break
+		}
+	}
+	return nil, first
+}
+
+// ownAddresses are this computer's addresses in local networks, IPv4 first: those
+// are short enough to type.
+func ownAddresses() (four []string) {
+	var six []string
+	addrs, _ := net.InterfaceAddrs()
+	for _, a := range addrs {
+		n, ok := a.(*net.IPNet)
+		switch {
+		case !ok || n.IP.IsLoopback() || n.IP.IsLinkLocalUnicast() || n.IP.IsMulticast():
+		case n.IP.To4() != nil:
+			four = append(four, n.IP.String())
+		default:
+			six = append(six, n.IP.String())
+		}
+	}
+	return append(four, six...)
+}
+
+// Links are the page's addresses, with the key.
+func (s *Server) Links() []string { return s.links }
+
+// Serve answers until the context ends or Close is called.
+func (s *Server) Serve(ctx context.Context) error {
+	stop := context.AfterFunc(ctx, s.Close)
+	defer stop()
+	if err := s.http.Serve(s.lis); !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+// Close ends everything at once.
+func (s *Server) Close() { s.http.Close() }
+
+// Show shows a state to all viewers. fresh says that it is of a new frame.
+func (s *Server) Show(st State, fresh bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.state = st
+	s.state.Picture = s.number
+	if fresh {
+		s.at = s.o.Now()
+	}
+	s.version++
+	for v := range s.viewers {
+		v.poke()
+	}
+}
+
+// SetPicture takes the picture of the last frame, a PNG, and returns its number.
+func (s *Server) SetPicture(png []byte) int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.picture = png
+	s.number++
+	return s.number
+}
+
+// now returns the state as it is to be sent.
+func (s *Server) now() (State, uint64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	st := s.state
+	st.AgeMS = s.o.Now().Sub(s.at).Milliseconds()
+	return st, s.version
+}
+
+func (s *Server) routes() http.Handler {
+	m := http.NewServeMux()
+	for path, f := range map[string]struct{ file, kind string }{
+		"GET /{$}":      {"page.html", "text/html; charset=utf-8"},
+		"GET /page.css": {"page.css", "text/css; charset=utf-8"},
+		"GET /page.js":  {"page.js", "text/javascript; charset=utf-8"},
+		"GET /chart.js": {"chart.js", "text/javascript; charset=utf-8"},
+		"GET /sound.js": {"sound.js", "text/javascript; charset=utf-8"},
+		"GET /icon.svg": {"icon.svg", "image/svg+xml"},
+	} {
+		data, err := files.ReadFile("files/" + f.file)
+		if err != nil {
+			panic(err) // built without its files
+		}
+		m.HandleFunc(path, func(w http.ResponseWriter, _ *http.Request) {
+			w.Header().Set("Content-Type", f.kind)
+			_, _ = w.Write(data)
+		})
+	}
+	m.HandleFunc("GET /frame.png", s.sendPicture)
+	m.HandleFunc("GET /events", s.stream)
+	m.HandleFunc("POST /do/{action}", s.act)
+	return m
+}
+
+func (s *Server) sendPicture(w http.ResponseWriter, r *http.Request) {
+	s.mu.Lock()
+	png := s.picture
+	s.mu.Unlock()
+	if len(png) == 0 {
+		http.NotFound(w, r)
+		return
+	}
+	w.Header().Set("Content-Type", "image/png")
+	_, _ = w.Write(png)
+}
+
+// act passes on what a viewer asks for.
+func (s *Server) act(w http.ResponseWriter, r *http.Request) {
+	name := r.PathValue("action")
+	lim, known := limits[name]
+	if !known {
+		http.NotFound(w, r)
+		return
+	}
+	a := Action{Name: name}
+	if v := r.URL.Query().Get("v"); v != "" {
+		x, err := strconv.ParseFloat(v, 64)
+		if err != nil || !(x >= lim[0] && x <= lim[1]) {
+			http.Error(w, fmt.Sprintf("value out of range %g to %g", lim[0], lim[1]), http.StatusBadRequest)
+			return
+		}
+		a.Value = x
+	}
+	select {
+	case s.o.Actions <- a:
+		w.WriteHeader(http.StatusNoContent)
+	default:
+		http.Error(w, "busy", http.StatusServiceUnavailable)
+	}
+}
