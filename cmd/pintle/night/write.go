@@ -3,9 +3,11 @@ package night
 import (
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 
+	"pintle/index/sphere"
 	"pintle/solve/frame"
 	"pintle/solve/render"
 )
@@ -40,8 +42,8 @@ func (s *shot) cards() []render.Card {
 		cards = append(cards, render.Card{Key: "FOCALLEN", Value: c.Nominal, Comment: "mm, as printed on the lens"})
 	}
 	cards = append(cards,
-		render.Card{Key: "SITELAT", Value: spec.Site.Lat.Degrees(), Comment: "deg, north positive"},
-		render.Card{Key: "SITELONG", Value: spec.Site.Lon.Degrees(), Comment: "deg, east positive"},
+		render.Card{Key: "SITELAT", Value: tidy(spec.Site.Lat), Comment: "deg, north positive"},
+		render.Card{Key: "SITELONG", Value: tidy(spec.Site.Lon), Comment: "deg, east positive"},
 		render.Card{Key: "SITEELEV", Value: spec.Site.Elev, Comment: "m"},
 	)
 	if m := c.Sensor.Mosaic; m != "" {
@@ -49,6 +51,9 @@ func (s *shot) cards() []render.Card {
 	}
 	return cards
 }
+
+// tidy returns degrees without the dust of binary fractions: 1e-8 is a millimetre.
+func tidy(a sphere.Angle) float64 { return math.Round(a.Degrees()*1e8) / 1e8 }
 
 // WriteFITS writes the photograph as a FITS file whose header says that it is
 // simulated.
