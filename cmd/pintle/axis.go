@@ -7,27 +7,34 @@ import (
 	"math"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"pintle/axis"
 	"pintle/axis/place"
+	"pintle/cmd/pintle/gear"
 	"pintle/solve"
 	"pintle/solve/frame"
 )
 
 // measurement is everything the answer to "where is the axis" is printed from.
 type measurement struct {
-	shots      []*shot
-	fitted     []int // place of each shot in the fit, -1 when not in it
-	site       place.Site
-	siteSource string
-	air        place.Air
-	airSource  string
-	pole       axis.PoleKind
-	tolerance  float64 // arcmin
-	result     *axis.Result
-	offset     axis.Offset
-	reason     string // why there is no result
-	notes      []string
+	shots           []*shot
+	fitted          []int // place of each shot in the fit, -1 when not in it
+	site            place.Site
+	siteSource      string
+	air             place.Air
+	airSource       string
+	pole            axis.PoleKind
+	tolerance       float64   // arcmin
+	toleranceSource string    // "" when given, or the usual one
+	king            *kingPole // the pole aimed at, when it is King's
+	gear            gear.Gear
+	siteName        string // in the gear file
+	mount           gear.Mount
+	result          *axis.Result
+	offset          axis.Offset
+	reason          string // why there is no result
+	notes           []string
 }
 
 // within reports whether the axis is within the tolerance.
@@ -42,7 +49,12 @@ type axisFlags struct {
 	site      siteFlags
 	pole      string
 	tolerance float64
+	auto      bool // the tolerance comes from the gear's camera
+	camera    string
+	target    targetFlags // for King's pole
+	kings     bool        // the verb knows King's pole
 	asJSON    bool
+	fs        *pflag.FlagSet
 }
 
 func (f *axisFlags) add(c *cobra.Command) {
@@ -50,8 +62,10 @@ func (f *axisFlags) add(c *cobra.Command) {
 	f.site.add(fs)
 	f.frames.add(fs)
 	f.idx.add(fs)
-	fs.StringVar(&f.pole, "pole", "refracted", "the pole to align to: refracted or true")
-	fs.Float64Var(&f.tolerance, "tolerance", 1, "how far off the axis may be, in `arcminutes`")
+	f.fs = fs
+	fs.StringVar(&f.pole, "pole", "refracted", "the pole to align to: refracted, true, or king for the least drift of a --target")
+	f.addTolerance(fs)
+	f.target.add(fs)
 	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 }
 
@@ -61,8 +75,13 @@ func (f *axisFlags) poleKind() (axis.PoleKind, error) {
 		return axis.Refracted, nil
 	case "true":
 		return axis.True, nil
+	case poleKing:
+		if !f.kings {
+			return 0, hint(fmt.Errorf("--pole king is not for this verb"), "\"pintle axis\" knows it; here refracted or true")
+		}
+		return axis.Refracted, nil // replaced once the site is known
 	}
-	return 0, hint(fmt.Errorf("--pole %q is not known", f.pole), "refracted, where the axis belongs for ordinary use, or true")
+	return 0, hint(fmt.Errorf("--pole %q is not known", f.pole), "refracted, where the axis belongs for ordinary use, or true, or king")
 }
 
 func (f *axisFlags) check() error {
@@ -74,6 +93,7 @@ func (f *axisFlags) check() error {
 
 func (a *app) axisCommand() *cobra.Command {
 	var f axisFlags
+	var keep keepFlags
 	c := &cobra.Command{
 		Use:     "axis FRAME FRAME [FRAME...]",
 		Short:   "measure the mount's axis from photographs taken while RA was turned",
@@ -85,6 +105,9 @@ func (a *app) axisCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if m.mount, err = keep.adjusters(m.gear); err != nil {
+				return err
+			}
 			if f.asJSON {
 				err = a.axisJSON(m)
 			} else {
@@ -93,10 +116,15 @@ func (a *app) axisCommand() *cobra.Command {
 			if err == nil && m.result == nil {
 				return errNoAnswer
 			}
+			if err == nil {
+				err = keep.remember(a, m)
+			}
 			return err
 		},
 	}
 	f.add(c)
+	f.kings = true
+	keep.add(c.Flags())
 	return c
 }
 
@@ -117,7 +145,10 @@ func (a *app) measure(ctx context.Context, f *axisFlags, paths []string) (*measu
 	if err := a.readAll(m, paths, opt); err != nil {
 		return nil, err
 	}
-	if err := m.locate(&f.site); err != nil {
+	if err := a.locateAtHome(m, &f.site); err != nil {
+		return nil, err
+	}
+	if err := a.settle(m, f); err != nil {
 		return nil, err
 	}
 	lib, err := a.library(&f.idx)
@@ -214,6 +245,9 @@ func (m *measurement) fit() error {
 	}
 	m.result = r
 	m.offset = r.Offset(m.pole)
+	if m.king != nil {
+		m.offset = m.king.offset(r)
+	}
 	if math.IsNaN(float64(m.offset.Total)) {
 		return fmt.Errorf("the fit gave no number for the offset: this is a fault of the program")
 	}

@@ -77,6 +77,7 @@ func (a *app) demo(ctx context.Context, f *demoFlags) error {
 func axisDefaults(idx indexFlags) *axisFlags {
 	f := &axisFlags{}
 	f.add(&cobra.Command{})
+	f.fs = nil // the user's gear has no say
 	f.idx = idx
 	return f
 }

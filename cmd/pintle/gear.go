@@ -231,20 +231,6 @@ func (a *app) gearTolerance() *cobra.Command {
 	}
 }
 
-// toleranceOf returns the tolerance of the gear file in arcmin: its number, or
-// what the camera's exposures allow at worst. ok is false when the file has
-// none.
-func toleranceOf(g gear.Gear, camera string) (arcmin float64, source string, ok bool, err error) {
-	t := g.Tolerance
-	switch {
-	case t.Arcmin > 0:
-		return t.Arcmin, "gear file", true, nil
-	case !t.Auto:
-		return 0, "", false, nil
-	}
-	return autoTolerance(g, camera)
-}
-
 // autoTolerance is the polar error that the camera's usual exposure allows
 // whatever the target.
 func autoTolerance(g gear.Gear, camera string) (arcmin float64, source string, ok bool, err error) {
@@ -405,8 +391,16 @@ func (m *measurement) sightings() (out []axis.Sighting, reason string, err error
 // locateAtHome is locate with the gear file's site behind the flags and the
 // frames.
 func (a *app) locateAtHome(m *measurement, f *siteFlags) error {
-	err := m.locate(f)
-	if err == nil || f.fs.Changed("lat") || f.fs.Changed("lon") {
+	file, err := a.loadGear()
+	if err != nil {
+		return err
+	}
+	m.gear = file.Gear
+	if err = m.locate(f); err == nil {
+		m.siteName = nameOf(m.gear, m.site)
+		return nil
+	}
+	if f.fs.Changed("lat") || f.fs.Changed("lon") {
 		return err
 	}
 	for _, s := range m.shots {
@@ -414,17 +408,25 @@ func (a *app) locateAtHome(m *measurement, f *siteFlags) error {
 			return err
 		}
 	}
-	g, gerr := a.loadGear()
-	if gerr != nil {
-		return gerr
-	}
-	name, s, ok := gear.Pick(g.Gear.Sites, "", g.Gear.Default.Site)
+	name, s, ok := gear.Pick(m.gear.Sites, "", m.gear.Default.Site)
 	if !ok {
 		return err
 	}
-	m.site, m.siteSource = s.Place(), "gear file, "+name
+	m.site, m.siteName, m.siteSource = s.Place(), name, "gear file, "+name
 	m.air, m.airSource, err = f.air(m.site)
 	return err
+}
+
+// nameOf returns the name of the gear file's site within a kilometre of s, or
+// "".
+func nameOf(g gear.Gear, s place.Site) string {
+	for _, name := range g.Names(gear.KindSite) {
+		t := g.Sites[name].Place()
+		if (t.Lat-s.Lat).Abs() < 0.01*sphere.Degree && (t.Lon-s.Lon).Wrap().Abs() < 0.01*sphere.Degree {
+			return name
+		}
+	}
+	return ""
 }
 
 // amounts turns the two moves of an offset into turns of the mount's bolts.

@@ -114,7 +114,7 @@ func (a *app) axisJSON(m *measurement) error {
 	j := axisJSON{Moves: []moveJSON{}, Tolerance: m.tolerance, Within: m.within(), Reason: m.reason, Warnings: m.warnings()}
 	if m.result != nil {
 		j.Axis = ref(direction(m.result.Axis))
-		j.Pole = &poleJSON{poleName(m.pole), direction(m.offset.Pole)}
+		j.Pole = &poleJSON{m.poleName(), direction(m.offset.Pole)}
 		j.Offset, j.Sigma = parts(m.offset.Parts), parts(m.offset.Err)
 		for _, mv := range m.offset.Moves() {
 			j.Moves = append(j.Moves, moveJSON{mv.Adjuster.String(), mv.Direction.String(), mv.Amount.Arcminutes()})

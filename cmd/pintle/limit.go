@@ -326,8 +326,7 @@ func (l *limits) forTarget(t targets.Target, minAlt sphere.Angle) error {
 		return err
 	}
 	if !ok {
-		return hint(fmt.Errorf("%s does not stand %.0f° high in a dark sky at %s in the night of %s", t.Title(), minAlt.Degrees(), l.home.where(), l.home.at.Format("2 January 2006")),
-			"choose another night with --at, another target, or a lower --min-alt")
+		return neverUp(t, minAlt.Degrees(), *l.home)
 	}
 	l.session = &s
 	p, err := l.home.place(s.from.Add(s.to.Sub(s.from) / 2))

@@ -15,13 +15,13 @@ import (
 )
 
 // record is the journal's line for a measurement with an answer.
-func (m *measurement) record(siteName string) journal.Record {
+func (m *measurement) record() journal.Record {
 	dir := func(l sphere.Local) journal.Direction { return journal.Direction(direction(l)) }
 	o := m.offset
 	r := journal.Record{
 		Kind: journal.Measurement,
-		Site: journal.Site{Name: siteName, Lat: m.site.Lat.Degrees(), Lon: m.site.Lon.Degrees(), Elev: m.site.Elev},
-		Axis: dir(m.result.Axis), Pole: journal.Pole{Kind: poleName(m.pole), Direction: dir(o.Pole)},
+		Site: journal.Site{Name: m.siteName, Lat: m.site.Lat.Degrees(), Lon: m.site.Lon.Degrees(), Elev: m.site.Elev},
+		Axis: dir(m.result.Axis), Pole: journal.Pole{Kind: m.poleName(), Direction: dir(o.Pole)},
 		Offset: journal.Offset(*parts(o.Parts)), Sigma: journal.Offset(*parts(o.Err)), Tolerance: m.tolerance,
 		Air: journal.Air{Pressure: m.air.Pressure, Temp: m.air.Temp}, Warnings: m.warnings(),
 	}

@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"strings"
 
 	"pintle/axis"
 	"pintle/index"
+	"pintle/index/sphere"
 	"pintle/solve/frame"
 )
 
@@ -87,25 +89,35 @@ func (a *app) showAxis(m *measurement) {
 	}
 	o := m.offset
 	fmt.Fprintln(a.out)
-	for _, mv := range o.Moves() {
+	turns := amounts(o, m.mount)
+	for i, mv := range o.Moves() {
 		fmt.Fprintf(a.out, "   %s  %s   %-8s %s\n", a.bold(arrow(mv.Direction)), a.bold(fmt.Sprintf("%8.2f'", mv.Amount.Arcminutes())), mv.Adjuster, verb(mv.Direction))
+		a.showTurns(i, turns[i])
 		fmt.Fprintln(a.out)
 	}
 	verdict := "NOT YET within"
 	if m.within() {
 		verdict = "WITHIN"
 	}
-	fmt.Fprintf(a.out, "   off by %.2f' ± %.2f'   %s the tolerance of %g'\n\n", o.Total.Arcminutes(), o.Err.Total.Arcminutes(), a.bold(verdict), m.tolerance)
+	fmt.Fprintf(a.out, "   off by %.2f' ± %s   %s the tolerance of %.3g'%s\n\n", o.Total.Arcminutes(), errWords(o.Err.Total), a.bold(verdict), m.tolerance, m.toleranceWords())
 	a.showFrames(m)
 	az, alt := m.result.Axis.AzAlt()
 	paz, palt := o.Pole.AzAlt()
 	fmt.Fprintf(a.out, "\n   axis  azimuth %9.4f°  altitude %8.4f°\n", az.Degrees(), alt.Degrees())
-	fmt.Fprintf(a.out, "   pole  azimuth %9.4f°  altitude %8.4f°  (%s)\n", paz.Degrees(), palt.Degrees(), poleName(m.pole))
+	fmt.Fprintf(a.out, "   pole  azimuth %9.4f°  altitude %8.4f°  (%s)\n", paz.Degrees(), palt.Degrees(), m.poleName())
 	fmt.Fprintf(a.out, "   site  %.4f° %.4f° %.0f m (%s); air %.0f hPa %.0f °C (%s)\n", m.site.Lat.Degrees(), m.site.Lon.Degrees(), m.site.Elev, m.siteSource, m.air.Pressure, m.air.Temp, m.airSource)
 	fmt.Fprintf(a.out, "   time  %s\n", m.shots[0].frame.Time.Source)
 	for _, w := range m.warnings() {
 		fmt.Fprintf(a.out, "   note  %s\n", w)
 	}
+}
+
+// errWords writes a standard error: never as nothing.
+func errWords(a sphere.Angle) string {
+	if a < 0.095*sphere.Arcminute {
+		return fmt.Sprintf("%.1f\"", math.Max(0.1, a.Arcseconds()))
+	}
+	return fmt.Sprintf("%.2f'", a.Arcminutes())
 }
 
 func poleName(k axis.PoleKind) string {

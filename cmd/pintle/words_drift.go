@@ -70,7 +70,7 @@ func westEast(r axis.Rate) string {
 }
 
 func plusMinus(x, sigma sphere.Angle) string {
-	return fmt.Sprintf("%+.2f' ± %.2f'", x.Arcminutes(), sigma.Arcminutes())
+	return fmt.Sprintf("%+.2f' ± %s", x.Arcminutes(), errWords(sigma))
 }
 
 // agreement words a difference in standard errors.

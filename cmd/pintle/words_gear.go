@@ -203,9 +203,9 @@ func count(n int, thing string) string {
 }
 
 func (a *app) learned(which string, p gear.Pitch, t gear.Turned, turns float64) {
-	fmt.Fprintf(a.out, "\n   %s  %s ± %.2f' a turn; clockwise %s\n\n", which, a.bold(fmt.Sprintf("%.2f'", p.PerTurn.Arcminutes())), p.Sigma.Arcminutes(), senseWords(p.Sense))
-	fmt.Fprintf(a.out, "   between the two photographs: altitude %+.2f' ± %.2f', azimuth %+.2f' ± %.2f', RA %+.2f°\n",
-		t.Alt.Arcminutes(), t.SigAlt.Arcminutes(), t.Az.Arcminutes(), t.SigAz.Arcminutes(), t.RA.Degrees())
+	fmt.Fprintf(a.out, "\n   %s  %s ± %s a turn; clockwise %s\n\n", which, a.bold(fmt.Sprintf("%.2f'", p.PerTurn.Arcminutes())), errWords(p.Sigma), senseWords(p.Sense))
+	fmt.Fprintf(a.out, "   between the two photographs: altitude %s, azimuth %s, RA %+.2f°\n",
+		plusMinus(t.Alt, t.SigAlt), plusMinus(t.Az, t.SigAz), t.RA.Degrees())
 	if p.Sigma > p.PerTurn/20 {
 		fmt.Fprintf(a.out, "   note  that is only good to %.0f%%; a wider field, more stars or more turns tell more\n", 100*float64(p.Sigma/p.PerTurn))
 	}
@@ -245,4 +245,30 @@ func beyondAz(by sphere.Angle) string {
 		way = gear.Counter
 	}
 	return fmt.Sprintf("beyond the azimuth adjuster's range: centre it, then lift and turn the tripod %s by about %.1f°", way, by.Abs().Degrees())
+}
+
+// showTurns adds to a move what it is in turns of the bolt; which is 0 for the
+// altitude and 1 for the azimuth.
+func (a *app) showTurns(which int, m gear.Amount) {
+	if s := turnsWords(m); s != "" && m.Beyond == 0 {
+		fmt.Fprintf(a.out, "                  %s\n", s)
+	}
+	switch {
+	case m.Beyond != 0 && which == 0:
+		fmt.Fprintf(a.out, "      %s\n", beyondAlt(m.Beyond))
+	case m.Beyond != 0:
+		fmt.Fprintf(a.out, "      %s\n", beyondAz(m.Beyond))
+	}
+}
+
+// toleranceWords says where the tolerance comes from.
+func (m *measurement) toleranceWords() string {
+	if m.toleranceSource == "" {
+		return ""
+	}
+	return " (" + m.toleranceSource + ")"
+}
+
+func (a *app) notKept(err error) {
+	fmt.Fprintf(a.err, "pintle: the journal could not be written: %v\n  try: name another file with --journal, or --no-journal\n", err)
 }

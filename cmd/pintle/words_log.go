@@ -33,7 +33,7 @@ func (a *app) showLog(path string, es []journal.Evening) {
 		p("It fills with every \"pintle axis\" and \"pintle live\".")
 		return
 	}
-	p("   %-11s %-22s %-9s %10s %18s", "evening", "site", "records", "at first", "at last")
+	p("   %-11s %-22s %7s   %10s %10s", "evening", "site", "records", "at first", "at last")
 	for _, e := range es {
 		first := "-"
 		if r, ok := e.First(); ok {
@@ -44,7 +44,7 @@ func (a *app) showLog(path string, es []journal.Evening) {
 		if last.Within() {
 			verdict = "ok"
 		}
-		p("   %-11s %-22.22s %7d   %10s %9.2f' ± %.2f' %s", e.Date, e.Site.Title(), len(e.Records), first, last.Offset.Total, last.Sigma.Total, verdict)
+		p("   %-11s %-22.22s %7d   %10s %9.2f' ± %-6s %s", e.Date, e.Site.Title(), len(e.Records), first, last.Offset.Total, errWords(arcmin(last.Sigma.Total)), verdict)
 	}
 	p("   ok: within that evening's tolerance")
 	for _, h := range journal.Habits(es) {
@@ -98,8 +98,8 @@ func (a *app) showEvening(e journal.Evening) {
 		if r.Within() {
 			verdict = "within"
 		}
-		p("  %s  %s  off the %s pole by %s ± %.2f', %s %g'", r.Time.Format("15:04:05 UTC"), r.Kind, r.Pole.Kind, a.bold(fmt.Sprintf("%.2f'", r.Offset.Total)), r.Sigma.Total, verdict, r.Tolerance)
-		p("      altitude %+.2f' ± %.2f'   azimuth adjuster %+.2f' ± %.2f'", r.Offset.Alt, r.Sigma.Alt, r.Offset.AzKnob, r.Sigma.AzKnob)
+		p("  %s  %s  off the %s pole by %s ± %s, %s %.3g'", r.Time.Format("15:04:05 UTC"), r.Kind, r.Pole.Kind, a.bold(fmt.Sprintf("%.2f'", r.Offset.Total)), errWords(arcmin(r.Sigma.Total)), verdict, r.Tolerance)
+		p("      altitude %+.2f' ± %s   azimuth adjuster %+.2f' ± %s", r.Offset.Alt, errWords(arcmin(r.Sigma.Alt)), r.Offset.AzKnob, errWords(arcmin(r.Sigma.AzKnob)))
 		if r.Moved != nil {
 			p("      turned since: altitude %+.2f', azimuth adjuster %+.2f'", r.Moved.Alt, r.Moved.AzKnob)
 		}

@@ -34,7 +34,7 @@ func wordsOfReport(e journal.Evening) reportWords {
 	if last.Within() {
 		verdict = "within"
 	}
-	w.Verdict = fmt.Sprintf("The axis was left %.2f' ± %.2f' from the %s pole, %s the tolerance of %g'.", last.Offset.Total, last.Sigma.Total, last.Pole.Kind, verdict, last.Tolerance)
+	w.Verdict = fmt.Sprintf("The axis was left %.2f' ± %s from the %s pole, %s the tolerance of %.3g'.", last.Offset.Total, errWords(arcmin(last.Sigma.Total)), last.Pole.Kind, verdict, last.Tolerance)
 	w.Conditions = fmt.Sprintf("air %.0f hPa, %.0f °C", last.Air.Pressure, last.Air.Temp)
 	if last.Air.Pressure == 0 {
 		w.Conditions = "refraction not counted"
