@@ -4,10 +4,10 @@ import (
 	"cmp"
 	"context"
 	"encoding/binary"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"hash/crc32"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -24,11 +24,7 @@ import (
 )
 
 // Version is the format of the store. A store of another version is rebuilt.
-const Version = 2
-
-// manifestKey sorts behind all cells, whose first byte is at most the number
-// of cells of a code's unit length.
-var manifestKey = []byte("manifest")
+const Version = 3
 
 // ErrAbsent says that a band has not been built yet.
 var ErrAbsent = errors.New("not built yet")
@@ -36,17 +32,6 @@ var ErrAbsent = errors.New("not built yet")
 // ErrUnfit says that a band is there but cannot be used: another format,
 // another star list, or damage. It must be built again.
 var ErrUnfit = errors.New("cannot be used")
-
-// Manifest is what a built band says of itself.
-type Manifest struct {
-	Version  int       `json:"version"`
-	Stars    string    `json:"stars"` // checksum of the star list
-	Band     int       `json:"band"`
-	Cells    int       `json:"cells"`    // number of keys
-	Patterns int       `json:"patterns"` // number of patterns
-	CRC      uint32    `json:"crc"`      // CRC-32C of all keys and values in order
-	Built    time.Time `json:"built"`
-}
 
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
@@ -90,6 +75,9 @@ func Build(ctx context.Context, dir string, b Band, list *stars.List, now time.T
 	defer os.RemoveAll(aside)
 	m := Manifest{Version: Version, Stars: list.Checksum(), Band: b.Number, Patterns: len(all), Built: now.UTC()}
 	if err := write(ctx, aside, &m, all, func(s float64) { progress(0.85 + 0.15*s) }); err != nil {
+		return fmt.Errorf("cannot write %s: %w", b.Name(), err)
+	}
+	if err := m.seal(aside); err != nil {
 		return fmt.Errorf("cannot write %s: %w", b.Name(), err)
 	}
 	return settle(aside, filepath.Join(dir, b.Name()))
@@ -208,13 +196,6 @@ func write(ctx context.Context, dir string, m *Manifest, all []entry, progress f
 		}
 	}
 	m.CRC = crc.Sum32()
-	text, err := json.Marshal(m)
-	if err != nil {
-		return err
-	}
-	if err := put(manifestKey, text); err != nil {
-		return err
-	}
 	if err := w.Write(buf); err != nil {
 		return err
 	}
@@ -233,23 +214,25 @@ type Reader struct {
 // built.
 func Open(dir string, b Band, list *stars.List) (r *Reader, err error) {
 	place := filepath.Join(dir, b.Name())
-	if _, err := os.Stat(filepath.Join(place, "MANIFEST")); err != nil {
-		if _, err := os.Stat(place); err == nil {
-			return nil, fmt.Errorf("%s in %s %w: it holds no database", b.Name(), dir, ErrUnfit)
-		}
+	if _, err := os.Stat(place); errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("%s in %s is %w", b.Name(), dir, ErrAbsent)
+	}
+	m, err := readManifest(place)
+	if err == nil {
+		err = m.fits(b, list)
+	}
+	if err == nil {
+		err = m.intact(place)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
 	}
 	defer guard(&err, place)
 	db, err := badger.Open(dbOptions(place).WithReadOnly(true))
 	if err != nil {
 		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
 	}
-	r = &Reader{Band: b, db: db}
-	if err := r.readManifest(list); err != nil {
-		db.Close()
-		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
-	}
-	return r, nil
+	return &Reader{Band: b, Manifest: m, db: db}, nil
 }
 
 // guard turns a panic of the store, which damaged files can cause, into an
@@ -258,27 +241,6 @@ func guard(err *error, place string) {
 	if p := recover(); p != nil {
 		*err = fmt.Errorf("%s %w: %v", place, ErrUnfit, p)
 	}
-}
-
-func (r *Reader) readManifest(list *stars.List) error {
-	err := r.db.View(func(txn *badger.Txn) error {
-		item, err := txn.Get(manifestKey)
-		if err != nil {
-			return err
-		}
-		return item.Value(func(v []byte) error { return json.Unmarshal(v, &r.Manifest) })
-	})
-	switch m := r.Manifest; {
-	case err != nil:
-		return fmt.Errorf("no manifest: %w", err)
-	case m.Version != Version:
-		return fmt.Errorf("format version %d, want %d", m.Version, Version)
-	case m.Band != r.Band.Number:
-		return fmt.Errorf("holds band %d, want %d", m.Band, r.Band.Number)
-	case m.Stars != list.Checksum():
-		return fmt.Errorf("built from star list %.12s, want %.12s", m.Stars, list.Checksum())
-	}
-	return nil
 }
 
 // Close closes the band. The Reader must not be used after it.
@@ -297,9 +259,6 @@ func (r *Reader) Check(ctx context.Context) (err error) {
 				return err
 			}
 			item := it.Item()
-			if string(item.Key()) == string(manifestKey) {
-				continue
-			}
 			crc.Write(item.Key())
 			if err := item.Value(func(v []byte) error {
 				cells++
