@@ -47,7 +47,6 @@ type Follower struct {
 	Pole      PoleKind
 	Tolerance sphere.Angle
 
-	rig      rig
 	lens     optics.Lens
 	w, h     int
 	site     place.Site
@@ -69,24 +68,38 @@ type skyPole struct {
 	low  float64 // standard error in altitude with the air known, radians
 }
 
-// calm estimates the frames' own turns from frames between which nothing was
-// touched: a variance, with a guess at it that counts like calmPrior numbers.
-type calm struct{ Sum, N float64 }
+// calm estimates the variance of the frames' own turns, per axis: what seeing and
+// wind do to a whole frame. Count is how many numbers have told of it.
+type calm struct{ Variance, Count float64 }
 
-const calmPrior = 6
-
-func (c *calm) variance() float64 {
-	p := float64(restless) * float64(restless)
-	return math.Max((calmPrior*p+c.Sum)/(calmPrior+c.N), p/16)
+// newCalm starts from what is usual and from the frames' scatter when the axis was
+// measured, most of which may be flexure.
+func newCalm(scatter float64) calm {
+	usual := float64(restless)
+	scatter = math.Min(scatter, 4*usual)
+	return calm{usual*usual + scatter*scatter, 3}
 }
 
-// add counts squares of misses with the variances expected, own turns left out.
-func (c *calm) add(square, expected float64) {
-	c.Sum += square - expected
-	if c.N++; c.N > 60 { // conditions change
-		c.Sum *= 60 / c.N
-		c.N = 60
+// learn takes up a frame: one step of scoring on the likelihood of the variance,
+// each frame counting by its information.
+func (c *calm) learn(u *update) {
+	score, info := 0.0, 0.0
+	for i, p := range u.sight {
+		for j, q := range u.sight {
+			m := r3.Dot(p, q)
+			score += u.miss[i] * u.miss[j] * m / (u.variance[i] * u.variance[j]) / 2
+			info += m * m / (u.variance[i] * u.variance[j]) / 2
+		}
+		score -= r3.Norm2(p) / u.variance[i] / 2
 	}
+	if !finite(info, score) {
+		return
+	}
+	const least = float64(restless) * float64(restless) / 16
+	unit := 2 * c.Variance * c.Variance                // that of the information of one number
+	c.Count = math.Min(c.Count+info*unit, 60)          // conditions change
+	step := math.Min(score*unit/c.Count, 3*c.Variance) // one wild frame says little
+	c.Variance = math.Max(c.Variance+step, least)
 }
 
 // Follow starts following from an axis as Fit found it, at the last of its
@@ -96,7 +109,6 @@ func Follow(r *Result) (*Follower, error) {
 		return nil, errors.New("nothing to follow: the axis has not been measured")
 	}
 	f := &Follower{
-		rig:  newRig(r.MountFromLocal.Vec(), r.CamFromMount.Vec()),
 		lens: r.Lens, w: r.w, h: r.h, site: r.place.Site(),
 		flexure: float64(r.Tilt), time: r.last.time.UTC().Round(0), sign: -1,
 		first: math.Sqrt(r.Cov[0][0] + r.Cov[1][1]),
@@ -104,8 +116,8 @@ func Follow(r *Result) (*Follower, error) {
 	if r.place.South() {
 		f.sign = 1
 	}
-	f.poles = polesOf(r.place)
-	b := branch{belief: f.rig.begin(r), weight: firstTracks, drive: Tracking}
+	f.poles, f.calm = polesOf(r.place), newCalm(float64(r.Tilt))
+	b := branch{belief: begin(r), weight: firstTracks, drive: Tracking}
 	f.branches = []branch{b, b}
 	f.branches[1].weight, f.branches[1].drive = 1-firstTracks, Standing
 	f.seen = Seen{Time: f.time, Chance: 1}
@@ -122,61 +134,9 @@ func polesOf(p *place.Place) [2]skyPole {
 	}
 }
 
-// begin returns what is known after the measurement.
-func (g *rig) begin(r *Result) (b belief) {
-	b.mean[pTurn] = r.last.turn
-	at := [6]int{pAxisX, pAxisY, pCamX, pCamY, pCamZ, pTurn}
-	air := standing{pAir: r.place.Air().Err}
-	var s spreads
-	for i := range 6 {
-		air[at[i]] = air[pAir] * r.last.lift[i]
-	}
-	s = append(s, air)
-	for _, col := range lower6(r.last.cov) {
-		var c standing
-		for i := range 6 {
-			c[at[i]] = col[i]
-		}
-		s = append(s, c)
-	}
-	// The camera looks, from where it is now, a flexure away from its mean place.
-	s = append(s, shifts(float64(r.Tilt))...)
-	decAxis := math.Pi
-	look := g.camFromMount.Inv().Apply(unitZ)
-	if sin := math.Hypot(look.X, look.Y); sin > 0 {
-		decAxis = math.Min(decAxis, float64(decAxisSigma)/sin)
-	}
-	s = append(s, standing{pLeanEast: float64(leanSigma)}, standing{pLeanNorth: float64(leanSigma)},
-		standing{pSkew: float64(skewSigma)}, standing{pDecAxis: decAxis}, standing{pRate: float64(rateSigma)})
-	b.root = s.packed()
-	return b
-}
-
-// shifts returns the columns of a free small turn of the camera.
+// shifts returns the columns of a small turn of the camera on the mount.
 func shifts(sigma float64) spreads {
-	return spreads{{pCamX: sigma}, {pCamY: sigma}, {pCamZ: sigma}}
-}
-
-// lower6 returns the columns of the Cholesky root of a covariance; a number that
-// has no variance of its own gets none.
-func lower6(c [6][6]float64) (cols [6][6]float64) {
-	for j := range 6 {
-		d := c[j][j]
-		for k := range j {
-			d -= cols[k][j] * cols[k][j]
-		}
-		if !(d > 1e-15*c[j][j]) {
-			continue
-		}
-		for i := j; i < 6; i++ {
-			s := c[i][j]
-			for k := range j {
-				s -= cols[k][i] * cols[k][j]
-			}
-			cols[j][i] = s / math.Sqrt(d)
-		}
-	}
-	return cols
+	return spreads{{pShift: sigma}, {pShift + 1: sigma}, {pShift + 2: sigma}}
 }
 
 // Next takes the next photograph and says what was done since the one before,
@@ -197,7 +157,7 @@ func (f *Follower) Next(s Sighting) (State, error) {
 	for i, k := range [2]float64{1, shake * shake} {
 		c := ff.Cov
 		for p := range 3 {
-			c[p][p] += k * f.calm.variance()
+			c[p][p] += k * f.calm.Variance
 		}
 		var ok bool
 		if glimpses[i], ok = newGlimpse(camFromLocal, c, lift); !ok {
@@ -206,7 +166,9 @@ func (f *Follower) Next(s Sighting) (State, error) {
 	}
 	at := s.Place.Time().UTC().Round(0)
 	all := f.offspring(at.Sub(f.time), &glimpses)
-	f.learn(all, &glimpses[0])
+	if all[0].guess.touch&unfit == 0 {
+		f.calm.learn(&all[0].up)
+	}
 	f.poles, f.view, f.time = polesOf(s.Place), ff.Cov, at
 	f.branches = grow(all)
 	f.seen = seenOf(all)
@@ -243,7 +205,7 @@ func (f *Follower) check(s *Sighting) error {
 func (f *Follower) offspring(dt time.Duration, g *[2]glimpse) (all []*offspring) {
 	for i := range f.branches {
 		b := &f.branches[i]
-		for _, h := range f.rig.guesses(b.drive, &b.mean) {
+		for _, h := range guesses(b.drive) {
 			x, s := b.expect(dt, h.drive, f.sign)
 			if h.touch.Has(TouchRA) && f.flexure > 0 {
 				s = append(s, shifts(f.flexure)...)
@@ -252,7 +214,7 @@ func (f *Follower) offspring(dt time.Duration, g *[2]glimpse) (all []*offspring)
 			if h.shaken {
 				view = &g[1]
 			}
-			o := f.rig.follow(b, h, x, s, view)
+			o := follow(b, h, x, s, view)
 			o.log += math.Log(b.weight)
 			if !math.IsNaN(o.log) {
 				all = append(all, o)
@@ -315,65 +277,52 @@ func (b *branch) like(c *branch) bool {
 	if b.drive != c.drive || b.touched != c.touched {
 		return false
 	}
-	for p := range nState {
+	d := b.apart(&c.belief)
+	for p := range nKnown {
 		s, t := b.sigma(p), c.sigma(p)
-		if math.Abs(b.mean[p]-c.mean[p]) > 0.3*math.Min(s, t) || math.Max(s, t) > 1.3*math.Min(s, t) {
+		if math.Abs(d[p]) > 0.3*math.Min(s, t) || math.Max(s, t) > 1.3*math.Min(s, t) {
 			return false
 		}
 	}
 	return true
 }
 
+// apart returns the numbers that lead from b to c, to first order.
+func (b *belief) apart(c *belief) (d numbers) {
+	for p := pLean; p < nKnown; p++ {
+		d[p] = c.mean[p] - b.mean[p]
+	}
+	v := c.camFromLocal.Mul(b.camFromLocal.Inv()).Vec()
+	d[pCam], d[pCam+1], d[pCam+2] = v.X, v.Y, v.Z
+	ex, ey := b.square()
+	move := r3.Sub(c.pose.axis, b.pose.axis)
+	d[pAxis], d[pAxis+1] = -r3.Dot(move, ey), r3.Dot(move, ex)
+	return d
+}
+
 // merge makes b the mean of two branches, its spread that of both together.
 func (b *branch) merge(c *branch) {
 	sum := b.weight + c.weight
 	p, q := b.weight/sum, c.weight/sum
+	d := b.apart(&c.belief)
 	var s spreads
-	for _, x := range []struct {
-		*branch
-		share float64
-	}{{b, p}, {c, q}} {
-		for _, col := range x.spreads() {
-			for i := range col {
-				col[i] *= math.Sqrt(x.share)
-			}
-			s = append(s, col)
-		}
+	for _, col := range b.spreads() {
+		s = append(s, col.times(math.Sqrt(p)))
 	}
-	var d standing
-	for i := range d {
-		d[i] = (c.mean[i] - b.mean[i]) * math.Sqrt(p*q)
-		b.mean[i] += q * (c.mean[i] - b.mean[i])
+	for _, col := range c.spreads() {
+		s = append(s, col.times(math.Sqrt(q)))
 	}
-	b.root = append(s, d).packed()
+	x := b.mean
+	for i := range x {
+		x[i] += q * d[i]
+	}
+	b.belief = b.stepped(&x, append(s, d.times(math.Sqrt(p*q))))
 	b.weight = sum
 }
 
-// learn takes up how restless the frames are, when nothing was touched.
-func (f *Follower) learn(all []*offspring, g *glimpse) {
-	still := 0.0
-	for _, o := range all {
-		if o.guess.touch == 0 {
-			still += o.weight
-		}
+func (x numbers) times(k float64) numbers {
+	for i := range x {
+		x[i] *= k
 	}
-	if len(all) == 0 || all[0].guess.touch != 0 || still < 0.5 {
-		return
-	}
-	o := all[0]
-	slopes := f.rig.slopes(&o.before, g.lift)
-	miss := g.camFromLocal.Mul(f.rig.camFromLocal(&o.before, g.lift).Inv()).Vec()
-	own := f.calm.variance()
-	for i, u := range []r3.Vec{unitX, unitY} {
-		expected := g.cov[i][i] - own
-		for k := range o.turn0 {
-			h := 0.0
-			for p, d := range slopes {
-				h += r3.Dot(d, u) * o.all[k][p]
-			}
-			expected += h * h
-		}
-		e := r3.Dot(miss, u)
-		f.calm.add(math.Min(e*e, 100*(expected+own)), expected)
-	}
+	return x
 }

@@ -9,20 +9,35 @@ import (
 	"pintle/index/sphere"
 )
 
-// belief is what is known of a standing: a mean, and a square root of the
-// covariance (covariance = root . root'). The root's condition is the square
-// root of the covariance's, which spans 14 powers of ten: turns of any size are
-// told from arcseconds.
+// belief is what is known of a mount: its pose, the other numbers' means, and a
+// square root of the covariance (covariance = root . root') of the errors of all
+// that are carried from frame to frame. The root's condition is the square root
+// of the covariance's, which spans 14 powers of ten: turns of any size are told
+// from arcseconds.
 type belief struct {
-	mean standing
-	root [nState]standing // rows
+	pose
+	turned r3.Vec  // camFromLocal as a rotation vector, from which it is made
+	mean   numbers // those of the pose and of steps are 0
+	root   [nKnown][nKnown]float64
 }
 
-// variance returns the covariance of two linear functions of the standing.
-func (b *belief) variance(f, g *standing) (s float64) {
-	for k := range nState {
+// settle takes the mean's turns into the pose and rounds it to what is stored.
+func (b *belief) settle() {
+	b.turned = b.camFromLocal.Vec()
+	b.camFromLocal = sphere.TurnVec(b.turned)
+	b.pose.axis = r3.Unit(b.pose.axis)
+	for p := range b.mean {
+		if p < pLean || p >= nKnown {
+			b.mean[p] = 0
+		}
+	}
+}
+
+// variance returns the covariance of two linear functions of the numbers.
+func (b *belief) variance(f, g *[nKnown]float64) (s float64) {
+	for k := range nKnown {
 		var a, c float64
-		for i := range nState {
+		for i := k; i < nKnown; i++ {
 			a += f[i] * b.root[i][k]
 			c += g[i] * b.root[i][k]
 		}
@@ -40,25 +55,35 @@ func (b *belief) sigma(p int) float64 {
 	return math.Sqrt(s)
 }
 
-// spreads holds the columns of a root before it is brought back to its size.
-type spreads []standing
+// spreads holds the columns of a root: independent errors of size 1.
+type spreads []numbers
 
-func (b *belief) spreads(more ...standing) spreads {
-	s := make(spreads, nState, nState+len(more))
-	for i := range nState {
-		for k := range nState {
+func (b *belief) spreads() spreads {
+	s := make(spreads, nKnown, nNumbers)
+	for i := range nKnown {
+		for k := range i + 1 {
 			s[k][i] = b.root[i][k]
 		}
 	}
-	return append(s, more...)
+	return s
+}
+
+// used tells which numbers a column moves.
+func (s spreads) used() (u [nNumbers]bool) {
+	for k := range s {
+		for p, x := range s[k] {
+			u[p] = u[p] || x != 0
+		}
+	}
+	return u
 }
 
 // packed returns the square root of the same covariance with as many columns as
 // rows, lower triangular.
-func (s spreads) packed() (root [nState]standing) {
-	m := mat.NewDense(nState, max(len(s), nState), nil)
+func (s spreads) packed() (root [nKnown][nKnown]float64) {
+	m := mat.NewDense(nKnown, max(len(s), nKnown), nil)
 	for k := range s {
-		for i := range nState {
+		for i := range nKnown {
 			m.Set(i, k, s[k][i])
 		}
 	}
@@ -66,12 +91,42 @@ func (s spreads) packed() (root [nState]standing) {
 	lq.Factorize(m)
 	var l mat.Dense
 	lq.LTo(&l)
-	for i := range nState {
+	for i := range nKnown {
 		for k := range i + 1 {
 			root[i][k] = l.At(i, k)
 		}
 	}
 	return root
+}
+
+// stepped returns the belief after the steps in x, and what becomes of the
+// columns: those of the steps are taken into the pose's.
+func (p *pose) stepped(x *numbers, s spreads) (b belief) {
+	b.pose, b.mean = p.after(x), *x
+	used := s.used()
+	d := p.slopes(x, &used)
+	ex, ey := b.square()
+	after := make(spreads, len(s))
+	for k, c := range s {
+		var cam, axis r3.Vec
+		for i, v := range d {
+			if c[i] != 0 {
+				cam = r3.Add(cam, r3.Scale(c[i], v.cam))
+				axis = r3.Add(axis, r3.Scale(c[i], v.axis))
+			}
+		}
+		n := c
+		n[pCam], n[pCam+1], n[pCam+2] = cam.X, cam.Y, cam.Z
+		n[pAxis], n[pAxis+1] = -r3.Dot(axis, ey), r3.Dot(axis, ex)
+		n[pLean] += c[pTip] // and its base leans with the mount
+		n[pLean+1] += c[pTip+1]
+		after[k] = n
+	}
+	b.mean[pLean] += x[pTip]
+	b.mean[pLean+1] += x[pTip+1]
+	b.settle()
+	b.root = after.packed()
+	return b
 }
 
 // glimpse is the attitude measured in one frame.
@@ -126,8 +181,9 @@ func newGlimpse(camFromLocal sphere.Rot, cov [3][3]float64, lift r3.Vec) (g glim
 }
 
 // miss returns the whitened turn from the attitude expected to the measured one.
-func (g *glimpse) miss(r *rig, x *standing) (e [3]float64) {
-	v := g.camFromLocal.Mul(r.camFromLocal(x, g.lift).Inv()).Vec()
+func (g *glimpse) miss(p *pose, x *numbers) (e [3]float64) {
+	q := p.after(x)
+	v := g.camFromLocal.Mul(q.camFromLocal.Inv()).Mul(sphere.TurnVec(r3.Scale(-x[pAir], g.lift))).Vec()
 	for i, w := range g.white {
 		e[i] = r3.Dot(w, v)
 	}
@@ -136,7 +192,7 @@ func (g *glimpse) miss(r *rig, x *standing) (e [3]float64) {
 
 // update is a belief after a glimpse.
 type update struct {
-	mean standing
+	mean numbers
 	w    []float64  // the mean in units of the columns of before
 	v    [3]weights // orthonormal: what of w the glimpse sees
 	keep [3]float64 // and the share of its standard error that is left
@@ -144,6 +200,11 @@ type update struct {
 	// logDet that of the covariance of what was to be expected, over that of the
 	// glimpse itself.
 	misfit, logDet float64
+	// Along the three directions which the glimpse sees apart: the miss that was
+	// expected, with its variance, in units of the glimpse's own error; and how a
+	// turn of the camera shows in them.
+	miss, variance [3]float64
+	sight          [3]r3.Vec
 }
 
 type weights []float64
@@ -151,28 +212,30 @@ type weights []float64
 // see returns what is known after a glimpse, given the mean and the spreads
 // before: the most probable standing, found by Gauss-Newton steps, and the
 // covariance there.
-func (r *rig) see(before *standing, s spreads, g *glimpse) update {
+func (p *pose) see(before *numbers, s spreads, g *glimpse) update {
 	u := update{mean: *before, w: make([]float64, len(s))}
-	cost := dot3(g.miss(r, before), g.miss(r, before))
+	used := s.used()
+	cost := dot3(g.miss(p, before), g.miss(p, before))
 	for range 12 {
-		b, e := r.view(&u.mean, s, g)
+		b, e := p.view(&u.mean, s, &used, g)
 		for i := range 3 {
 			for k, x := range u.w {
 				e[i] += b[i][k] * x
 			}
 		}
-		seen, e := orthogonal(b, e)
+		seen, e, sight := orthogonal(b, e, g.white)
 		step := make([]float64, len(s))
 		for k := range step {
 			step[k] = -u.w[k]
 		}
-		u.logDet = 0
+		u.logDet, u.miss, u.sight = 0, e, sight
 		for i, row := range seen {
 			q := 0.0
 			for _, x := range row {
 				q += x * x
 			}
 			n := math.Sqrt(q)
+			u.variance[i] = 1 + q
 			u.keep[i] = 1 / math.Sqrt(1+q)
 			u.logDet += math.Log1p(q)
 			u.v[i] = make(weights, len(s))
@@ -190,7 +253,7 @@ func (r *rig) see(before *standing, s spreads, g *glimpse) update {
 				w[k] = u.w[k] + step[k]
 			}
 			next = s.at(before, w)
-			miss := g.miss(r, &next)
+			miss := g.miss(p, &next)
 			if c = dot3(miss, miss) + dot(w, w); c <= cost+1e-6 {
 				break
 			}
@@ -209,48 +272,49 @@ func (r *rig) see(before *standing, s spreads, g *glimpse) update {
 }
 
 // view returns how the whitened attitude depends on the columns, and the miss.
-func (r *rig) view(x *standing, s spreads, g *glimpse) (b [3]weights, e [3]float64) {
-	slopes := r.slopes(x, g.lift)
+func (p *pose) view(x *numbers, s spreads, used *[nNumbers]bool, g *glimpse) (b [3]weights, e [3]float64) {
+	slopes := p.slopes(x, used)
+	slopes[pAir].cam = g.lift
 	for i, w := range g.white {
-		var h standing
-		for p, d := range slopes {
-			h[p] = r3.Dot(w, d)
+		var h numbers
+		for n, d := range slopes {
+			h[n] = r3.Dot(w, d.cam)
 		}
 		b[i] = make(weights, len(s))
 		for k := range s {
-			for p := range nState {
-				b[i][k] += h[p] * s[k][p]
+			for n, c := range s[k] {
+				b[i][k] += h[n] * c
 			}
 		}
 	}
-	return b, g.miss(r, x)
+	return b, g.miss(p, x)
 }
 
-// at returns the standing w columns away from before.
-func (s spreads) at(before *standing, w []float64) standing {
+// at returns the numbers w columns away from before.
+func (s spreads) at(before *numbers, w []float64) numbers {
 	x := *before
 	for k := range s {
-		for p := range nState {
+		for p := range nNumbers {
 			x[p] += s[k][p] * w[k]
 		}
 	}
 	return x
 }
 
-// orthogonal turns three equations b.w = e among themselves until the rows of b
-// are orthogonal: Jacobi's method from one side, which keeps the small singular
-// values as exact as the large ones.
-func orthogonal(b [3]weights, e [3]float64) ([3]weights, [3]float64) {
+// orthogonal turns three equations b.w = e among themselves, and their rows of
+// white, until the rows of b are orthogonal: Jacobi's method from one side, which
+// keeps the small singular values as exact as the large ones.
+func orthogonal(b [3]weights, e [3]float64, white [3]r3.Vec) ([3]weights, [3]float64, [3]r3.Vec) {
 	for range 30 {
 		done := true
 		for i := range 2 {
 			for j := i + 1; j < 3; j++ {
-				p, q, r := dot(b[i], b[i]), dot(b[j], b[j]), dot(b[i], b[j])
-				if math.Abs(r) <= 1e-15*math.Sqrt(p*q) {
+				ii, jj, ij := dot(b[i], b[i]), dot(b[j], b[j]), dot(b[i], b[j])
+				if math.Abs(ij) <= 1e-15*math.Sqrt(ii*jj) {
 					continue
 				}
 				done = false
-				t := (q - p) / (2 * r)
+				t := (jj - ii) / (2 * ij)
 				t = math.Copysign(1, t) / (math.Abs(t) + math.Sqrt(1+t*t))
 				c := 1 / math.Sqrt(1+t*t)
 				s := c * t
@@ -258,27 +322,29 @@ func orthogonal(b [3]weights, e [3]float64) ([3]weights, [3]float64) {
 					b[i][k], b[j][k] = c*b[i][k]-s*b[j][k], s*b[i][k]+c*b[j][k]
 				}
 				e[i], e[j] = c*e[i]-s*e[j], s*e[i]+c*e[j]
+				p, q := white[i], white[j]
+				white[i], white[j] = r3.Sub(r3.Scale(c, p), r3.Scale(s, q)), r3.Add(r3.Scale(s, p), r3.Scale(c, q))
 			}
 		}
 		if done {
 			break
 		}
 	}
-	return b, e
+	return b, e, white
 }
 
 // spreads returns those after the glimpse: of what it sees only a share is left.
 func (u *update) spreads(before spreads) spreads {
 	after := append(spreads(nil), before...)
 	for i, v := range u.v {
-		var sum standing
+		var sum numbers
 		for k := range before {
-			for p := range nState {
+			for p := range nNumbers {
 				sum[p] += before[k][p] * v[k]
 			}
 		}
 		for k := range after {
-			for p := range nState {
+			for p := range nNumbers {
 				after[k][p] -= (1 - u.keep[i]) * sum[p] * v[k]
 			}
 		}

@@ -5,8 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
 	"pintle/index/sphere"
 )
 
@@ -61,9 +59,9 @@ func (r Running) String() string { return [...]string{"tracking", "standing"}[r]
 // practice, no source; how likely each touch is matters only where the frame
 // leaves it open.
 const (
-	leanSigma    = 1.5 * sphere.Degree // of the base's vertical, about east and about north
-	skewSigma    = 0.3 * sphere.Degree // of the altitude adjuster's axis across the mount
-	decAxisSigma = 0.7 * sphere.Degree // cone error and the like
+	leanSigma = 1.5 * sphere.Degree // of the base's vertical, about east and about north
+	skewSigma = 0.3 * sphere.Degree // of the altitude adjuster's axis across the mount
+	coneSigma = 0.7 * sphere.Degree // cone error and the like
 
 	rateSigma  = 0.1 * sphere.Arcsecond  // a second of time: periodic error of the drive
 	rateTime   = 100                     // seconds over which it stays what it is
@@ -73,9 +71,9 @@ const (
 
 	chanceAdjust = 0.09 // each adjuster alone
 	chanceBoth   = 0.05
-	chanceDec    = 0.006
-	chanceTripod = 0.002
-	chanceCamera = 0.002
+	chanceDec    = 0.002
+	chanceTripod = 0.0005
+	chanceCamera = 0.0005
 	chanceShaken = 0.01 // the frame was taken in a gust, or while the mount still swung
 	chanceTurned = 0.05 // RA
 	chanceSwitch = 0.03 // of the drive, on or off
@@ -89,7 +87,7 @@ const shake = 6
 // Its size m has the density 1/(m + least) up to most, which is the same for
 // every power of ten: people turn a bolt by arcseconds as well as by degrees.
 type turnOf struct {
-	columns     []standing // per radian
+	columns     []numbers // per radian
 	least, most float64
 }
 
@@ -106,18 +104,18 @@ type guess struct {
 	turns  []turnOf
 }
 
-func unit(p int) (x standing) { x[p] = 1; return x }
+func unit(p int) (x numbers) { x[p] = 1; return x }
 
 // guesses lists what may have happened to a mount whose drive was as told.
-func (r *rig) guesses(drive Running, x *standing) (gs []guess) {
+func guesses(drive Running) (gs []guess) {
 	const as = float64(sphere.Arcsecond)
 	deg := float64(sphere.Degree)
-	az := turnOf{[]standing{unit(pAz)}, 20 * as, 10 * deg}
-	alt := turnOf{[]standing{unit(pAlt)}, 20 * as, 10 * deg}
-	ra := turnOf{[]standing{unit(pTurn)}, 20 * as, math.Pi}
-	dec := turnOf{[]standing{unit(pDec)}, 20 * as, math.Pi}
-	camera := turnOf{[]standing{unit(pCamX), unit(pCamY), unit(pCamZ)}, 30 * as, math.Pi}
-	tripod := turnOf{r.tipping(x), 30 * as, 10 * deg}
+	az := turnOf{[]numbers{unit(pAz)}, 20 * as, 10 * deg}
+	alt := turnOf{[]numbers{unit(pAlt)}, 20 * as, 10 * deg}
+	ra := turnOf{[]numbers{unit(pTurn)}, 20 * as, math.Pi}
+	dec := turnOf{[]numbers{unit(pDec)}, 20 * as, math.Pi}
+	camera := turnOf{[]numbers{unit(pShift), unit(pShift + 1), unit(pShift + 2)}, 30 * as, math.Pi}
+	tripod := turnOf{[]numbers{unit(pTip), unit(pTip + 1), unit(pTip + 2)}, 30 * as, 3 * deg}
 
 	still := 1 - 2*chanceAdjust - chanceBoth - chanceDec - chanceTripod - chanceCamera - chanceShaken
 	for _, d := range []struct {
@@ -146,21 +144,6 @@ func (r *rig) guesses(drive Running, x *standing) (gs []guess) {
 	return gs
 }
 
-// tipping returns the columns of a turn of the whole mount about east, north and
-// up: it is the same as a turn of the mount as first measured, with its base.
-func (r *rig) tipping(x *standing) (cs []standing) {
-	m, _, _ := r.base(x)
-	for i, u := range []r3.Vec{unitX, unitY, unitZ} {
-		v := m.Apply(u)
-		c := standing{pAxisX: -v.X, pAxisY: -v.Y, pTurn: v.Z}
-		if i < 2 {
-			c[pLeanEast+i] = 1
-		}
-		cs = append(cs, c)
-	}
-	return cs
-}
-
 // branch is one account of all that happened so far.
 type branch struct {
 	belief
@@ -173,7 +156,7 @@ type branch struct {
 type offspring struct {
 	guess  guess
 	from   *branch
-	before standing // the mean to be expected
+	before numbers // the mean to be expected
 	all    spreads
 	turn0  int // column at which the guess' turns begin
 	up     update
@@ -183,7 +166,7 @@ type offspring struct {
 
 // expect returns the mean and the spreads before the frame is seen, for a guess
 // that leaves the turns out. sign is that of the drive's turn.
-func (b *branch) expect(dt time.Duration, drive Running, sign float64) (standing, spreads) {
+func (b *branch) expect(dt time.Duration, drive Running, sign float64) (numbers, spreads) {
 	t := dt.Seconds()
 	x, s := b.mean, b.spreads()
 	if t < 0 {
@@ -205,31 +188,55 @@ func (b *branch) expect(dt time.Duration, drive Running, sign float64) (standing
 		rt := r * r * rateTime * (1 - f) * (1 - f)
 		tt := r * r * rateTime * rateTime * (2*t/rateTime - 3 + 4*f - f*f)
 		a := math.Sqrt(math.Max(rr, 0))
-		c := standing{pRate: a}
+		c := numbers{pRate: a}
 		if a > 0 {
 			c[pTurn] = rt / a
 		}
-		s = append(s, c, standing{pTurn: math.Sqrt(math.Max(tt-c[pTurn]*c[pTurn], 0))})
+		s = append(s, c, numbers{pTurn: math.Sqrt(math.Max(tt-c[pTurn]*c[pTurn], 0))})
 	} else {
-		s = append(s, standing{pTurn: float64(standSigma)})
+		s = append(s, numbers{pTurn: float64(standSigma)})
 	}
 	c := float64(creep) * math.Sqrt(t)
-	return x, append(s, standing{pAz: c}, standing{pAlt: c})
+	return x, append(s, numbers{pAz: c}, numbers{pAlt: c})
 }
 
 // follow works a guess out on a glimpse.
-func (r *rig) follow(from *branch, h guess, before standing, s spreads, g *glimpse) *offspring {
+func follow(from *branch, h guess, before numbers, s spreads, g *glimpse) *offspring {
+	o := work(from, h, before, s, g)
+	if bend := o.bend(); bend > 0 {
+		o = work(from, h, before, append(s, numbers{pTurn: bend}), g)
+	}
+	return o
+}
+
+// bend is what a large turn on a base of unknown lean does to second order,
+// which the covariance leaves out: it comes in as an error of RA, the turn that is
+// not free. 0 when it is small or RA is free.
+func (o *offspring) bend() float64 {
+	turn := math.Hypot(o.up.mean[pAz], o.up.mean[pAlt])
+	if turn == 0 || o.guess.touch.Has(TouchRA) {
+		return 0
+	}
+	b := &o.from.belief
+	e, n, k := b.sigma(pLean), b.sigma(pLean+1), b.sigma(pSkew)
+	if bend := bendShare * turn * (e*e + n*n + k*k); bend > 0.2*float64(sphere.Arcsecond) {
+		return bend
+	}
+	return 0
+}
+
+const bendShare = 1
+
+// work does what follow says, bend left out.
+func work(from *branch, h guess, before numbers, s spreads, g *glimpse) *offspring {
 	o := &offspring{guess: h, from: from, before: before, turn0: len(s)}
 	o.all = slices.Clone(s)
 	for _, t := range h.turns {
 		for _, c := range t.columns {
-			for p := range c {
-				c[p] *= t.wide()
-			}
-			o.all = append(o.all, c)
+			o.all = append(o.all, c.times(t.wide()))
 		}
 	}
-	o.up = r.see(&before, o.all, g)
+	o.up = from.see(&before, o.all, g)
 	o.log = math.Log(h.chance) - (o.up.misfit+o.up.logDet+g.logDet)/2
 	k := o.turn0
 	for _, t := range h.turns {
@@ -263,9 +270,8 @@ func (t *turnOf) correction(u *update, k int) float64 {
 
 // branch returns the offspring as a branch of its own.
 func (o *offspring) branch() branch {
-	b := branch{weight: o.weight, drive: o.guess.drive, touched: o.from.touched | o.guess.touch&unfit}
-	b.mean = o.up.mean
-	b.root = o.up.spreads(o.all).packed()
-	b.mean[pTurn] = wrap(b.mean[pTurn])
-	return b
+	return branch{
+		belief: o.from.stepped(&o.up.mean, o.up.spreads(o.all)),
+		weight: o.weight, drive: o.guess.drive, touched: o.from.touched | o.guess.touch&unfit,
+	}
 }

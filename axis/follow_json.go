@@ -22,7 +22,6 @@ type stored struct {
 	Format    int
 	Pole      PoleKind
 	Tolerance sphere.Angle
-	Rig       [2]r3.Vec // rotation vectors of mountFromLocal and camFromMount
 	Lens      optics.Lens
 	W, H      int
 	Site      place.Site
@@ -46,7 +45,9 @@ type storedBranch struct {
 	Weight  float64
 	Drive   Running
 	Touched Touch
-	Mean    standing
+	Cam     r3.Vec // rotation vector of camFromLocal
+	Axis    r3.Vec // in the camera's frame
+	Mean    numbers
 	Root    []float64 // lower triangle by rows
 }
 
@@ -56,15 +57,15 @@ func (f *Follower) MarshalJSON() ([]byte, error) {
 		return nil, errors.New("a follower that follows nothing cannot be stored")
 	}
 	s := stored{
-		followerFormat, f.Pole, f.Tolerance, f.rig.turns, f.lens, f.w, f.h, f.site, [2]storedPole{},
+		followerFormat, f.Pole, f.Tolerance, f.lens, f.w, f.h, f.site, [2]storedPole{},
 		f.sign, f.flexure, f.first, f.time, f.calm, f.view, f.seen, nil,
 	}
 	for i, p := range f.poles {
 		s.Poles[i] = storedPole{p.dir, p.lift, p.low}
 	}
 	for _, b := range f.branches {
-		c := storedBranch{b.weight, b.drive, b.touched, b.mean, nil}
-		for i := range nState {
+		c := storedBranch{b.weight, b.drive, b.touched, b.turned, b.pose.axis, b.mean, nil}
+		for i := range nKnown {
 			c.Root = append(c.Root, b.root[i][:i+1]...)
 		}
 		s.Branches = append(s.Branches, c)
@@ -86,15 +87,15 @@ func (f *Follower) UnmarshalJSON(data []byte) error {
 		return fmt.Errorf("state of a follower: %w", err)
 	}
 	*f = Follower{
-		Pole: s.Pole, Tolerance: s.Tolerance, rig: newRig(s.Rig[0], s.Rig[1]), lens: s.Lens, w: s.W, h: s.H,
+		Pole: s.Pole, Tolerance: s.Tolerance, lens: s.Lens, w: s.W, h: s.H,
 		site: s.Site, sign: s.Sign, flexure: s.Flexure, first: s.First, time: s.Time, calm: s.Calm, view: s.View, seen: s.Seen,
 	}
 	for i, p := range s.Poles {
 		f.poles[i] = skyPole{p.Dir, p.Lift, p.Low}
 	}
 	for _, c := range s.Branches {
-		b := branch{belief: belief{mean: c.Mean}, weight: c.Weight, drive: c.Drive, touched: c.Touched}
-		for i := range nState {
+		b := branch{belief: belief{pose: pose{sphere.TurnVec(c.Cam), c.Axis}, turned: c.Cam, mean: c.Mean}, weight: c.Weight, drive: c.Drive, touched: c.Touched}
+		for i := range nKnown {
 			copy(b.root[i][:], c.Root[i*(i+1)/2:][:i+1])
 		}
 		f.branches = append(f.branches, b)
@@ -117,8 +118,8 @@ func (s *stored) check() error {
 	}
 	for _, b := range s.Branches {
 		switch {
-		case len(b.Root) != nState*(nState+1)/2:
-			return fmt.Errorf("%d numbers in a root, must be %d", len(b.Root), nState*(nState+1)/2)
+		case len(b.Root) != nKnown*(nKnown+1)/2:
+			return fmt.Errorf("%d numbers in a root, must be %d", len(b.Root), nKnown*(nKnown+1)/2)
 		case !(b.Weight > 0 && b.Weight <= 1+1e-9):
 			return fmt.Errorf("weight %g of a branch, must be above 0 and not above 1", b.Weight)
 		case b.Drive != Tracking && b.Drive != Standing:

@@ -9,132 +9,219 @@ import (
 	"pintle/index/sphere"
 )
 
-// The numbers that say how a mount stands while its adjusters are turned, all
-// in radians but pRate (radians a second) and pAir (a fraction). Up to pAir they
-// stay what they are, from pAz on they move.
+// The numbers that say how a mount stands and what is done to it from one frame
+// to the next: radians, but pRate (radians a second) and pAir (a fraction).
+// The first nKnown are carried from frame to frame.
 const (
-	pAxisX, pAxisY        = 0, 1   // small turn of mountFromLocal, in the mount's frame
-	pCamX, pCamY          = 2, 3   // small turn of camFromMount, in the camera's frame
-	pCamZ                 = 4      //
-	pLeanEast, pLeanNorth = 5, 6   // turn of the base's vertical away from the zenith, about east and about north
-	pSkew                 = 7      // of the altitude adjuster's axis about the base's vertical
-	pDecAxis              = 8      // turn of the declination axis about the RA axis, from its nominal place
-	pAir                  = 9      // refraction over the one assumed, minus 1
-	pAz, pAlt             = 10, 11 // turns of the adjusters since the axis was measured: clockwise from above, raising
-	pTurn                 = 12     // turn about the axis, as FrameFit.Turn
-	pRate                 = 13     // by how much the drive turns too fast, right-handed about the axis
-	pDec                  = 14     // turn about the declination axis since the axis was measured
-	nState                = 15
+	pCam     = 0  // three: small turn of camFromLocal, in the camera's frame
+	pAxis    = 3  // two: small turn of the axis in the camera's frame
+	pLean    = 5  // two: turn of the base's vertical from the zenith, about east and about north
+	pSkew    = 7  // of the altitude adjuster's axis about the base's vertical
+	pDecAxis = 8  // of the declination axis about the RA axis, from its nominal place
+	pAir     = 9  // refraction over the one assumed, minus 1
+	pRate    = 10 // by how much the drive turns too fast, right-handed about the axis
+	nKnown   = 11
+	pAz      = 11 // the adjusters: clockwise from above, raising
+	pAlt     = 12
+	pTurn    = 13 // RA, right-handed about the axis
+	pDec     = 14
+	pShift   = 15 // three: the camera on the mount, in the camera's frame
+	pTip     = 18 // three: the whole mount, in the local frame
+	nNumbers = 21
 )
 
-// standing holds a value of each of these numbers.
-type standing [nState]float64
+// numbers holds a value of each.
+type numbers [nNumbers]float64
 
-// rig is the mount as it was measured, from which a standing counts.
-type rig struct {
-	mountFromLocal, camFromMount sphere.Rot
-	decAxis                      r3.Vec // in the mount's frame
-	turns                        [2]r3.Vec
+// pose is how camera and mount stand: where the camera looks, and where the
+// mount's axis is for the camera. The mount carries both together, so that the
+// camera shows where the axis goes.
+type pose struct {
+	camFromLocal sphere.Rot
+	axis         r3.Vec // in the camera's frame
 }
 
-// newRig takes the two rotations as rotation vectors, which a rig keeps to be
-// stored.
-func newRig(mountFromLocal, camFromMount r3.Vec) rig {
-	m := mount{camFromMount: sphere.TurnVec(camFromMount)}
-	return rig{sphere.TurnVec(mountFromLocal), m.camFromMount, m.decAxis(), [2]r3.Vec{mountFromLocal, camFromMount}}
+// axisSeen returns the axis in the local frame.
+func (p *pose) axisSeen() r3.Vec { return p.camFromLocal.Inv().Apply(p.axis) }
+
+// square returns two directions square to the axis, in the camera's frame;
+// x, y and the axis are right-handed.
+func (p *pose) square() (x, y r3.Vec) {
+	a := p.axis
+	side := unitX
+	if math.Abs(a.X) > 0.7 {
+		side = unitY
+	}
+	x = r3.Unit(r3.Sub(side, r3.Scale(r3.Dot(side, a), a)))
+	return x, r3.Cross(a, x)
 }
 
-// base returns mountFromLocal before the adjusters were turned, and the axes in
-// the local frame about which they turn: azimuth about up, altitude about side,
-// as azimuth carried it before it was turned itself.
-func (g *rig) base(x *standing) (mountFromLocal sphere.Rot, up, side r3.Vec) {
-	mountFromLocal = sphere.TurnVec(r3.Vec{X: x[pAxisX], Y: x[pAxisY]}).Mul(g.mountFromLocal)
-	up = sphere.TurnVec(r3.Vec{X: x[pLeanEast], Y: x[pLeanNorth]}).Apply(unitZ)
-	back := mountFromLocal.Inv()
-	side = r3.Cross(up, back.Apply(unitZ))
+// adjusters returns the axes, in the local frame, about which the adjusters turn
+// the mount: azimuth about up, clockwise for a negative turn; altitude about side,
+// horizontal on the base and across the mount, raising for a negative turn.
+func adjusters(x *numbers, axis r3.Vec) (up, side r3.Vec) {
+	up = sphere.TurnVec(r3.Vec{X: x[pLean], Y: x[pLean+1]}).Apply(unitZ)
+	side = r3.Cross(up, axis)
 	if n := r3.Norm(side); n > 1e-9 {
 		side = r3.Scale(1/n, side)
-	} else {
-		side = back.Apply(unitX)
+	} else { // the axis stands upright on the base: altitude may lie anyhow
+		side = unitX
 	}
-	return mountFromLocal, up, sphere.Turn(up, sphere.Angle(x[pSkew])).Apply(side)
+	return up, sphere.Turn(up, sphere.Angle(x[pSkew])).Apply(side)
 }
 
-// mount returns mountFromLocal as the mount stands.
-func (g *rig) mount(x *standing) sphere.Rot {
-	m, up, side := g.base(x)
-	return m.Mul(sphere.Turn(side, sphere.Angle(x[pAlt]))).Mul(sphere.Turn(up, sphere.Angle(x[pAz])))
+// decAxis returns the declination axis in the camera's frame, for an axis given
+// there: square to it and to where the camera looks, but for the cone error.
+func decAxis(axis r3.Vec, off float64) r3.Vec {
+	d := r3.Cross(axis, unitZ)
+	n := r3.Norm(d)
+	if n < 1e-9 {
+		d, n = r3.Cross(axis, unitX), 1
+	}
+	return sphere.Turn(axis, sphere.Angle(off)).Apply(r3.Scale(1/n, d))
 }
 
-// axis returns where the rotation axis points.
-func (g *rig) axis(x *standing) r3.Vec { return g.mount(x).Inv().Apply(unitZ) }
-
-// cam returns camFromMount with the RA axis at 0.
-func (g *rig) cam(x *standing) sphere.Rot {
-	d := sphere.Turn(unitZ, sphere.Angle(x[pDecAxis])).Apply(g.decAxis)
-	return sphere.TurnVec(vec3(x[pCamX:])).Mul(g.camFromMount).Mul(sphere.Turn(d, sphere.Angle(x[pDec])))
+// after returns the pose that x makes of this one.
+func (p *pose) after(x *numbers) pose {
+	cam := sphere.TurnVec(vec3(x[pCam:])).Mul(p.camFromLocal)
+	ex, ey := p.square()
+	axis := sphere.TurnVec(r3.Add(r3.Scale(x[pAxis], ex), r3.Scale(x[pAxis+1], ey))).Apply(p.axis)
+	seen := cam.Inv().Apply(axis)
+	up, side := adjusters(x, seen)
+	cam = cam.Mul(sphere.Turn(seen, sphere.Angle(-x[pTurn]))).
+		Mul(sphere.Turn(side, sphere.Angle(x[pAlt]))).Mul(sphere.Turn(up, sphere.Angle(x[pAz])))
+	if tip := vec3(x[pTip:]); tip != (r3.Vec{}) {
+		cam = cam.Mul(sphere.TurnVec(tip).Inv())
+	}
+	if x[pDec] != 0 {
+		d := sphere.Turn(decAxis(axis, x[pDecAxis]), sphere.Angle(x[pDec]))
+		cam, axis = d.Mul(cam), d.Apply(axis)
+	}
+	if shift := vec3(x[pShift:]); shift != (r3.Vec{}) {
+		s := sphere.TurnVec(shift)
+		cam, axis = s.Mul(cam), s.Apply(axis)
+	}
+	return pose{cam, axis}
 }
 
-// camFromLocal returns the attitude to be seen. lift is by how much the whole
-// refraction turns it, as a rotation vector in the camera's frame.
-func (g *rig) camFromLocal(x *standing, lift r3.Vec) sphere.Rot {
-	return sphere.TurnVec(r3.Scale(x[pAir], lift)).Mul(g.cam(x)).
-		Mul(sphere.Turn(unitZ, sphere.Angle(-x[pTurn]))).Mul(g.mount(x))
-}
+// slope is how the pose after x moves per unit of one number: the camera's turn
+// in its own frame, and the axis in the camera's frame.
+type slope struct{ cam, axis r3.Vec }
 
-// slopes returns how the attitude turns, as a rotation vector in the camera's
-// frame, per unit of each number: by differences, but for the easy ones.
-func (g *rig) slopes(x *standing, lift r3.Vec) (d [nState]r3.Vec) {
-	d[pCamX], d[pCamY], d[pCamZ] = unitX, unitY, unitZ
-	d[pAir] = lift
-	d[pTurn] = r3.Scale(-1, g.cam(x).Apply(unitZ))
+// slopes returns the slope of each number that one of the columns moves, by
+// differences.
+func (p *pose) slopes(x *numbers, used *[nNumbers]bool) (d [nNumbers]slope) {
 	const h = 1e-6
-	for _, p := range [...]int{pAxisX, pAxisY, pLeanEast, pLeanNorth, pSkew, pDecAxis, pAz, pAlt, pDec} {
-		d[p] = g.slope(x, p, h, lift)
-	}
-	if r3.Norm(vec3(x[pCamX:])) > 1e-4 { // a turn that large is no longer a plain sum
-		for p := pCamX; p <= pCamZ; p++ {
-			d[p] = g.slope(x, p, h, lift)
+	for i := range nNumbers {
+		if !used[i] || i == pAir || i == pRate { // they do not act within after
+			continue
+		}
+		up, down := *x, *x
+		up[i] += h
+		down[i] -= h
+		u, v := p.after(&up), p.after(&down)
+		d[i] = slope{
+			r3.Scale(1/(2*h), u.camFromLocal.Mul(v.camFromLocal.Inv()).Vec()),
+			r3.Scale(1/(2*h), r3.Sub(u.axis, v.axis)),
 		}
 	}
 	return d
 }
 
-func (g *rig) slope(x *standing, p int, h float64, lift r3.Vec) r3.Vec {
-	up, down := *x, *x
-	up[p] += h
-	down[p] -= h
-	return r3.Scale(1/(2*h), g.camFromLocal(&up, lift).Mul(g.camFromLocal(&down, lift).Inv()).Vec())
-}
-
-// lastFrame is what a fit knows of the mount as it stood for the last frame.
+// lastFrame is what a fit knows of the last frame: the covariance, together, of
+// the turn of its attitude in the camera's frame and of the axis in the local
+// frame (altitude, azimuth on the sky), and by how much these move when
+// refraction grows by its own amount.
 type lastFrame struct {
-	time time.Time
-	turn float64
-	// known are pAxisX to pCamZ and pTurn, in this order.
-	cov  [6][6]float64
-	lift [6]float64 // by how much they move when refraction grows by its own amount
+	frame int // among the sightings
+	time  time.Time
+	cov   [5][5]float64
+	lift  [5]float64
 }
 
-// lastFrame reads it off the fit. twist turns the fit's mount frame into the
-// result's.
-func (j *joint) lastFrame(lift []float64, twist sphere.Rot) (l lastFrame) {
+// lastFrame reads it off the fit.
+func (j *joint) lastFrame(lift []float64) (l lastFrame) {
 	k := len(j.m.turn) - 1
-	l.turn = j.m.turn[k]
-	at := [6]int{0, 1, 2, 3, 4, 4 + k}
-	c, s := twist.Apply(unitX).X, twist.Apply(unitX).Y
-	t := [6][6]float64{{c, -s}, {s, c}, {2: 1}, {3: 1}, {4: 1}, {5: 1}}
-	for a := range 6 {
-		for p := range 6 {
-			l.lift[a] += t[a][p] * lift[at[p]]
-			for b := range 6 {
-				for q := range 6 {
-					l.cov[a][b] += t[a][p] * j.cov.At(at[p], at[q]) * t[b][q]
+	t := make([][5]float64, j.m.params())
+	for _, c := range j.m.columns(k) {
+		t[c.param] = [5]float64{c.turn.X, c.turn.Y, c.turn.Z}
+	}
+	steps := j.axisSteps()
+	for p := range 2 {
+		t[p][3], t[p][4] = steps[0][p], steps[1][p]
+	}
+	for p, x := range t {
+		for a := range 5 {
+			l.lift[a] += x[a] * lift[p]
+			for q, y := range t {
+				for b := range 5 {
+					l.cov[a][b] += x[a] * j.cov.At(p, q) * y[b]
 				}
 			}
 		}
 	}
 	return l
+}
+
+// begin returns what is known when the axis has been measured.
+func begin(r *Result) (b belief) {
+	f := &r.Frames[r.last.frame]
+	b.pose.camFromLocal = f.LocalFromCam.Inv()
+	b.pose.axis = b.pose.camFromLocal.Apply(r.Axis.Vec())
+	b.settle()
+	// From a turn of the camera and a move of the axis to a move of the axis in
+	// the camera's frame.
+	alt, az := altAz(r.Axis.Vec())
+	ex, ey := b.square()
+	column := func(v [5]float64) (c numbers) {
+		w := vec3(v[:])
+		c[pCam], c[pCam+1], c[pCam+2] = w.X, w.Y, w.Z
+		move := b.camFromLocal.Apply(r3.Add(r3.Scale(v[3], alt), r3.Scale(v[4], az)))
+		move = r3.Add(move, r3.Cross(w, b.pose.axis))
+		c[pAxis], c[pAxis+1] = -r3.Dot(move, ey), r3.Dot(move, ex)
+		return c
+	}
+	air := r.place.Air().Err
+	lift := r.last.lift
+	for i := range lift {
+		lift[i] *= air
+	}
+	c := column(lift)
+	c[pAir] = air
+	s := spreads{c}
+	for _, v := range lower5(r.last.cov) {
+		s = append(s, column(v))
+	}
+	cone := math.Pi
+	if sin := math.Hypot(b.pose.axis.X, b.pose.axis.Y); sin > 0 {
+		cone = math.Min(cone, float64(coneSigma)/sin)
+	}
+	s = append(s, numbers{pLean: float64(leanSigma)}, numbers{pLean + 1: float64(leanSigma)},
+		numbers{pSkew: float64(skewSigma)}, numbers{pDecAxis: cone}, numbers{pRate: float64(rateSigma)})
+	b.root = s.packed()
+	return b
+}
+
+// lower5 returns the columns of the Cholesky root of a covariance; what has no
+// variance of its own gets none.
+func lower5(c [5][5]float64) (cols [5][5]float64) {
+	for j := range 5 {
+		d := c[j][j]
+		for k := range j {
+			d -= cols[k][j] * cols[k][j]
+		}
+		if !(d > 1e-15*c[j][j]) {
+			continue
+		}
+		for i := j; i < 5; i++ {
+			s := c[i][j]
+			for k := range j {
+				s -= cols[k][i] * cols[k][j]
+			}
+			cols[j][i] = s / math.Sqrt(d)
+		}
+	}
+	return cols
 }
 
 // liftOf returns how an attitude turns, as a rotation vector in the camera's

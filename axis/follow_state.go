@@ -27,9 +27,6 @@ type State struct {
 	// Moves is what the two adjusters must do, altitude then azimuth, on a base as
 	// far out of level as it was found to be. One may be done before the other.
 	Moves [2]Move
-	// Az and Alt are how far the adjusters were turned since the axis was
-	// measured, clockwise from above and raising.
-	Az, Alt, AzErr, AltErr sphere.Angle
 	// LeanEast and LeanNorth say how far the base's vertical leans away from the
 	// zenith toward east and toward north.
 	LeanEast, LeanNorth, LeanEastErr, LeanNorthErr sphere.Angle
@@ -153,12 +150,11 @@ func (o *offspring) turns() (t Turns) {
 
 // What a state says, as numbers that are averaged over the branches.
 const (
-	sAlt, sAz         = 0, 1 // of the axis; azimuth from the likeliest branch's
-	sOffAlt, sOffAz   = 2, 3 // axis minus pole, azimuth as a plain difference
-	sGoAlt, sGoAz     = 4, 5 // turns of the adjusters that bring the axis to the pole
-	sEast, sNorth     = 6, 7 // lean of the base
-	sTurnAz, sTurnAlt = 8, 9
-	nSaid             = 10
+	sAlt, sAz       = 0, 1 // of the axis; azimuth from the likeliest branch's
+	sOffAlt, sOffAz = 2, 3 // axis minus pole, azimuth as a plain difference
+	sGoAlt, sGoAz   = 4, 5 // turns of the adjusters that bring the axis to the pole
+	sEast, sNorth   = 6, 7 // lean of the base
+	nSaid           = 8
 )
 
 type said [nSaid]float64
@@ -182,7 +178,6 @@ func (f *Follower) State() State {
 	}
 	for k, a := range map[int][2]*sphere.Angle{
 		sEast: {&s.LeanEast, &s.LeanEastErr}, sNorth: {&s.LeanNorth, &s.LeanNorthErr},
-		sTurnAz: {&s.Az, &s.AzErr}, sTurnAlt: {&s.Alt, &s.AltErr},
 	} {
 		*a[0], *a[1] = sphere.Angle(mean[k]), sphere.Angle(math.Sqrt(cov[k][k]))
 	}
@@ -229,7 +224,7 @@ func (f *Follower) say() (mean said, cov [nSaid]said, ok bool) {
 	each := make([]said, len(branches))
 	for i := range branches {
 		b := &branches[i]
-		y, good := f.sayOf(&b.mean)
+		y, good := f.sayOf(&b.pose, &b.mean)
 		ok = ok && good
 		if i > 0 {
 			y[sAz] = each[0][sAz] + wrap(y[sAz]-each[0][sAz])
@@ -277,14 +272,14 @@ func (f *Follower) likely() (bs []branch) {
 
 // spreadOf returns the covariance of what one branch says.
 func (f *Follower) spreadOf(b *branch) (cov [nSaid]said) {
-	var slope [nSaid]standing
-	for _, p := range [...]int{pAxisX, pAxisY, pLeanEast, pLeanNorth, pSkew, pAir, pAz, pAlt} {
+	var slope [nSaid][nKnown]float64
+	for p := range pRate {
 		const h = 1e-6
 		up, down := b.mean, b.mean
 		up[p] += h
 		down[p] -= h
-		u, _ := f.sayOf(&up)
-		d, _ := f.sayOf(&down)
+		u, _ := f.sayOf(&b.pose, &up)
+		d, _ := f.sayOf(&b.pose, &down)
 		for k := range slope {
 			x := u[k] - d[k]
 			if k == sAz || k == sOffAz {
@@ -302,22 +297,23 @@ func (f *Follower) spreadOf(b *branch) (cov [nSaid]said) {
 	return cov
 }
 
-// sayOf says it of one standing.
-func (f *Follower) sayOf(x *standing) (y said, ok bool) {
-	az, alt := sphere.LocalVec(f.rig.axis(x)).AzAlt()
+// sayOf says it of a pose with the numbers x.
+func (f *Follower) sayOf(p *pose, x *numbers) (y said, ok bool) {
+	q := p.after(x)
+	axis := q.axisSeen()
+	az, alt := sphere.LocalVec(axis).AzAlt()
 	pole := f.poles[f.Pole].at(x)
 	paz, palt := sphere.LocalVec(pole).AzAlt()
 	y[sAlt], y[sAz] = float64(alt), float64(az)
 	y[sOffAlt], y[sOffAz] = float64(alt-palt), float64((az - paz).Wrap())
-	up := sphere.TurnVec(r3.Vec{X: x[pLeanEast], Y: x[pLeanNorth]}).Apply(unitZ)
+	up, _ := adjusters(x, axis)
 	y[sEast], y[sNorth] = up.X, up.Y
-	y[sTurnAz], y[sTurnAlt] = x[pAz], x[pAlt]
-	y[sGoAz], y[sGoAlt], ok = f.rig.reach(*x, pole)
+	y[sGoAz], y[sGoAlt], ok = reach(x, axis, pole)
 	return y, ok
 }
 
 // at returns the pole in the air of a standing.
-func (p *skyPole) at(x *standing) r3.Vec {
+func (p *skyPole) at(x *numbers) r3.Vec {
 	alt, _ := altAz(p.dir)
 	return r3.Unit(r3.Add(p.dir, r3.Scale(x[pAir]*p.lift, alt)))
 }
@@ -326,27 +322,24 @@ func (p *skyPole) at(x *standing) r3.Vec {
 // direction: Newton's method, which needs one step on a level base and a second
 // or third else. ok is false when it leads nowhere, as when the direction stands
 // near the base's zenith.
-func (g *rig) reach(x standing, to r3.Vec) (az, alt float64, ok bool) {
-	az0, alt0 := x[pAz], x[pAlt]
-	m, up, side := g.base(&x)
-	start := m.Inv().Apply(unitZ)
+func reach(x *numbers, axis, to r3.Vec) (az, alt float64, ok bool) {
+	up, side := adjusters(x, axis)
 	for range 20 {
-		back := sphere.Turn(up, sphere.Angle(-x[pAz])) // the ground's turn, azimuth part
-		a := back.Mul(sphere.Turn(side, sphere.Angle(-x[pAlt]))).Apply(start)
-		dAz := r3.Scale(-1, r3.Cross(up, a))
-		dAlt := r3.Scale(-1, r3.Cross(back.Apply(side), a))
+		back := sphere.Turn(up, sphere.Angle(-az))
+		a := back.Mul(sphere.Turn(side, sphere.Angle(-alt))).Apply(axis)
 		miss := r3.Sub(to, a)
-		if n := r3.Norm(miss); n < 1e-12 {
-			return x[pAz] - az0, x[pAlt] - alt0, true
+		if r3.Norm(miss) < 1e-12 {
+			return az, alt, true
 		}
+		dAz, dAlt := r3.Cross(a, up), r3.Cross(a, back.Apply(side))
 		p, q, r := r3.Dot(dAz, dAz), r3.Dot(dAz, dAlt), r3.Dot(dAlt, dAlt)
 		det := p*r - q*q
 		if !(det > 1e-6) {
 			return 0, 0, false
 		}
 		u, v := r3.Dot(dAz, miss), r3.Dot(dAlt, miss)
-		x[pAz] += (u*r - v*q) / det
-		x[pAlt] += (v*p - u*q) / det
+		az += (u*r - v*q) / det
+		alt += (v*p - u*q) / det
 	}
 	return 0, 0, false
 }
@@ -357,10 +350,11 @@ func (f *Follower) ahead() (a Ahead) {
 	b := &f.branches[0]
 	cov := f.view
 	for p := range 3 {
-		cov[p][p] += f.calm.variance()
+		cov[p][p] += f.calm.Variance
 	}
 	x, s := b.expect(20*time.Second, b.drive, f.sign)
-	g, ok := newGlimpse(f.rig.camFromLocal(&x, r3.Vec{}), cov, r3.Vec{})
+	q := b.after(&x)
+	g, ok := newGlimpse(q.camFromLocal, cov, r3.Vec{})
 	if !ok {
 		return a
 	}
@@ -370,30 +364,21 @@ func (f *Follower) ahead() (a Ahead) {
 		turns spreads
 	}{{&a.Alt, spreads{{pAlt: wide}}}, {&a.Az, spreads{{pAz: wide}}}, {&a.Both, spreads{{pAlt: wide}, {pAz: wide}}}} {
 		all := append(slices.Clone(s), t.turns...)
-		u := f.rig.see(&x, all, &g)
-		*t.to = f.rig.axisError(&x, u.spreads(all))
+		u := b.see(&x, all, &g)
+		next := b.stepped(&u.mean, u.spreads(all))
+		*t.to = next.axisError()
 	}
 	return a
 }
 
 // axisError returns the expected length of the axis' error on the sky, root mean
 // square.
-func (g *rig) axisError(x *standing, s spreads) sphere.Angle {
-	var slope [nState]r3.Vec
-	for _, p := range [...]int{pAxisX, pAxisY, pLeanEast, pLeanNorth, pSkew, pAz, pAlt} {
-		const h = 1e-6
-		up, down := *x, *x
-		up[p] += h
-		down[p] -= h
-		slope[p] = r3.Scale(1/(2*h), r3.Sub(g.axis(&up), g.axis(&down)))
-	}
+func (b *belief) axisError() sphere.Angle {
+	ex, ey := b.square()
 	sum := 0.0
-	for k := range s {
-		var v r3.Vec
-		for p, d := range slope {
-			v = r3.Add(v, r3.Scale(s[k][p], d))
-		}
-		sum += r3.Norm2(v)
+	for _, c := range b.spreads() {
+		move := r3.Sub(r3.Scale(c[pAxis+1], ex), r3.Scale(c[pAxis], ey))
+		sum += r3.Norm2(r3.Sub(move, r3.Cross(vec3(c[pCam:]), b.pose.axis)))
 	}
 	return sphere.Angle(math.Sqrt(sum))
 }

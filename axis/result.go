@@ -111,8 +111,9 @@ func (f *fit) result() (*Result, error) {
 		r.perRefraction[k] = steps[k][0]*lift[0] + steps[k][1]*lift[1]
 	}
 	r.w, r.h = f.sightings[0].W, f.sightings[0].H
-	r.last = j.lastFrame(lift, twist)
-	r.last.time = f.sightings[f.index[f.used[len(f.used)-1]]].Place.Time()
+	r.last = j.lastFrame(lift)
+	r.last.frame = f.index[f.used[len(f.used)-1]]
+	r.last.time = f.sightings[r.last.frame].Place.Time()
 	f.frames(r, &j)
 	f.look(r)
 	r.Warnings = f.warnings
