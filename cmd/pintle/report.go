@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -177,6 +178,7 @@ type walkStep struct {
 	SigX, SigY     float64
 	LabelX, LabelY float64
 	Adjusted       bool
+	Crowded        bool // no room for the number
 }
 
 type walkTick struct {
@@ -215,6 +217,9 @@ func walk(e journal.Evening, reach float64, title string) walkPicture {
 			continue
 		}
 		s.LabelX, s.LabelY = s.X+9, s.Y-7
+		s.Crowded = slices.ContainsFunc(w.Steps, func(o walkStep) bool {
+			return !o.Crowded && math.Hypot(o.X-s.X, o.Y-s.Y) < 12
+		})
 		w.Steps = append(w.Steps, s)
 		move := "L"
 		if w.Path == "" {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -148,8 +149,14 @@ func (r *rough) sunTable(p *place.Place) ([]pointer, error) {
 			out = append(out, pointer{"Sun", at, az, alt})
 		}
 	}
+	if len(out) > mostHours { // a page is a page, also where the Sun does not set
+		out = slices.DeleteFunc(out, func(p pointer) bool { return p.at.Hour()%2 == 1 })
+	}
 	return out, nil
 }
+
+// mostHours is how many lines the table of the Sun may have.
+const mostHours = 16
 
 func (r *rough) addStar(name string) error {
 	if name == "" {

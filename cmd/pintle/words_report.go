@@ -48,7 +48,7 @@ func meaningWords(camera string, e axis.Exposure, f axis.Effect, px float64) []s
 	if e.Guided {
 		how = "guided"
 	}
-	out := []string{fmt.Sprintf("In %s of %s with %s (%.2f\" a pixel) this error trails a star by %.2f px at worst; %g px are accepted.",
+	out := []string{fmt.Sprintf("In %s of %s with the camera %q (%.2f\" a pixel) this error trails a star by %.2f px at worst; %g px are accepted.",
 		how+" exposures", seconds(e.Time), camera, e.Scale().Arcseconds(), px, e.Trail)}
 	if !e.Guided {
 		out = append(out, fmt.Sprintf("That is up to %.2f\" of drift in one exposure.", f.Move.Arcseconds()))
