@@ -66,7 +66,7 @@ func quantum(p *picture) float32 {
 }
 
 // blocks is the sample of one tile: means of 2 x 2 blocks and differences of
-// neighbouring blocks.
+// diagonal neighbours, which show noise that whole rows or columns share.
 type blocks struct{ mean, diff []float32 }
 
 // span returns the pixel range of tile i of count along an axis of length n.
@@ -90,17 +90,17 @@ func (s *blocks) sample(m *mesh, p *picture, i, j int) {
 	}
 	stepX, stepY := max(4, (x1-x0)/8&^1), max(2, (y1-y0)/along&^1)
 	s.mean, s.diff = s.mean[:0], s.diff[:0]
-	var top, bottom [4]float32
-	for y := y0; y+1 < y1; y += stepY {
+	var row [4][4]float32
+	for y := y0; y+3 < y1; y += stepY {
 		// Shift every other row so that columns are not always the same.
 		for x := x0 + (y/stepY&1)*(stepX/2&^1); x+3 < x1; x += stepX {
-			a := span(p.im, y, x, x+4, top[:])
-			b := span(p.im, y+1, x, x+4, bottom[:])
+			a, b := p.span(y, x, x+2, row[0][:]), p.span(y+1, x, x+2, row[1][:])
+			c, d := p.span(y+2, x+2, x+4, row[2][:]), p.span(y+3, x+2, x+4, row[3][:])
 			u := (a[0] + a[1] + b[0] + b[1]) / 4
-			v := (a[2] + a[3] + b[2] + b[3]) / 4
+			v := (c[0] + c[1] + d[0] + d[1]) / 4
 			if finite(u) && finite(v) {
 				s.mean = append(s.mean, u, v)
-				s.diff = append(s.diff, abs(u-v))
+				s.diff = append(s.diff, u-v)
 			}
 		}
 	}
@@ -121,7 +121,12 @@ func (s *blocks) judge(floor float32) tile {
 	if len(s.mean) == 0 {
 		return tile{noise: floor, spread: floor}
 	}
-	// The median difference of two normal deviates is 0.954 rms.
+	// A slope adds the same to all differences. The median difference of two
+	// normal deviates is 0.954 rms.
+	slope := quantile(s.diff, 0.5)
+	for i, d := range s.diff {
+		s.diff[i] = abs(d - slope)
+	}
 	t := tile{noise: quantile(s.diff, 0.5) / 0.954}
 	if t.noise < 2*floor {
 		// Too coarse for a median: 0.79 is the rms of the lower nine tenths.

@@ -22,8 +22,9 @@ func newRestless(m *mesh, n int) *restless {
 	return &restless{m: m, n: n, count: make([][bins]uint16, m.nx*m.ny)}
 }
 
-// see counts a sample of level row y.
-func (r *restless) see(y int, row []float32) {
+// see counts a sample of level row y, compared with an earlier row diagonally
+// above.
+func (r *restless) see(y int, row, above []float32) {
 	step := max(1, 4>>r.n)
 	if y < 0 || y%step != 0 {
 		return
@@ -36,7 +37,7 @@ func (r *restless) see(y int, row []float32) {
 		unit := 1 / (r.m.noise[k] * r.m.noise[k])
 		c := &r.count[k]
 		for x := x0; x < x1; x += step {
-			d := row[x+reach] - row[x]
+			d := row[x] - above[x+reach]
 			// The float's bits are its logarithm, near enough, in units of
 			// 2^-23; squared, an octave is half a power of two.
 			b := int(math.Float32bits(d*d*unit)>>23) - 127 - 2*least
@@ -45,10 +46,18 @@ func (r *restless) see(y int, row []float32) {
 	}
 }
 
+// These quantiles of the difference of two normal deviates of rms 1.
+const (
+	half   = 0.954
+	upper  = 1.627 // three quarters
+	ninety = 2.326
+)
+
 // rms returns the level's rms in every tile, over the noise of a block, at
-// least the given share. It follows from the median difference or, where
-// coarse numbers make that too small, the upper quartile.
-func rms(parts []*restless, share float32) []float32 {
+// least the given share. It follows from the median difference, where coarse
+// numbers make that too small from the upper quartile, and in a blocky picture
+// also from the highest tenth.
+func rms(parts []*restless, share float32, blocky bool) []float32 {
 	m := parts[0].m
 	// The area must be large against the stars that this level is for.
 	reach := 0
@@ -57,27 +66,43 @@ func rms(parts []*restless, share float32) []float32 {
 	}
 	out := make([]float32, m.nx*m.ny)
 	for k := range out {
-		var c [bins]int
-		total := 0
-		m.around(k%m.nx, k/m.nx, reach, func(q int) {
-			for _, r := range parts {
-				for b, v := range r.count[q] {
-					c[b] += int(v)
-					total += int(v)
-				}
-			}
-		})
+		c, total := count(parts, k, reach)
 		out[k] = share
-		if total >= 16 {
-			// These quantiles of the difference of two normal deviates, in rms.
-			out[k] = within(c, 0.5, total) / 0.954
-			if out[k] < 0.7*share {
-				out[k] = within(c, 0.75, total) / 1.627
-			}
-			out[k] = max(share, out[k])
+		if total < 16 {
+			continue
 		}
+		v := within(c, 0.5, total) / half
+		if v < 0.7*share {
+			v = within(c, 0.75, total) / upper
+		}
+		if blocky {
+			v = max(v, within(c, 0.9, total)/ninety)
+		}
+		out[k] = max(share, v)
 	}
 	return median3(out, m.nx, m.ny)
+}
+
+// blocky reports whether a picture is compressed so hard that most of its sky
+// consists of flat squares, with noise only in some.
+func blocky(parts []*restless) bool {
+	m := parts[0].m
+	c, total := count(parts, 0, max(m.nx, m.ny))
+	return total > 0 && within(c, 0.5, total)/half < 0.2*within(c, 0.9, total)/ninety
+}
+
+// count adds up what was counted in the tiles no further than reach from tile k.
+func count(parts []*restless, k, reach int) (c [bins]int, total int) {
+	m := parts[0].m
+	m.around(k%m.nx, k/m.nx, reach, func(q int) {
+		for _, r := range parts {
+			for b, v := range r.count[q] {
+				c[b] += int(v)
+				total += int(v)
+			}
+		}
+	})
+	return c, total
 }
 
 // within returns the difference that a share of all lie below.

@@ -144,7 +144,7 @@ func (p *picture) pick(all []peak, level, limit int) []peak {
 		take(level-1, func(k peak) bool { return true })
 	}
 	slices.SortFunc(list, func(a, b peak) int { return cmp.Compare(b.light(), a.light()) })
-	return p.thin(list, limit+limit/2+50)
+	return p.thin(list, limit+limit/4+50)
 }
 
 // thin keeps n of the peaks, sorted by brightness: the brightest quarter, then

@@ -15,7 +15,7 @@ func (f *Field) survey(p *picture) {
 	tiles := float64(len(p.mesh.level))
 	flat := true
 	for k, level := range p.mesh.level {
-		if level >= 0.97*p.full {
+		if level >= blown*p.full {
 			f.Blown += 1 / tiles
 		}
 		if p.mesh.torn[k] {

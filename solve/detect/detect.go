@@ -91,6 +91,9 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 		p.least = 0.3 // rounding
 	}
 	p.mesh = newMesh(p)
+	if p.findBanding(); p.rows != nil {
+		p.mesh = newMesh(p)
+	}
 	p.measureNoise()
 	peaks := p.peaks(o.Sigma)
 	f.survey(p)
@@ -150,12 +153,14 @@ type picture struct {
 	least   float64 // least credible rms of a pixel
 	full    float32 // a pixel at or above is saturated; +Inf when none is
 	mesh    *mesh
+	rows    []float32 // what each row has too much; nil without such a pattern
 	// noise[n] is the rms of level n's filtered background over the mesh's
 	// block rms; see level.
 	noise [levels]float32
 	// local[n] is the same for each tile of the mesh.
 	local    [levels][]float32
-	level    int // on which the frame's stars stand out best
+	level    int  // on which the frame's stars stand out best
+	blocky   bool // compressed so hard that most of the sky is flat squares
 	verdicts [verdicts]int
 	trace    func(x, y float64, v verdict) // for tests
 	mends    int                           // single pixels that were mended

@@ -110,8 +110,10 @@ func (e *examiner) judge(k *source, st *Star, f *fit, pr *profile) verdict {
 	switch {
 	case st.X < -0.5 || st.Y < -0.5 || st.X > float64(e.p.im.W)-0.5 || st.Y > float64(e.p.im.H)-0.5:
 		return outside
-	case st.Flux < (e.least-1)*st.ErrFlux:
+	case st.Flux < (e.least-0.2)*st.ErrFlux:
 		return faint
+	case e.p.blocky && st.Flux < 4*pr.area:
+		return faint // a square one step brighter looks like that
 	case s.spike(f, pr):
 		return spiky
 	case s.streak(f, pr):

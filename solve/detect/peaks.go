@@ -14,6 +14,11 @@ type peak struct {
 	level uint8
 }
 
+// leastRise is how far a peak must rise above its surroundings, over what it
+// must rise above the background: less, since of several noisy ones the highest
+// counts.
+const leastRise = 0.8
+
 // light is proportional to a peak's flux.
 func (k peak) light() float32 { return k.f * float32(int(1)<<(2*k.level)) }
 
@@ -38,15 +43,16 @@ func (p *picture) peaks(sigma float64) []peak {
 		}
 	})
 	p.fullScale(streams)
+	p.blocky = calm[0] != nil && p.im.F32 == nil && blocky(calm[0])
 	for n, parts := range calm {
 		if parts != nil {
-			p.local[n] = rms(parts, p.noise[n])
+			p.local[n] = rms(parts, p.noise[n], p.blocky)
 		}
 	}
 	var all []peak
 	for _, f := range found {
 		for _, k := range f {
-			if k = p.settle(k); k.snr > float32(sigma) && k.rise > 0.6*float32(sigma) {
+			if k = p.settle(k); k.snr > float32(sigma) && k.rise > leastRise*float32(sigma) {
 				all = append(all, k)
 			}
 		}
@@ -54,26 +60,39 @@ func (p *picture) peaks(sigma float64) []peak {
 	return all
 }
 
-// settle measures a peak by the noise of its surroundings.
+// blown is the share of full scale at which a background counts as saturated.
+const blown = 0.97
+
+// settle measures a peak by the noise of its surroundings; where noise changes
+// at an edge, by that of its own tile if larger.
 func (p *picture) settle(k peak) peak {
 	m := p.mesh
 	i, j := min(int(k.x)/m.size, m.nx-1), min(int(k.y)/m.size, m.ny-1)
-	f := p.noise[k.level] / p.local[k.level][j*m.nx+i]
+	_, smooth := m.at(k.x, k.y)
+	own := m.noise[j*m.nx+i]
+	if m.level[j*m.nx+i] >= blown*p.full {
+		return peak{}
+	}
+	f := p.noise[k.level] / p.local[k.level][j*m.nx+i] * smooth / max(smooth, own)
 	k.snr *= f
 	k.rise *= f
 	return k
 }
 
 // fullScale sets the value at which pixels are saturated: what the image says,
-// the end of the 8 bit range, or a highest value that more pixels share than
+// the end of the number range (8 bit pictures are often compressed: near the
+// end), or a highest value that more pixels share than
 // can by chance; the least of these.
 func (p *picture) fullScale(streams []*stream) {
 	p.full = math.MaxFloat32
 	if p.im.Saturation > 0 {
 		p.full = p.im.Saturation
 	}
-	if p.im.U8 != nil {
+	switch {
+	case p.im.U8 != nil:
 		p.full = min(p.full, 250)
+	case p.im.U16 != nil:
+		p.full = min(p.full, 1<<16-1)
 	}
 	sum := &stream{}
 	for _, s := range streams {
@@ -136,7 +155,7 @@ func (l *layer) collect(y int, dst []peak) []peak {
 	if py < float32(l.from)-0.5 || py >= float32(l.to)-0.5 {
 		return dst
 	}
-	l.calm.see(y, l.row(y))
+	l.calm.see(y, l.row(y), l.row(y-reach))
 	up, row, down := l.row(y-1), l.row(y), l.row(y+1)
 	for _, h := range l.hits[mod(y, len(l.hits))] {
 		x := int(h)
@@ -149,7 +168,7 @@ func (l *layer) collect(y int, dst []peak) []peak {
 		level, sigma := l.p.mesh.at(px, py)
 		sigma *= l.p.noise[l.n]
 		rise := (v - l.ridge(x, y)) / sigma
-		if rise < 0.6*l.k || rise < 0.3*(v-level)/sigma {
+		if rise < leastRise*l.k || rise < 0.3*(v-level)/sigma {
 			continue
 		}
 		dst = append(dst, peak{
@@ -232,10 +251,13 @@ func (p *picture) patchNoise(x0, y0, size int) (ratio [levels]float32) {
 		return ratio
 	}
 	sub := &picture{im: crop(p.im, x0, y0, x1, y1), noise: p.noise}
+	if p.rows != nil {
+		sub.rows = p.rows[y0:y1]
+	}
 	sub.mesh = &mesh{size: size, nx: 1, ny: 1, level: []float32{math.MaxFloat32}, noise: []float32{noise}}
 	l := newPyramid(sub, 0, y1-y0, 0, func(l *layer, y int) {
 		if y >= 0 && y<<l.n < y1-y0 {
-			l.calm.see(y, l.row(y))
+			l.calm.see(y, l.row(y), l.row(y-reach))
 		}
 	})
 	if l == nil {
@@ -243,7 +265,7 @@ func (p *picture) patchNoise(x0, y0, size int) (ratio [levels]float32) {
 	}
 	sub.run(l)
 	for ; l != nil; l = l.next {
-		ratio[l.n] = rms([]*restless{l.calm}, 0)[0]
+		ratio[l.n] = rms([]*restless{l.calm}, 0, false)[0]
 	}
 	return ratio
 }

@@ -55,7 +55,8 @@ func at(im *frame.Image, x, y int) float32 {
 	return im.F32[i]
 }
 
-func finite(v float32) bool { return v-v == 0 }
+// finite reports whether a pixel is a number that can be reckoned with.
+func finite(v float32) bool { return v > -1e30 && v < 1e30 }
 
 // parallel calls f(k) for k = 0..n-1 from the picture's goroutines.
 func (p *picture) parallel(n int, f func(k int)) {

@@ -12,14 +12,14 @@ import (
 // that is no number is none. A mosaic's colours are merged.
 func (p *picture) shrink(by int) *picture {
 	w, h := p.im.W/by, p.im.H/by
-	s := &picture{level: 1, workers: p.workers, full: p.full, least: p.least / float64(by), trace: p.trace}
+	s := &picture{level: 1, blocky: p.blocky, workers: p.workers, full: p.full, least: p.least / float64(by), trace: p.trace}
 	s.im = &frame.Image{W: w, H: h, F32: make([]float32, w*h)}
 	p.parallel(h, func(y int) {
 		out := s.im.F32[y*w : (y+1)*w]
 		full := make([]bool, w)
 		row := make([]float32, w*by)
 		for j := range by {
-			for x, v := range span(p.im, y*by+j, 0, w*by, row) {
+			for x, v := range p.span(y*by+j, 0, w*by, row) {
 				out[x/by] += v
 				full[x/by] = full[x/by] || v >= p.full
 			}

@@ -57,7 +57,7 @@ func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64, clean fun
 	s.v = s.v[:s.w*s.h]
 	s.full = 0
 	for j := range s.h {
-		row := span(p.im, s.y0+j, s.x0, x1, s.v[j*s.w:(j+1)*s.w])
+		row := p.span(s.y0+j, s.x0, x1, s.v[j*s.w:(j+1)*s.w])
 		for i, v := range row {
 			if !finite(v) {
 				row[i] = nan
@@ -150,7 +150,49 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 			s.v[k] -= float32(par[c] + par[n-2]*(float64(i)-cx) + par[n-1]*(float64(j)-cy))
 		}
 	}
+	s.maskLines(cx, cy, inner)
 	return true
+}
+
+// maskLines masks the columns and rows of the stamp that are brighter or darker
+// than the rest on both sides of the star: defects of the sensor.
+func (s *stamp) maskLines(cx, cy, inner float64) {
+	bad := func(count int, value func(i int) float32, middle, across float64) bool {
+		reach := math.Sqrt(math.Max(inner*inner-across*across, 0))
+		var sum, n [2]float64
+		for i := range count {
+			d := float64(i) - middle
+			v := value(i)
+			if math.Abs(d) <= reach || v != v || v == inf {
+				continue
+			}
+			side := 0
+			if d > 0 {
+				side = 1
+			}
+			sum[side] += math.Min(math.Max(float64(v)/s.sigma[0], -8), 8)
+			n[side]++
+		}
+		if n[0] < 3 || n[1] < 3 {
+			return false
+		}
+		a, b := sum[0]/math.Sqrt(n[0]), sum[1]/math.Sqrt(n[1])
+		return a > 3 && b > 3 && a+b > 9 || a < -3 && b < -3 && a+b < -9
+	}
+	for i := range s.w {
+		if bad(s.h, func(j int) float32 { return s.v[j*s.w+i] }, cy, float64(i)-cx) {
+			for j := range s.h {
+				s.v[j*s.w+i] = nan
+			}
+		}
+	}
+	for j := range s.h {
+		if bad(s.w, func(i int) float32 { return s.v[j*s.w+i] }, cx, float64(j)-cy) {
+			for i := range s.w {
+				s.v[j*s.w+i] = nan
+			}
+		}
+	}
 }
 
 var inf = float32(math.Inf(1))

@@ -39,7 +39,7 @@ func (p *picture) run(l *layer) *stream {
 func (s *stream) read(y int, dst []float32) {
 	im := s.p.im
 	y = min(max(y, 0), im.H-1)
-	span(im, y, 0, im.W, dst)
+	s.p.span(y, 0, im.W, dst)
 	if im.F32 == nil {
 		return
 	}
