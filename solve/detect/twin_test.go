@@ -231,9 +231,7 @@ func TestLimitSpreads(t *testing.T) {
 	}
 	rng := rand.New(rand.NewPCG(seed, 6))
 	truth := field(150, s.W, s.H, 2000, rng)
-	for _, c := range field(1500, 200, 200, 20000, rng) { // a rich cluster in one corner
-		truth = append(truth, c)
-	}
+	truth = append(truth, field(1500, 200, 200, 20000, rng)...) // a rich cluster in one corner
 	f := find(t, s.Render(truth), Options{Limit: 100})
 	if len(f.Stars) != 100 || f.Found <= 100 {
 		t.Fatalf("%d stars of %d found, want 100 of more", len(f.Stars), f.Found)
