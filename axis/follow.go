@@ -241,8 +241,8 @@ func (f *Follower) offspring(dt time.Duration, g *[2]glimpse) (all []*offspring)
 // Branches below leastWeight of the whole are given up, and more than
 // mostBranches are not carried on.
 const (
-	leastWeight  = 1e-5
-	mostBranches = 8
+	leastWeight  = 1e-4
+	mostBranches = 6
 )
 
 // grow makes the branches to carry on: those that say the same become one.

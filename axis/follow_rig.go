@@ -112,17 +112,18 @@ type slope struct{ cam, axis r3.Vec }
 // differences.
 func (p *pose) slopes(x *numbers, used *[nNumbers]bool) (d [nNumbers]slope) {
 	const h = 1e-6
+	at := p.after(x)
+	back := at.camFromLocal.Inv()
 	for i := range nNumbers {
 		if !used[i] || i == pAir || i == pRate { // they do not act within after
 			continue
 		}
-		up, down := *x, *x
-		up[i] += h
-		down[i] -= h
-		u, v := p.after(&up), p.after(&down)
+		y := *x
+		y[i] += h
+		q := p.after(&y)
 		d[i] = slope{
-			r3.Scale(1/(2*h), u.camFromLocal.Mul(v.camFromLocal.Inv()).Vec()),
-			r3.Scale(1/(2*h), r3.Sub(u.axis, v.axis)),
+			r3.Scale(1/h, q.camFromLocal.Mul(back).Vec()),
+			r3.Scale(1/h, r3.Sub(q.axis, at.axis)),
 		}
 	}
 	return d
@@ -140,6 +141,10 @@ type lastFrame struct {
 }
 
 // lastFrame reads it off the fit.
+//
+// A few frames cannot show that each is turned by seeing and wind: three
+// pointings lie on a circle always. So that is added, as far as the fit did not
+// find it.
 func (j *joint) lastFrame(lift []float64) (l lastFrame) {
 	k := len(j.m.turn) - 1
 	t := make([][5]float64, j.m.params())
@@ -160,7 +165,43 @@ func (j *joint) lastFrame(lift []float64) (l lastFrame) {
 			}
 		}
 	}
+	seen := j.m.tilt * j.m.tilt
+	more := math.Max(0, float64(restless)*float64(restless)-seen)
+	for _, d := range j.perTurn() {
+		var v [5]float64
+		for p, x := range t {
+			for a := range 5 {
+				v[a] += x[a] * d[p]
+			}
+		}
+		for a := range 5 {
+			for b := range 5 {
+				l.cov[a][b] += more * v[a] * v[b]
+			}
+		}
+	}
 	return l
+}
+
+// perTurn returns how the parameters move when one frame's stars are seen turned
+// about one of the camera's axes, for all frames and axes.
+func (j *joint) perTurn() (ds [][]float64) {
+	p := j.m.params()
+	for k := range j.b.frames {
+		blk := j.b.measure(k, j.m.camFromLocal(k))
+		for e := range 3 {
+			g := make([]float64, p+lensParams)
+			col := func(i int) float64 { return blk.n[min(e, i)][max(e, i)] }
+			for _, c := range j.m.columns(k) {
+				g[c.param] += c.turn.X*col(0) + c.turn.Y*col(1) + c.turn.Z*col(2)
+			}
+			for l := range lensParams {
+				g[p+l] += col(3 + l)
+			}
+			ds = append(ds, j.b.last.solve(g))
+		}
+	}
+	return ds
 }
 
 // begin returns what is known when the axis has been measured.

@@ -148,7 +148,7 @@ func (o *offspring) turns() (t Turns) {
 	return t
 }
 
-// What a state says, as numbers that are averaged over the branches.
+// What a state says, as numbers whose errors are worked out together.
 const (
 	sAlt, sAz       = 0, 1 // of the axis; azimuth from the likeliest branch's
 	sOffAlt, sOffAz = 2, 3 // axis minus pole, azimuth as a plain difference
@@ -186,7 +186,7 @@ func (f *Follower) State() State {
 	return s
 }
 
-// offset makes the offset from the averages.
+// offset makes the offset from what is said.
 func (f *Follower) offset(s *State, mean *said, cov *[nSaid]said) Offset {
 	p := &f.poles[f.Pole]
 	az, alt := s.Axis.AzAlt()
@@ -216,47 +216,35 @@ func (m *Move) set(turn, variance float64, plus, minus Direction) {
 	m.Amount, m.Err = sphere.Angle(math.Abs(turn)), sphere.Angle(math.Sqrt(variance))
 }
 
-// say averages over the branches. ok is false when the adjusters of one of them
-// cannot bring the axis to the pole.
-func (f *Follower) say() (mean said, cov [nSaid]said, ok bool) {
-	ok = true
+// say returns what the likeliest branch says, and its error: that of the branch
+// itself, and how far the others say otherwise. A mean would be a place where
+// nobody claims the axis to be. ok is false when the adjusters cannot bring it
+// to the pole.
+func (f *Follower) say() (first said, cov [nSaid]said, ok bool) {
 	branches := f.likely()
-	each := make([]said, len(branches))
+	first, ok = f.sayOf(&branches[0].pose, &branches[0].mean)
 	for i := range branches {
 		b := &branches[i]
-		y, good := f.sayOf(&b.pose, &b.mean)
-		ok = ok && good
-		if i > 0 {
-			y[sAz] = each[0][sAz] + wrap(y[sAz]-each[0][sAz])
-			y[sOffAz] = each[0][sOffAz] + wrap(y[sOffAz]-each[0][sOffAz])
+		y, _ := f.sayOf(&b.pose, &b.mean)
+		for k := range y {
+			y[k] -= first[k]
 		}
-		each[i] = y
-		for k := range mean {
-			mean[k] += b.weight * y[k]
-		}
+		y[sAz], y[sOffAz] = wrap(y[sAz]), wrap(y[sOffAz])
 		c := f.spreadOf(b)
 		for k := range cov {
 			for l := range cov {
-				cov[k][l] += b.weight * c[k][l]
+				cov[k][l] += b.weight * (c[k][l] + y[k]*y[l])
 			}
 		}
 	}
-	for i := range each {
-		w := branches[i].weight
-		for k := range cov {
-			for l := range cov {
-				cov[k][l] += w * (each[i][k] - mean[k]) * (each[i][l] - mean[l])
-			}
-		}
-	}
-	return mean, cov, ok
+	return first, cov, ok
 }
 
 // likely returns the likeliest branches that make up most of the whole, weights
 // summing to 1. What is left out is what a standard error leaves out: rare and
 // far off, it would swell the variance and say nothing of the usual error.
 func (f *Follower) likely() (bs []branch) {
-	const most = 0.95
+	const most = 0.9
 	sum := 0.0
 	for _, b := range f.branches {
 		bs = append(bs, b)

@@ -34,3 +34,20 @@ func TestFollowTurns(t *testing.T) {
 		}
 	}
 }
+
+// One frame of a narrow field while an adjuster is turned.
+func BenchmarkFollow(b *testing.B) {
+	rng := rand.New(rand.NewPCG(seed, 9000))
+	m := newBench(rng, 51.2*sphere.Degree)
+	m.point(b, -17.5*sphere.Arcminute, 39*sphere.Arcminute)
+	_, f := m.measure(b, -16*sphere.Degree)
+	for b.Loop() {
+		b.StopTimer()
+		m.alt += 3 * sphere.Arcminute * sphere.Angle(rng.NormFloat64())
+		s := m.shoot(b, 10*time.Second)
+		b.StartTimer()
+		if _, err := f.Next(s); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
