@@ -9,6 +9,7 @@ type fit struct {
 	flux     float64
 	ex, ey   float64 // standard errors
 	ef       float64
+	empty    float64 // standard error of the flux of empty sky
 	chi2     float64
 	pixels   int
 	params   int
@@ -159,11 +160,17 @@ func (f *fit) finish(s *stamp, m *model, p *profile) bool {
 	f.ef = math.Sqrt(f.eq.load(load))
 	f.skyShare = sky / m.noiseAt(math.Sqrt(sky), light/2)
 	var left, all float64
+	var weight [4]float64
 	s.eachLit(p, f.x, f.y, func(c int, v, g, _, _ float64) {
+		weight[c] += g * g
 		model := f.amp[c] * g
 		left += (v-model)*(v-model) - s.sigma[c]*s.sigma[c] - math.Max(model, 0)*m.invGain
 		all += model * model
 	})
 	f.strange = math.Sqrt(math.Max(left, 0) / all)
+	for c := range s.classes {
+		f.empty += load[2+c] * load[2+c] * s.sigma[c] * s.sigma[c] / weight[c]
+	}
+	f.empty = math.Sqrt(f.empty)
 	return f.ex > 0 && f.ey > 0 && f.ef > 0 && f.flux > 0
 }

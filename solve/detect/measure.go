@@ -72,9 +72,9 @@ func (e *examiner) examine(k, next *source) (st Star, v verdict) {
 	}
 	st = Star{X: f.x + float64(s.x0), Y: f.y + float64(s.y0), Flux: f.flux, FWHM: q.fwhm(), Elongation: q.elongation(), Peak: s.peak(f.x, f.y)}
 	next.fx, next.fy, next.amps, next.seen = st.X, st.Y, f.amp, true
-	grow := e.correlation(k, &f, q)
-	st.ErrX, st.ErrY, st.ErrFlux = f.ex*grow, f.ey*grow, f.ef*grow
-	if excess := f.chi2 / float64(f.pixels-f.params) / (grow * grow); excess > 1.3 {
+	grow := 1 + (e.correlation(k, q)-1)*f.skyShare // of the variance
+	st.ErrX, st.ErrY, st.ErrFlux = f.ex*math.Sqrt(grow), f.ey*math.Sqrt(grow), f.ef*math.Sqrt(grow)
+	if excess := f.chi2 / float64(f.pixels-f.params) / grow; excess > 1.3 {
 		st.ErrX *= math.Sqrt(excess)
 		st.ErrY *= math.Sqrt(excess)
 	}
@@ -84,9 +84,9 @@ func (e *examiner) examine(k, next *source) (st Star, v verdict) {
 	return st, e.judge(k, &st, &f, &pr)
 }
 
-// correlation returns how much larger the standard errors are than for noise
-// that is independent from pixel to pixel.
-func (e *examiner) correlation(k *source, f *fit, q shape) float64 {
+// correlation returns how much larger the variance of a flux is than for noise
+// that is independent from pixel to pixel, at least 1.
+func (e *examiner) correlation(k *source, q shape) float64 {
 	m := e.p.mesh
 	// On the level that resembles the star the noise was measured as it is.
 	n := min(max(int(math.Round(0.25*math.Log2(q.det()))), 0), levels-1)
@@ -101,7 +101,7 @@ func (e *examiner) correlation(k *source, f *fit, q shape) float64 {
 	}
 	white := whiteNoise / 2 * math.Sqrt(sky) / float64(int(1)<<n)
 	ratio := filtered / white
-	return math.Sqrt(1 + math.Max(ratio*ratio-1.2, 0)*f.skyShare)
+	return 1 + math.Max(ratio*ratio-1.2, 0)
 }
 
 // judge decides whether what was fitted is a star, and flags it.
@@ -110,7 +110,7 @@ func (e *examiner) judge(k *source, st *Star, f *fit, pr *profile) verdict {
 	switch {
 	case st.X < -0.5 || st.Y < -0.5 || st.X > float64(e.p.im.W)-0.5 || st.Y > float64(e.p.im.H)-0.5:
 		return outside
-	case st.Flux < (e.least-0.2)*st.ErrFlux:
+	case st.Flux < (e.least-0.2)*f.empty*math.Sqrt(e.correlation(k, q)):
 		return faint
 	case e.p.blocky && st.Flux < 4*pr.area:
 		return faint // a square one step brighter looks like that
