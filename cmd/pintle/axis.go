@@ -108,6 +108,7 @@ func (a *app) axisCommand() *cobra.Command {
 			if m.mount, err = keep.adjusters(m.gear); err != nil {
 				return err
 			}
+			keep.remember(a, m)
 			if f.asJSON {
 				err = a.axisJSON(m)
 			} else {
@@ -115,9 +116,6 @@ func (a *app) axisCommand() *cobra.Command {
 			}
 			if err == nil && m.result == nil {
 				return errNoAnswer
-			}
-			if err == nil {
-				err = keep.remember(a, m)
 			}
 			return err
 		},

@@ -159,11 +159,12 @@ func (f *keepFlags) adjusters(g gear.Gear) (gear.Mount, error) {
 	return m, nil
 }
 
-// remember appends the measurement to the journal. The answer has been given:
-// a journal that cannot be written is said, and is no failure of it.
-func (f *keepFlags) remember(a *app, m *measurement) error {
-	if f.none {
-		return nil
+// remember appends a measurement with an answer to the journal, before it is
+// printed: the answer may go to a pipe that closes early. A journal that cannot
+// be written is said, and is no failure of the measurement.
+func (f *keepFlags) remember(a *app, m *measurement) {
+	if f.none || m.result == nil {
+		return
 	}
 	path, err := f.file(a)
 	if err == nil {
@@ -174,5 +175,4 @@ func (f *keepFlags) remember(a *app, m *measurement) error {
 	if err != nil {
 		a.notKept(err)
 	}
-	return nil
 }
