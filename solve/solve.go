@@ -158,11 +158,11 @@ type stage struct {
 
 var passes = []pass{
 	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.002},
-	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.006, k1: -0.035},
-	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.006, k1: 0.035},
-	{points: []int{12, 17, 24, 34, 48}, neighbours: 8, sigma: 3.5, slack: 0.005},
-	{points: []int{12, 17, 24, 34, 48}, neighbours: 8, sigma: 3, slack: 0.01, k1: -0.035},
-	{points: []int{12, 17, 24, 34, 48}, neighbours: 8, sigma: 3, slack: 0.01, k1: 0.035},
+	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035},
+	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035},
+	{points: []int{17, 34, 48}, neighbours: 8, sigma: 3.5, slack: 0.004},
+	{points: []int{17, 34}, neighbours: 8, sigma: 3, slack: 0.007, k1: -0.035},
+	{points: []int{17, 34}, neighbours: 8, sigma: 3, slack: 0.007, k1: 0.035},
 }
 
 // stages lists what to try: first the bands that suit the hint, then all that
