@@ -35,10 +35,16 @@ func (f *Field) fill(stars []Star, limit int) {
 	}
 }
 
-// describe tells what the frame's stars are like, from a model in pixels of
-// the given size.
-func (f *Field) describe(m *model, size float64) {
-	if m.stars > 0 {
+// describe tells what the frame's stars are like, from the picture they were
+// measured on and the model, in pixels of the given size.
+func (f *Field) describe(p *picture, m *model, size float64) {
+	f.Rejected = map[string]int{}
+	for v, n := range p.verdicts {
+		if n > 0 && verdict(v) != star {
+			f.Rejected[verdictNames[v]] = n
+		}
+	}
+	if m.stars >= 3 {
 		q := m.at(m.w/2, m.h/2)
 		f.FWHM, f.Elongation = size*q.fwhm(), q.elongation()
 		_, _, f.Angle = q.bare().axes()
@@ -114,8 +120,8 @@ func (f *Field) Troubles() []string {
 	add(f.Blown > 0.05, "%d %% of the picture is overexposed", percent(f.Blown))
 	add(f.Full > 0 && f.Background > 0.5*f.Full && f.Blown <= 0.05, "the sky is bright: %d %% of full scale", percent(f.Background/f.Full))
 	add(f.Found < 10, "only %d stars are visible", f.Found)
-	add(f.FWHM > 0 && f.Elongation > 1.8, "stars are trailed: %.1f times as long as wide", f.Elongation)
-	add(f.Hollow || f.FWHM > 8, "stars are out of focus: %.0f pixels wide", f.FWHM)
+	add(f.Found >= 5 && f.Elongation > 1.8, "stars are trailed: %.1f times as long as wide", f.Elongation)
+	add(f.Found >= 5 && (f.Hollow || f.FWHM > 8), "stars are out of focus: %.0f pixels wide", f.FWHM)
 	add(f.Torn > 0.15, "obstacles cross %d %% of the picture", percent(f.Torn))
 	add(f.Empty > 0.2, "%d %% of the picture has far fewer stars than the rest: clouds or obstacles", percent(f.Empty))
 	return t

@@ -44,7 +44,7 @@ type Options struct {
 type Field struct {
 	W, H  int
 	Stars []Star // brightest first
-	Found int    // stars found, before Options.Limit was applied
+	Found int    // stars measured before Options.Limit was applied; of very many only part are
 
 	// Of the frame's stars; FWHM is 0 when there are none to tell.
 	FWHM       float64 // in the middle of the frame, pixels, geometric mean of both axes
@@ -64,7 +64,8 @@ type Field struct {
 	Torn  float64 // sharp edges cross: branches, roofs, wires
 	Empty float64 // far fewer stars than elsewhere: clouds, obstacles
 
-	Mended int // single hot or dead pixels that were ignored
+	Mended   int            // single hot or dead pixels that were ignored
+	Rejected map[string]int // what stood out and was no star, by kind, in plain words
 }
 
 // Find returns the stars of a picture. A picture without stars is no error:
@@ -104,7 +105,7 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 		stars[i] = stars[i].grown(float64(by))
 	}
 	f.fill(stars, o.Limit)
-	f.describe(model, float64(by))
+	f.describe(q, model, float64(by))
 	return f, nil
 }
 
@@ -151,7 +152,7 @@ type picture struct {
 	im      *frame.Image
 	workers int
 	least   float64 // least credible rms of a pixel
-	full    float32 // a pixel at or above is saturated; +Inf when none is
+	full    float32 // a pixel at or above is saturated
 	mesh    *mesh
 	rows    []float32 // what each row has too much; nil without such a pattern
 	// noise[n] is the rms of level n's filtered background over the mesh's
@@ -159,9 +160,8 @@ type picture struct {
 	noise [levels]float32
 	// local[n] is the same for each tile of the mesh.
 	local    [levels][]float32
-	level    int  // on which the frame's stars stand out best
-	blocky   bool // compressed so hard that most of the sky is flat squares
-	verdicts [verdicts]int
-	trace    func(x, y float64, v verdict) // for tests
-	mends    int                           // single pixels that were mended
+	level    int           // on which the frame's stars stand out best
+	blocky   bool          // compressed so hard that most of the sky is flat squares
+	verdicts [verdicts]int // how many peaks were judged so
+	mends    int           // single pixels that were mended
 }

@@ -8,12 +8,9 @@ import (
 )
 
 // measure fits every peak and keeps those that are stars, brightest first.
-func (p *picture) measure(list []peak, m *model, least float64) []Star {
-	src := p.sources(list, m)
+func (p *picture) measure(peaks []peak, m *model, least float64) []Star {
+	src := p.sources(peaks, m)
 	p.learnLight(src, m)
-	if debug != nil {
-		debug(p, m)
-	}
 	stars := make([]Star, len(src))
 	verdicts := make([]verdict, len(src))
 	pool := sync.Pool{New: func() any { return new(stamp) }}
@@ -33,18 +30,15 @@ func (p *picture) measure(list []peak, m *model, least float64) []Star {
 	pass(func(*source) bool { return true })
 	// Where stars overlap, once more with the neighbours' measured light.
 	pass(func(k *source) bool { return !k.full && !k.lonely(src, m) })
+	var list []Star
 	for i, v := range verdicts {
 		p.verdicts[v]++
-		if v != star {
-			stars[i].Flux = 0
-		}
-		if p.trace != nil {
-			p.trace(src[i].fx, src[i].fy, v)
+		if v == star && stars[i].Flux > 0 {
+			list = append(list, stars[i])
 		}
 	}
-	stars = slices.DeleteFunc(stars, func(s Star) bool { return !(s.Flux > 0) })
-	slices.SortFunc(stars, func(a, b Star) int { return cmp.Compare(b.Flux, a.Flux) })
-	return p.distinct(stars)
+	slices.SortFunc(list, func(a, b Star) int { return cmp.Compare(b.Flux, a.Flux) })
+	return p.distinct(list)
 }
 
 // examiner measures one source and judges it.
@@ -193,5 +187,3 @@ func (p *picture) distinct(stars []Star) []Star {
 	}
 	return out
 }
-
-var debug func(p *picture, m *model)

@@ -20,9 +20,9 @@ const (
 	verdicts
 )
 
-var verdictNames = [verdicts]string{"star", "no sky", "no fit", "faint", "spike", "streak", "broad", "ragged", "strange", "outside", "double"}
-
-func (v verdict) String() string { return verdictNames[v] }
+var verdictNames = [verdicts]string{
+	"star", "without sky around", "shapeless", "too faint", "single pixel", "line", "too large", "edge or gap", "unlike a star", "outside", "found twice",
+}
 
 // source is a peak on its way to be a star.
 type source struct {
