@@ -67,7 +67,7 @@ const (
 	rateTime   = 100                     // seconds over which it stays what it is
 	standSigma = 0.1 * sphere.Arcsecond  // what a drive at rest moves between two frames
 	creep      = 0.02 * sphere.Arcsecond // of the adjusters at rest, per square root of a second
-	restless   = 0.4 * sphere.Arcsecond  // every frame's own turn before any was seen: seeing, wind
+	restless   = 0.3 * sphere.Arcsecond  // every frame's own turn before any was seen: seeing, wind
 
 	chanceAdjust = 0.09 // each adjuster alone
 	chanceBoth   = 0.05

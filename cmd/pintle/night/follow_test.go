@@ -195,3 +195,131 @@ func start(t *testing.T, first []axis.Sighting) *axis.Follower {
 	}
 	return f
 }
+
+// turn is one step of someone at the mount, and the frame after it.
+type turn struct {
+	wait            float64 // s
+	alt, az         float64 // arcmin
+	ra, dec         float64 // degrees, arcmin
+	sink            float64 // arcmin, of the tripod toward azimuth 70
+	roll            float64 // arcmin, of the camera in its holder
+	lost            bool    // the frame is not seen
+	track           int     // -1 stops the motor, 1 starts it
+	want            axis.Touch
+	unsure, nothing bool
+}
+
+// bolts is the mount and camera of turning-the-bolts at another latitude.
+func bolts(lat float64) Spec {
+	deg := func(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Degree }
+	am := func(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Arcminute }
+	s := Spec{
+		Name: "bolts", Seed: seed, Start: time.Date(2026, 12, 2, 20, 0, 0, 0, time.UTC),
+		Site:   place.Site{Lat: deg(lat), Lon: deg(6.4), Elev: 80},
+		Air:    place.Air{Pressure: 1011, Temp: 6, Humidity: 0.5},
+		Sky:    Sky{Brightness: 20, Extinction: 0.2, Scatter: 1, Faint: true},
+		Camera: Camera{W: 1280, H: 960, Pixel: 3.75, Focal: 240, Nominal: 240, Aperture: 100, Exposure: 2 * time.Second, Vignette: 0.2},
+		Setup:  Setup{ErrAlt: am(-17.5), ErrAz: am(39), Dec: deg(25), Cone: am(25), Roll: deg(-75), Tracking: true},
+		Frames: []Frame{{}},
+	}
+	if lat < 0 {
+		s.Setup.Dec = -s.Setup.Dec
+	}
+	s.Camera.PSF.FWHM = 2.3
+	s.Camera.Sensor.Gain, s.Camera.Sensor.Read, s.Camera.Sensor.Bias = 0.25, 3, 400
+	s.Camera.Defects.Hot = 40
+	return s
+}
+
+// rehearse measures the axis with three frames and makes the turns.
+func rehearse(t *testing.T, s Spec, first [3]float64, turns []turn, see func(i int, st *axis.State, tr *Truth)) {
+	t.Helper()
+	n := build(t, s)
+	now := s.Start
+	m := n.Mount(now)
+	move := func(p Pose) {
+		t.Helper()
+		if err := m.Move(p); err != nil {
+			t.Fatal(err)
+		}
+	}
+	shoot := func(name string) (axis.Sighting, Truth) {
+		t.Helper()
+		shot, err := m.Shoot(now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tr := shot.Truth
+		return sighting(t, name, shot.Image, &tr, tr.Place), tr
+	}
+	deg := func(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Degree }
+	am := func(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Arcminute }
+	var ss []axis.Sighting
+	at := 0.0
+	for i, ra := range first {
+		move(Pose{Turn: deg(ra - at)})
+		at = ra
+		sg, _ := shoot(fmt.Sprintf("measure-%d", i+1))
+		ss = append(ss, sg)
+		now = now.Add(45 * time.Second)
+	}
+	f := start(t, ss)
+	for i, u := range turns {
+		now = now.Add(time.Duration(u.wait * float64(time.Second)))
+		if u.track != 0 {
+			m.Track(now, u.track > 0)
+		}
+		move(Pose{Turn: deg(u.ra), Alt: am(u.alt), Az: am(u.az), Dec: am(u.dec), Roll: am(u.roll), Sink: am(u.sink), SinkAz: deg(70)})
+		if u.lost {
+			continue
+		}
+		sg, tr := shoot(fmt.Sprintf("frame-%d", i+1))
+		st, err := f.Next(sg)
+		if err != nil {
+			t.Fatal(err)
+		}
+		see(i, &st, &tr)
+	}
+}
+
+func TestFollowRenderedNights(t *testing.T) {
+	if testing.Short() {
+		t.Skip("photographs of eleven nights")
+	}
+	same := []turn{{wait: 20}, {wait: 20, alt: 9}, {wait: 20, alt: 8.3}, {wait: 20, az: -22}, {wait: 20, az: -19}, {wait: 20, alt: 0.1, az: 2.2}}
+	lost := []turn{{wait: 20}, {wait: 20, alt: 9, lost: true}, {wait: 20, alt: 8.3}, {wait: 20, az: -22, lost: true}, {wait: 20, az: -19, lost: true}, {wait: 20, alt: 0.1, az: 2.2}, {wait: 60, alt: 3, az: -3}}
+	large := []turn{{wait: 20}, {wait: 20, az: -300}, {wait: 20, alt: 300}, {wait: 20, alt: -180, az: 200}, {wait: 20, az: 100}, {wait: 20, alt: -103}, {wait: 20, az: -30}}
+	for _, c := range []struct {
+		name     string
+		lat      float64
+		lean, to float64
+		still    bool
+		first    [3]float64
+		turns    []turn
+	}{
+		{"as in the shared night", 51.2, 0, 0, false, [3]float64{-35, -10, 16}, same},
+		{"not tracking", 51.2, 0, 0, true, [3]float64{-35, -10, 16}, same},
+		{"frames lost", 51.2, 0, 0, false, [3]float64{-35, -10, 16}, lost},
+		{"latitude 3", 3, 0, 0, false, [3]float64{-35, -10, 16}, same},
+		{"latitude -34", -34, 0, 0, false, [3]float64{-35, -10, 16}, same},
+		{"latitude 66", 66, 0, 0, false, [3]float64{-35, -10, 16}, same},
+		{"turns of 5 degrees", 51.2, 0, 0, false, [3]float64{-35, -10, 16}, large},
+		{"3 degrees out of level, east", 51.2, 3, 90, false, [3]float64{-35, -10, 16}, same},
+		{"3 degrees out of level, north", 51.2, 3, 0, false, [3]float64{-35, -10, 16}, same},
+		{"3 degrees out of level, southwest, turns of 5 degrees", -34, 3, 225, false, [3]float64{-35, -10, 16}, large},
+		{"3 degrees out of level, not tracking, frames lost", 51.2, 3, 45, true, [3]float64{-35, -10, 16}, lost},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := bolts(c.lat)
+			s.Setup.Tracking = !c.still
+			s.Setup.Lean, s.Setup.LeanAz = sphere.Angle(c.lean)*sphere.Degree, sphere.Angle(c.to)*sphere.Degree
+			rehearse(t, s, c.first, c.turns, func(i int, st *axis.State, tr *Truth) {
+				alt, az := followed(st, tr.Offset)
+				t.Log(tell(c.name+", "+st.Name, st, alt, az))
+				if d := math.Hypot(alt, az); !(d <= 5) {
+					t.Errorf("%s, frame %d: remaining error is %.2f arcsec from truth, want within 5", c.name, i+1, d)
+				}
+			})
+		})
+	}
+}
