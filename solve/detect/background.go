@@ -90,20 +90,38 @@ func (s *blocks) sample(m *mesh, p *picture, i, j int) {
 	}
 	stepX, stepY := max(4, (x1-x0)/8&^1), max(2, (y1-y0)/along&^1)
 	s.mean, s.diff = s.mean[:0], s.diff[:0]
-	var row [4][4]float32
 	for y := y0; y+3 < y1; y += stepY {
 		// Shift every other row so that columns are not always the same.
 		for x := x0 + (y/stepY&1)*(stepX/2&^1); x+3 < x1; x += stepX {
-			a, b := p.span(y, x, x+2, row[0][:]), p.span(y+1, x, x+2, row[1][:])
-			c, d := p.span(y+2, x+2, x+4, row[2][:]), p.span(y+3, x+2, x+4, row[3][:])
-			u := (a[0] + a[1] + b[0] + b[1]) / 4
-			v := (c[0] + c[1] + d[0] + d[1]) / 4
+			u, v := p.block(x, y), p.block(x+2, y+2)
 			if finite(u) && finite(v) {
 				s.mean = append(s.mean, u, v)
 				s.diff = append(s.diff, u-v)
 			}
 		}
 	}
+}
+
+// block returns the mean of the 2 x 2 pixels right of and below (x, y).
+func (p *picture) block(x, y int) float32 {
+	i := y*p.im.W + x
+	j := i + p.im.W
+	var sum float32
+	switch {
+	case p.im.U8 != nil:
+		v := p.im.U8
+		sum = float32(int(v[i]) + int(v[i+1]) + int(v[j]) + int(v[j+1]))
+	case p.im.U16 != nil:
+		v := p.im.U16
+		sum = float32(int(v[i]) + int(v[i+1]) + int(v[j]) + int(v[j+1]))
+	default:
+		v := p.im.F32
+		sum = v[i] + v[i+1] + v[j] + v[j+1]
+	}
+	if p.rows != nil {
+		sum -= 2 * (p.rows[y] + p.rows[y+1])
+	}
+	return sum / 4
 }
 
 // tile is what the blocks of one tile say.

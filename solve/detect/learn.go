@@ -8,7 +8,7 @@ import (
 // learnLight finds, on the bright lonely stars, what their images have beside
 // a Gaussian, then the gain and how well the model fits.
 func (p *picture) learnLight(src []source, m *model) {
-	const enough = 150
+	const enough = 100
 	var clean []*source
 	for i := range src {
 		s := &src[i]

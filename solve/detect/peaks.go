@@ -214,7 +214,7 @@ const whiteNoise = 2 * 70.0 / 256
 // level. Compression, colour interpolation and resizing correlate the noise,
 // clouds and nebulae add to the coarse levels.
 func (p *picture) measureNoise() {
-	const size, patches = 128, 60
+	const size, patches = 128, 30
 	nx, ny := max(1, p.im.W/size), max(1, p.im.H/size)
 	step := max(1, int(math.Sqrt(float64(nx*ny)/patches)))
 	var corners [][2]int
