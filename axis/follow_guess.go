@@ -60,7 +60,7 @@ func (r Running) String() string { return [...]string{"tracking", "standing"}[r]
 // leaves it open.
 const (
 	leanSigma = 1.5 * sphere.Degree // of the base's vertical, about east and about north
-	skewSigma = 0.3 * sphere.Degree // of the altitude adjuster's axis across the mount
+	skewSigma = 0.2 * sphere.Degree // of the altitude adjuster's axis across the mount
 	coneSigma = 0.7 * sphere.Degree // cone error and the like
 
 	rateSigma  = 0.1 * sphere.Arcsecond  // a second of time: periodic error of the drive
@@ -69,12 +69,6 @@ const (
 	creep      = 0.02 * sphere.Arcsecond // of the adjusters at rest, per square root of a second
 	restless   = 0.3 * sphere.Arcsecond  // every frame's own turn before any was seen: seeing, wind
 
-	chanceAdjust = 0.09 // each adjuster alone
-	chanceBoth   = 0.05
-	chanceDec    = 0.002
-	chanceTripod = 0.0005
-	chanceCamera = 0.0005
-	chanceShaken = 0.01 // the frame was taken in a gust, or while the mount still swung
 	chanceTurned = 0.05 // RA
 	chanceSwitch = 0.03 // of the drive, on or off
 	firstTracks  = 0.7
@@ -99,47 +93,64 @@ func (t *turnOf) wide() float64 { return t.most / 2 }
 type guess struct {
 	touch  Touch
 	drive  Running
-	shaken bool
+	shaken bool // the frame was taken in a gust, or while the mount still swung
 	chance float64
 	turns  []turnOf
 }
 
-func unit(p int) (x numbers) { x[p] = 1; return x }
+// handled lists what may be done to all but RA, with its chance beforehand.
+var handled = func() []guess {
+	const (
+		as  = float64(sphere.Arcsecond)
+		deg = float64(sphere.Degree)
+	)
+	free := func(least, most float64, of ...int) (t turnOf) {
+		for _, p := range of {
+			var c numbers
+			c[p] = 1
+			t.columns = append(t.columns, c)
+		}
+		t.least, t.most = least, most
+		return t
+	}
+	az, alt := free(20*as, 6*deg, pAz), free(20*as, 6*deg, pAlt)
+	dec := free(20*as, math.Pi, pDec)
+	list := []guess{
+		{touch: TouchAzimuth, chance: 0.09, turns: []turnOf{az}},
+		{touch: TouchAltitude, chance: 0.09, turns: []turnOf{alt}},
+		{touch: TouchAzimuth | TouchAltitude, chance: 0.05, turns: []turnOf{az, alt}},
+		{shaken: true, chance: 0.01},
+		{touch: TouchDec, chance: 0.002, turns: []turnOf{dec}},
+		{touch: TouchDec | TouchAzimuth, chance: 0.0004, turns: []turnOf{az, dec}},
+		{touch: TouchDec | TouchAltitude, chance: 0.0004, turns: []turnOf{alt, dec}},
+		{touch: TouchCamera, chance: 0.001, turns: []turnOf{free(60*as, math.Pi, pShift+2)}}, // turned in its holder
+		{touch: TouchCamera, chance: 0.0003, turns: []turnOf{free(30*as, math.Pi, pShift, pShift+1, pShift+2)}},
+		{touch: TouchTripod, chance: 0.0005, turns: []turnOf{free(30*as, 3*deg, pTip, pTip+1, pTip+2)}},
+	}
+	rest := 1.0
+	for _, g := range list {
+		rest -= g.chance
+	}
+	return append(list, guess{chance: rest})
+}()
+
+// raTurn is RA turned by hand or by its motor.
+var raTurn = turnOf{[]numbers{{pTurn: 1}}, 3 * float64(sphere.Arcminute), math.Pi}
 
 // guesses lists what may have happened to a mount whose drive was as told.
 func guesses(drive Running) (gs []guess) {
-	const as = float64(sphere.Arcsecond)
-	deg := float64(sphere.Degree)
-	az := turnOf{[]numbers{unit(pAz)}, 20 * as, 10 * deg}
-	alt := turnOf{[]numbers{unit(pAlt)}, 20 * as, 10 * deg}
-	ra := turnOf{[]numbers{unit(pTurn)}, 20 * as, math.Pi}
-	dec := turnOf{[]numbers{unit(pDec)}, 20 * as, math.Pi}
-	camera := turnOf{[]numbers{unit(pShift), unit(pShift + 1), unit(pShift + 2)}, 30 * as, math.Pi}
-	tripod := turnOf{[]numbers{unit(pTip), unit(pTip + 1), unit(pTip + 2)}, 30 * as, 3 * deg}
-
-	still := 1 - 2*chanceAdjust - chanceBoth - chanceDec - chanceTripod - chanceCamera - chanceShaken
-	for _, d := range []struct {
-		touch  Touch
-		drive  Running
-		chance float64
-	}{{0, drive, 1 - chanceTurned - chanceSwitch}, {0, 1 - drive, chanceSwitch}, {TouchRA, drive, chanceTurned}} {
-		add := func(touch Touch, chance float64, turns ...turnOf) {
-			if d.touch == TouchRA {
-				turns = append(turns, ra)
-			}
-			gs = append(gs, guess{touch: touch | d.touch, drive: d.drive, chance: chance * d.chance, turns: turns})
+	for _, h := range handled {
+		same, other, turned := h, h, h
+		same.drive, same.chance = drive, h.chance*(1-chanceTurned-chanceSwitch)
+		gs = append(gs, same)
+		if h.shaken || h.touch&unfit != 0 && h.touch != TouchDec {
+			continue // too rare to come together with more
 		}
-		add(0, still)
-		add(TouchAzimuth, chanceAdjust, az)
-		add(TouchAltitude, chanceAdjust, alt)
-		add(TouchAzimuth|TouchAltitude, chanceBoth, az, alt)
-		add(TouchDec, chanceDec, dec)
-		if d.touch == 0 {
-			add(TouchTripod, chanceTripod, tripod)
-			add(TouchCamera, chanceCamera, camera)
-			add(0, chanceShaken)
-			gs[len(gs)-1].shaken = true
-		}
+		other.drive, other.chance = 1-drive, h.chance*chanceSwitch
+		turned.drive, turned.chance = drive, h.chance*chanceTurned
+		turned.touch |= TouchRA
+		turned.turns = append(slices.Clone(h.turns), raTurn)
+		gs = append(gs, other, turned)
 	}
 	return gs
 }
@@ -263,7 +274,7 @@ func (t *turnOf) correction(u *update, k int) float64 {
 		scale = -math.Log(4 * math.Pi * size * math.Pow(m+t.least, 3))
 	}
 	if over := m/t.most - 1; over > 0 {
-		scale -= 50 * over * over
+		scale -= 500 * over * over
 	}
 	return scale - normal
 }
