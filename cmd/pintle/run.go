@@ -30,12 +30,14 @@ type app struct {
 	getenv   func(string) string
 	// colour and width of the answer; progress is drawn when err is a terminal.
 	colour   bool
+	large    bool // moves in large signs too
 	progress bool
 }
 
 func newApp(stdout, stderr io.Writer) *app {
 	a := &app{out: stdout, err: stderr, now: time.Now, getenv: os.Getenv}
 	a.colour = isTerminal(stdout) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+	a.large = isTerminal(stdout)
 	a.progress = isTerminal(stderr)
 	return a
 }

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"pintle/axis"
 	"pintle/index"
@@ -75,9 +76,9 @@ func verb(d axis.Direction) string {
 	case axis.Lower:
 		return "lower"
 	case axis.Clockwise:
-		return "turn clockwise"
+		return "turn clockwise, seen from above"
 	}
-	return "turn counter-clockwise"
+	return "turn counter-clockwise, seen from above"
 }
 
 // showAxis prints the answer of the axis verb.
@@ -91,6 +92,9 @@ func (a *app) showAxis(m *measurement) {
 	fmt.Fprintln(a.out)
 	turns := amounts(o, m.mount)
 	for i, mv := range o.Moves() {
+		if a.large {
+			fmt.Fprint(a.out, a.bold(bigMove(mv)))
+		}
 		fmt.Fprintf(a.out, "   %s  %s   %-8s %s\n", a.bold(arrow(mv.Direction)), a.bold(fmt.Sprintf("%8.2f'", mv.Amount.Arcminutes())), mv.Adjuster, verb(mv.Direction))
 		a.showTurns(i, turns[i])
 		fmt.Fprintln(a.out)
@@ -151,22 +155,28 @@ func (m *measurement) warnings() []string {
 }
 
 func (a *app) showFrames(m *measurement) {
+	width := 0
+	for _, s := range m.shots {
+		width = max(width, utf8.RuneCountInString(s.name()))
+	}
 	for i, s := range m.shots {
-		switch {
-		case s.sol == nil:
-			fmt.Fprintf(a.out, "   %-24s not solved: %s\n", s.name(), s.why)
-		case m.result == nil:
-			ra, dec := s.sol.Centre().RADec()
-			fmt.Fprintf(a.out, "   %-24s RA %8.4f° Dec %+8.4f°  %4d stars  %.2f\"\n", s.name(), ra.Degrees(), dec.Degrees(), len(s.sol.Matches), s.sol.RMS.Arcseconds())
-		default:
-			f := m.result.Frames[m.fitted[i]]
-			used := ""
-			if !f.Used {
-				used = "  left out"
-			}
-			ra, dec := s.sol.Centre().RADec()
-			fmt.Fprintf(a.out, "   %-24s RA %8.4f° Dec %+8.4f°  turn %+8.3f°  %4d stars  %.2f\"%s\n", s.name(), ra.Degrees(), dec.Degrees(), f.Turn.Degrees(), f.Inliers, f.RMS.Arcseconds(), used)
+		fmt.Fprintf(a.out, "   %-*s  ", width, s.name())
+		if s.sol == nil {
+			fmt.Fprintf(a.out, "not solved: %s\n", s.why)
+			continue
 		}
+		ra, dec := s.sol.Centre().RADec()
+		fmt.Fprintf(a.out, "RA %6.2f° Dec %+6.2f°", ra.Degrees(), dec.Degrees())
+		if m.result == nil {
+			fmt.Fprintf(a.out, "  %4d stars  %.2f\"\n", len(s.sol.Matches), s.sol.RMS.Arcseconds())
+			continue
+		}
+		f := m.result.Frames[m.fitted[i]]
+		left := ""
+		if !f.Used {
+			left = "  left out"
+		}
+		fmt.Fprintf(a.out, "  turn %+7.2f°  %4d stars  %.2f\"%s\n", f.Turn.Degrees(), f.Inliers, f.RMS.Arcseconds(), left)
 	}
 }
 
