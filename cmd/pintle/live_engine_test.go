@@ -38,8 +38,8 @@ func TestEngineThroughAnAdjustment(t *testing.T) {
 	wants := []want{
 		{phaseMeasure, journal.Sighting, false, "Turn RA"},
 		{phaseMeasure, journal.Measurement, true, "third frame"},
-		{phaseMeasure, journal.Measurement, true, "adjuster by"},
-		{phaseAdjust, journal.Adjustment, true, "adjuster by"},
+		{phaseMeasure, journal.Measurement, true, "adjuster: "},
+		{phaseAdjust, journal.Adjustment, true, "adjuster: "},
 	}
 	for len(wants) < len(frames) {
 		wants = append(wants, want{phaseAdjust, journal.Adjustment, true, ""})

@@ -37,7 +37,7 @@ func picture(im *frame.Image) []byte {
 	g := image.NewGray(image.Rect(0, 0, w, h))
 	top := math.Asinh(200)
 	for i, v := range small {
-		x := math.Asinh(float64(v-low)/noise) / top
+		x := math.Asinh(math.Max(float64(v-low)/noise-2, 0)) / top
 		g.Pix[i] = uint8(255 * min(max(x, 0), 1))
 	}
 	var b bytes.Buffer

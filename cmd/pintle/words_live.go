@@ -79,7 +79,7 @@ func nextSentence(e *engine, s *page.State) string {
 		return textDone
 	}
 	m := s.Moves[pickMove(s)]
-	return sentence(handVerb(m.Direction) + " the axis with the " + m.Adjuster + " adjuster by " + amountWords(m) + ", then wait for a frame")
+	return sentence(m.Adjuster + " adjuster: " + handVerb(m.Direction) + " by " + amountWords(m) + ", then wait for a frame")
 }
 
 // pickMove chooses the adjuster to turn: the one in hand until its share is done,

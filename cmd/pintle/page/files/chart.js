@@ -166,8 +166,8 @@ function wedge(direction, arcmin, done) {
   const flip = direction === "raise" || direction === "counter-clockwise" ? -1 : 1;
   let d = "";
   for (let i = 0; i < n; i++) {
-    const tip = 50 + flip * (44 - i * 31), base = tip - flip * 40, notch = tip - flip * 24;
-    const pts = [[6, base], [50, tip], [94, base], [50, notch + flip * -1]];
+    const tip = 50 + flip * (44 - i * 26), base = tip - flip * 36, notch = tip - flip * 16;
+    const pts = [[6, base], [50, tip], [94, base], [50, notch]];
     d += pts.map(([a, b], j) => (j ? "L" : "M") + (direction === "raise" || direction === "lower" ? a + " " + b : b + " " + a)).join("") + "z";
   }
   return d;

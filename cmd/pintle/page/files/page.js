@@ -25,9 +25,9 @@ function bolt(m, old) {
   text(m.adjuster + "-amount", a);
   n.classList.toggle("long", a.length > 4);
   $(m.adjuster + "-wedge").setAttribute("d", wedge(m.direction, m.arcmin, m.done));
-  const hand = { raise: "raise", lower: "lower", clockwise: "clockwise, to the right", "counter-clockwise": "anticlockwise, to the left" }[m.direction];
-  let how = m.adjuster + ": " + (m.done ? "done, " + hand + " at most" : hand);
-  if (m.turns) how += ", " + m.turns.toFixed(m.turns < 1 ? 2 : 1) + " turns" + (m.sense ? " " + m.sense : "");
+  const hand = { raise: "raise", lower: "lower", clockwise: "clockwise, to the right", "counter-clockwise": "counter-clockwise, to the left" }[m.direction];
+  let how = m.adjuster + ": " + (m.done ? "done" : hand);
+  if (m.turns && !m.done) how += ", " + m.turns.toFixed(m.turns < 1 ? 2 : 1) + " turns" + (m.sense ? " " + m.sense : "");
   text(m.adjuster + "-how", (old ? "OLD, " : "") + how);
   e.dataset.here = m.here ? "yes" : "no";
   e.dataset.done = m.done ? "yes" : "no";
@@ -63,7 +63,7 @@ function render() {
   if (s.offset_arcmin) {
     if (s.old) v = "OLD: figures are of " + name(s.since) + ", the last frame was not solved";
     else if (late) v = "OLD: no frame for " + words(age());
-    else v = (s.within_tolerance ? "✓ within what is allowed" : "✗ not yet within what is allowed") + ", " + words(age()) + " ago";
+    else v = (s.within_tolerance ? "✓ within what is allowed" : "✗ more than is allowed") + " (" + words(age()) + " ago)";
   }
   text("verdict", v);
   let f = "no frame yet";

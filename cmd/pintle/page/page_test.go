@@ -1,0 +1,407 @@
+package page
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/url"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+)
+
+const testKey = "abcdefghijklmnopqrstuvwxyz"
+
+// serve starts a server; base is its address with the key.
+func serve(t *testing.T, o Options) (s *Server, base string, actions chan Action) {
+	t.Helper()
+	actions = make(chan Action, 4)
+	o.Key, o.Actions = testKey, actions
+	s, err := Open(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.Serve(ctx) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	})
+	return s, s.Links()[0], actions
+}
+
+// ask sends a request with headers "Name: value"; Host is one too.
+func ask(t *testing.T, method, link string, headers ...string) (int, http.Header, string) {
+	t.Helper()
+	r, err := http.NewRequest(method, link, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, h := range headers {
+		name, value, _ := strings.Cut(h, ": ")
+		if name == "Host" {
+			r.Host = value
+			continue
+		}
+		r.Header.Set(name, value)
+	}
+	c := http.Client{Transport: &http.Transport{DisableKeepAlives: true}, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	a, err := c.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Body.Close()
+	b, err := io.ReadAll(a.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a.StatusCode, a.Header, string(b)
+}
+
+func TestKeyAdmits(t *testing.T) {
+	_, base, _ := serve(t, Options{})
+	for _, path := range []string{"", "page.css", "page.js", "chart.js", "sound.js", "icon.svg"} {
+		code, h, body := ask(t, "GET", base+path)
+		if code != 200 || body == "" {
+			t.Errorf("%q: %d, %d bytes", path, code, len(body))
+		}
+		csp := h.Get("Content-Security-Policy")
+		if !strings.Contains(csp, "default-src 'none'") || strings.Contains(csp, "unsafe") || h.Get("Referrer-Policy") != "no-referrer" || h.Get("X-Content-Type-Options") != "nosniff" || h.Get("Cache-Control") != "no-store" {
+			t.Errorf("%q: headers %v", path, h)
+		}
+		if strings.Contains(body, "http://") && path != "icon.svg" || strings.Contains(body, "https://") {
+			t.Errorf("%q names something outside the program", path)
+		}
+		if strings.Contains(body, testKey) {
+			t.Errorf("%q holds the key", path)
+		}
+	}
+	if _, _, body := ask(t, "GET", base); strings.Contains(body, "<script>") || strings.Contains(body, "onclick=") || strings.Contains(body, "style=") {
+		t.Error("the page has scripts or styles inside, which its policy forbids")
+	}
+}
+
+// Everything else gets one and the same 403.
+func TestRefused(t *testing.T) {
+	s, base, actions := serve(t, Options{})
+	s.SetPicture([]byte("png"))
+	u, _ := url.Parse(base)
+	root := "http://" + u.Host
+	own := "Origin: " + root
+	for name, c := range map[string]struct {
+		method, link string
+		headers      []string
+	}{
+		"no key":               {"GET", root + "/", nil},
+		"no key, a file":       {"GET", root + "/page.js", nil},
+		"no key, stream":       {"GET", root + "/events", nil},
+		"no key, picture":      {"GET", root + "/frame.png", nil},
+		"no key, action":       {"POST", root + "/do/fresh", []string{own}},
+		"wrong key":            {"GET", root + "/" + strings.Replace(testKey, "a", "b", 1) + "/", nil},
+		"part of the key":      {"GET", root + "/" + testKey[:25] + "/", nil},
+		"more than the key":    {"GET", root + "/" + testKey + "a/", nil},
+		"key as a query":       {"GET", root + "/?" + testKey, nil},
+		"key without slash":    {"GET", root + "/" + testKey, nil},
+		"key in another place": {"GET", root + "/x/" + testKey + "/", nil},
+		"a name for a host":    {"GET", base, []string{"Host: rebound.example:" + u.Port()}},
+		"another port":         {"GET", base, []string{"Host: 127.0.0.1:1"}},
+		"no port":              {"GET", base, []string{"Host: 127.0.0.1"}},
+		"another number":       {"GET", base, []string{"Host: 192.0.2.7:" + u.Port()}},
+		"foreign origin":       {"GET", base + "events", []string{"Origin: http://other.example"}},
+		"null origin":          {"GET", base + "events", []string{"Origin: null"}},
+		"foreign script":       {"GET", base + "page.js", []string{"Sec-Fetch-Site: cross-site", "Sec-Fetch-Mode: no-cors", "Sec-Fetch-Dest: script"}},
+		"foreign frame":        {"GET", base, []string{"Sec-Fetch-Site: cross-site", "Sec-Fetch-Mode: navigate", "Sec-Fetch-Dest: iframe"}},
+		"action, no origin":    {"POST", base + "do/fresh", nil},
+		"action, foreign":      {"POST", base + "do/fresh", []string{"Origin: http://other.example"}},
+		"action, other port":   {"POST", base + "do/fresh", []string{"Origin: http://127.0.0.1:1"}},
+		"action, cross-site":   {"POST", base + "do/fresh", []string{own, "Sec-Fetch-Site: cross-site"}},
+		"action, same site":    {"POST", base + "do/fresh", []string{own, "Sec-Fetch-Site: same-site"}},
+		"other method":         {"PUT", base, []string{own}},
+		"delete":               {"DELETE", base, []string{own}},
+		"options":              {"OPTIONS", base, []string{own}},
+	} {
+		code, h, body := ask(t, c.method, c.link, c.headers...)
+		if code != http.StatusForbidden || body != "" || h.Get("Location") != "" {
+			t.Errorf("%s: %d %q, want an empty 403", name, code, body)
+		}
+	}
+	select {
+	case a := <-actions:
+		t.Errorf("a refused request did %v", a)
+	default:
+	}
+}
+
+func TestOpenedFromAMessage(t *testing.T) {
+	_, base, _ := serve(t, Options{})
+	if code, _, _ := ask(t, "GET", base, "Sec-Fetch-Site: cross-site", "Sec-Fetch-Mode: navigate", "Sec-Fetch-Dest: document"); code != 200 {
+		t.Errorf("%d", code)
+	}
+}
+
+func TestActions(t *testing.T) {
+	_, base, actions := serve(t, Options{})
+	u, _ := url.Parse(base)
+	own := "Origin: http://" + u.Host
+	for _, c := range []struct {
+		path string
+		code int
+		want Action
+	}{
+		{"do/fresh", 204, Action{Fresh, 0}},
+		{"do/tolerance?v=1.5", 204, Action{Tolerance, 1.5}},
+		{"do/turn-alt?v=-5", 204, Action{TurnAlt, -5}},
+		{"do/tolerance?v=0", 400, Action{}},
+		{"do/tolerance?v=NaN", 400, Action{}},
+		{"do/tolerance?v=x", 400, Action{}},
+		{"do/turn-ra?v=1e9", 400, Action{}},
+		{"do/other", 404, Action{}},
+	} {
+		code, _, body := ask(t, "POST", base+c.path, own)
+		if code != c.code {
+			t.Errorf("%s: %d %s, want %d", c.path, code, body, c.code)
+		}
+		if c.code == 204 {
+			if a := <-actions; a != c.want {
+				t.Errorf("%s: %+v, want %+v", c.path, a, c.want)
+			}
+		}
+	}
+	if code, _, _ := ask(t, "GET", base+"do/fresh"); code != http.StatusMethodNotAllowed {
+		t.Errorf("GET of an action: %d", code)
+	}
+	// Nobody takes them up: refused, not waited for.
+	for range 4 {
+		ask(t, "POST", base+"do/fresh", own)
+	}
+	if code, _, _ := ask(t, "POST", base+"do/fresh", own); code != http.StatusServiceUnavailable {
+		t.Errorf("with a full queue: %d", code)
+	}
+}
+
+// event reads the next event of a stream.
+func event(t *testing.T, r *bufio.Reader) (name, data string) {
+	t.Helper()
+	for {
+		l, err := r.ReadString('\n')
+		if err != nil {
+			t.Fatal(err)
+		}
+		l = strings.TrimSpace(l)
+		switch {
+		case strings.HasPrefix(l, "event: "):
+			name = l[7:]
+		case strings.HasPrefix(l, "data: "):
+			data = l[6:]
+		case l == "" && data != "":
+			return name, data
+		}
+	}
+}
+
+func TestStream(t *testing.T) {
+	now := time.Date(2026, 11, 25, 20, 0, 0, 0, time.UTC)
+	s, base, _ := serve(t, Options{Beat: 20 * time.Millisecond, Now: func() time.Time { return now }})
+	s.Show(State{Seq: 7, Next: "turn"}, true)
+	now = now.Add(3 * time.Second)
+	a, err := http.Get(base + "events")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Body.Close()
+	if k := a.Header.Get("Content-Type"); k != "text/event-stream" {
+		t.Errorf("content type %s", k)
+	}
+	r := bufio.NewReader(a.Body)
+	name, data := event(t, r)
+	var st State
+	if err := json.Unmarshal([]byte(data), &st); err != nil || name != "state" || st.Seq != 7 || st.AgeMS != 3000 {
+		t.Fatalf("%s %s %v", name, data, err)
+	}
+	if name, data = event(t, r); name != "beat" || !strings.Contains(data, `"seq":7`) {
+		t.Errorf("%s %s, want a sign of life", name, data)
+	}
+	s.Show(State{Seq: 8}, false)
+	for name != "state" {
+		name, data = event(t, r)
+	}
+	if !strings.Contains(data, `"seq":8`) {
+		t.Errorf("got %s", data)
+	}
+}
+
+// A viewer that does not read is dropped, and nobody waits for it.
+func TestStalledViewer(t *testing.T) {
+	s, base, _ := serve(t, Options{Beat: 5 * time.Millisecond, Patience: 100 * time.Millisecond})
+	u, _ := url.Parse(base)
+	before := runtime.NumGoroutine()
+	c, err := net.Dial("tcp", u.Host)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	_ = c.(*net.TCPConn).SetReadBuffer(1024)
+	fmt.Fprintf(c, "GET %sevents HTTP/1.1\r\nHost: %s\r\n\r\n", u.Path, u.Host)
+	big := State{Note: strings.Repeat("x", 64<<10)}
+	dropped := false
+	for i := 0; i < 4000 && !dropped; i++ {
+		big.Seq = i
+		start := time.Now()
+		s.Show(big, true)
+		if took := time.Since(start); took > time.Second {
+			t.Fatalf("showing took %v", took)
+		}
+		time.Sleep(5 * time.Millisecond)
+		dropped = i > 20 && s.Viewers() == 0
+	}
+	if !dropped {
+		t.Fatalf("%d viewers are still there", s.Viewers())
+	}
+	for range 200 {
+		if runtime.NumGoroutine() <= before+1 {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	t.Errorf("%d goroutines, %d before", runtime.NumGoroutine(), before)
+}
+
+func TestNotTooManyViewers(t *testing.T) {
+	s, base, _ := serve(t, Options{})
+	var open []*http.Response
+	defer func() {
+		for _, a := range open {
+			a.Body.Close()
+		}
+	}()
+	for range mostViewers {
+		a, err := http.Get(base + "events")
+		if err != nil {
+			t.Fatal(err)
+		}
+		open = append(open, a)
+	}
+	if code, _, _ := ask(t, "GET", base+"events"); code != http.StatusServiceUnavailable || s.Viewers() != mostViewers {
+		t.Errorf("one more: %d, %d viewers", code, s.Viewers())
+	}
+	if code, _, _ := ask(t, "GET", base); code != 200 {
+		t.Errorf("the page itself: %d", code)
+	}
+}
+
+func TestConnectionsAreLimited(t *testing.T) {
+	_, base, _ := serve(t, Options{})
+	u, _ := url.Parse(base)
+	var open []net.Conn
+	defer func() {
+		for _, c := range open {
+			c.Close()
+		}
+	}()
+	for range mostConns {
+		c, err := net.Dial("tcp", u.Host)
+		if err != nil {
+			t.Fatal(err)
+		}
+		open = append(open, c)
+	}
+	c, err := net.Dial("tcp", u.Host)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	_ = c.SetReadDeadline(time.Now().Add(10 * time.Second))
+	if n, err := c.Read(make([]byte, 1)); n != 0 || err == nil || isTimeout(err) {
+		t.Errorf("one connection more: %d bytes, %v; want it closed", n, err)
+	}
+}
+
+func isTimeout(err error) bool {
+	n, ok := err.(net.Error)
+	return ok && n.Timeout()
+}
+
+func TestLongHeadersAreRefused(t *testing.T) {
+	_, base, _ := serve(t, Options{})
+	u, _ := url.Parse(base)
+	c, err := net.Dial("tcp", u.Host)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	_ = c.SetDeadline(time.Now().Add(10 * time.Second))
+	// Just over the limit, so that the answer comes before the line is cut.
+	fmt.Fprintf(c, "GET %s HTTP/1.1\r\nHost: %s\r\nX-Long: %s\r\n\r\n", u.Path, u.Host, strings.Repeat("a", mostHeader+4096))
+	line, _ := bufio.NewReader(c).ReadString('\n')
+	if !strings.Contains(line, "431") {
+		t.Errorf("answer %q, want 431", line)
+	}
+}
+
+func TestPhoneHosts(t *testing.T) {
+	g := &guard{key: testKey, port: "7410", phone: true}
+	for host, want := range map[string]bool{
+		"192.168.1.20:7410": true, "[fd00::1]:7410": true, "127.0.0.1:7410": true, "localhost:7410": true,
+		"192.168.1.20": false, "rebound.example:7410": false, "192.168.1.20.example:7410": false, "0.0.0.0:7410": false, "": false,
+	} {
+		if got := g.fromHost(&http.Request{Host: host}); got != want {
+			t.Errorf("%q: %v", host, got)
+		}
+	}
+	g.phone = false
+	if g.fromHost(&http.Request{Host: "192.168.1.20:7410"}) {
+		t.Error("without --phone another address is answered")
+	}
+}
+
+func TestPortTaken(t *testing.T) {
+	a, err := Open(Options{Key: testKey})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.lis.Close()
+	port := a.lis.Addr().(*net.TCPAddr).Port
+	b, err := Open(Options{Key: testKey, Port: port})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.lis.Close()
+	if got := b.lis.Addr().(*net.TCPAddr).Port; got <= port || got > port+20 {
+		t.Errorf("port %d after %d was taken", got, port)
+	}
+	if _, err := Open(Options{Key: "short"}); err == nil {
+		t.Error("a short key is taken")
+	}
+}
+
+func TestQR(t *testing.T) {
+	code, err := QR("http://192.168.178.20:7410/" + testKey + "/")
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSuffix(code, "\n"), "\n")
+	for i, l := range lines {
+		n := len([]rune(strings.TrimSuffix(strings.TrimPrefix(l, "\x1b[30;107m"), "\x1b[0m")))
+		if n < 25 || n > 79 || !strings.HasSuffix(l, "\x1b[0m") {
+			t.Errorf("line %d has %d columns", i+1, n)
+		}
+	}
+	if len(lines) < 13 || len(lines) > 24 {
+		t.Errorf("%d lines do not fit a terminal of 24", len(lines))
+	}
+	if _, err := QR(strings.Repeat("x", 5000)); err == nil {
+		t.Error("too long for a code, and no error")
+	}
+	if !bytes.Contains([]byte(code), []byte("█")) {
+		t.Error("no squares")
+	}
+}
