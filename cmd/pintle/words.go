@@ -109,7 +109,8 @@ func (a *app) showAxis(m *measurement) {
 	paz, palt := o.Pole.AzAlt()
 	fmt.Fprintf(a.out, "\n   axis  azimuth %9.4f°  altitude %8.4f°\n", az.Degrees(), alt.Degrees())
 	fmt.Fprintf(a.out, "   pole  azimuth %9.4f°  altitude %8.4f°  (%s)\n", paz.Degrees(), palt.Degrees(), m.poleName())
-	fmt.Fprintf(a.out, "   site  %.4f° %.4f° %.0f m (%s); air %.0f hPa %.0f °C (%s)\n", m.site.Lat.Degrees(), m.site.Lon.Degrees(), m.site.Elev, m.siteSource, m.air.Pressure, m.air.Temp, m.airSource)
+	fmt.Fprintf(a.out, "   site  %.4f° %.4f° %.0f m (%s)\n", m.site.Lat.Degrees(), m.site.Lon.Degrees(), m.site.Elev, m.siteSource)
+	fmt.Fprintf(a.out, "   air   %.0f hPa  %.0f °C (%s)\n", m.air.Pressure, m.air.Temp, m.airSource)
 	fmt.Fprintf(a.out, "   time  %s\n", m.shots[0].frame.Time.Source)
 	for _, w := range m.warnings() {
 		fmt.Fprintf(a.out, "   note  %s\n", w)
