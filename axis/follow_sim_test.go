@@ -26,6 +26,7 @@ type bench struct {
 	ra   sphere.Angle
 	dec  sphere.Angle // from the axis
 	roll sphere.Angle
+	cone sphere.Angle
 	push sphere.Rot // of the whole mount
 
 	rate   float64 // of the drive, sidereal 1
@@ -83,8 +84,12 @@ func (b *bench) attitude() sphere.Rot {
 	if b.worm != 0 {
 		driven += float64(b.worm) * math.Sin(2*math.Pi*b.now.Seconds()/480)
 	}
-	cam := sphere.Turn(unitX, b.dec).Mul(sphere.Turn(unitZ, b.roll))
-	return b.head().Mul(sphere.Turn(unitZ, b.ra+sphere.Angle(driven))).Mul(cam)
+	return b.head().Mul(sphere.Turn(unitZ, b.ra+sphere.Angle(driven))).Mul(b.cam())
+}
+
+// cam is the camera on the mount with RA at 0, in the head's frame.
+func (b *bench) cam() sphere.Rot {
+	return sphere.Turn(unitX, b.dec).Mul(sphere.Turn(unitY, b.cone)).Mul(sphere.Turn(unitZ, b.roll))
 }
 
 // shoot waits and takes a frame.
@@ -100,12 +105,19 @@ func (b *bench) shoot(t testing.TB, wait time.Duration) Sighting {
 	return s
 }
 
-// measure turns RA by 25 degrees twice and ends where the camera looks highest,
-// plus off, with RA turned off to one side.
+// measure takes three frames, RA turned by 25 degrees between them, and ends
+// side from where the camera looks highest.
 func (b *bench) measure(t testing.TB, side sphere.Angle) (*Result, *Follower) {
 	t.Helper()
-	// The camera looks at the meridian above the pole when turned by 180 degrees
-	// from where x = side is its axis; found by trying.
+	r, f, err := b.tryMeasure(t, side)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r, f
+}
+
+func (b *bench) tryMeasure(t testing.TB, side sphere.Angle) (*Result, *Follower, error) {
+	t.Helper()
 	best := -2.0
 	var top sphere.Angle
 	for d := range 360 {
@@ -125,11 +137,75 @@ func (b *bench) measure(t testing.TB, side sphere.Angle) (*Result, *Follower) {
 	}
 	r, err := Fit(ss)
 	if err != nil {
-		t.Fatal(err)
+		return nil, nil, err
 	}
 	f, err := Follow(r)
-	if err != nil {
-		t.Fatal(err)
+	return r, f, err
+}
+
+// anyBench draws a bench: latitude 3 to 70, either hemisphere, a field of 0.8 to
+// 20 degrees, a base out of level, cone error, a drive with its errors or none.
+func anyBench(t testing.TB, rng *rand.Rand) *bench {
+	t.Helper()
+	lat := sphere.Angle(3+67*rng.Float64()) * sphere.Degree
+	if rng.IntN(2) == 0 {
+		lat = -lat
 	}
-	return r, f
+	b := newBench(rng, lat)
+	b.n.start = b.n.start.Add(time.Duration(rng.IntN(8760)) * time.Hour)
+	width := sphere.Angle(math.Exp(math.Log(0.8)+rng.Float64()*math.Log(25))) * sphere.Degree
+	b.n.lens = optics.NewLens(b.n.w, b.n.h, width/sphere.Angle(b.n.w))
+	b.n.lens.Mirrored = rng.IntN(3) == 0
+	b.n.stars, b.n.err, b.n.wrong = 25+rng.IntN(100), 0.03+0.07*rng.Float64(), 0.03
+	b.dec = sphere.Angle(15+70*rng.Float64()) * sphere.Degree
+	b.roll = sphere.Angle(2*math.Pi*rng.Float64()) * sphere.Radian
+	b.cone = sphere.Angle(0.5*rng.NormFloat64()) * sphere.Degree
+	b.lean = [2]sphere.Angle{sphere.Angle(1.5*rng.NormFloat64()) * sphere.Degree, sphere.Angle(1.5*rng.NormFloat64()) * sphere.Degree}
+	b.wobble = 0.3 * sphere.Arcsecond
+	if rng.IntN(3) == 0 {
+		b.rate = 0
+	} else {
+		b.worm = sphere.Angle(8*rng.NormFloat64()) * sphere.Arcsecond
+	}
+	b.point(t, sphere.Angle(rng.NormFloat64())*sphere.Degree, sphere.Angle(rng.NormFloat64())*sphere.Degree)
+	return b
+}
+
+// anyTurn turns something, by any amount of arcminutes or degrees.
+func (b *bench) anyTurn() (what Touch) {
+	amount := func() sphere.Angle {
+		m := math.Exp(math.Log(0.5) + b.rng.Float64()*math.Log(360))
+		return sphere.Angle(math.Copysign(m, b.rng.NormFloat64())) * sphere.Arcminute
+	}
+	switch b.rng.IntN(8) {
+	case 0, 1:
+		what = TouchAzimuth
+	case 2, 3:
+		what = TouchAltitude
+	case 4:
+		what = TouchAzimuth | TouchAltitude
+	case 5:
+		what = TouchRA
+	}
+	if what.Has(TouchAzimuth) {
+		b.az += amount()
+	}
+	if what.Has(TouchAltitude) {
+		b.alt += amount()
+	}
+	if what.Has(TouchRA) {
+		b.ra += 10 * amount()
+	}
+	return what
+}
+
+// zScore is the squared distance of the axis from the true one in units of the
+// stated covariance: chi-square with two degrees of freedom when that is right.
+func zScore(s *State, truth sphere.Local) float64 {
+	az, alt := s.Axis.AzAlt()
+	taz, talt := truth.AzAlt()
+	x, y := float64(alt-talt), float64((az-taz).Wrap())*alt.Cos()
+	c := s.Cov
+	det := c[0][0]*c[1][1] - c[0][1]*c[1][0]
+	return (x*x*c[1][1] - 2*x*y*c[0][1] + y*y*c[0][0]) / det
 }

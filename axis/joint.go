@@ -51,9 +51,9 @@ func (j *joint) axisCov() (c [2][2]float64) {
 	return c
 }
 
-// perRefraction returns how the parameters move when refraction grows by its own
-// amount: the least-squares answer to all stars being lifted by what the air
-// lifts them now.
+// perRefraction returns the right-hand side of the normal equations whose solution
+// is how parameters and lens move when refraction grows by its own amount: the
+// least-squares answer to all stars being lifted by what the air lifts them now.
 func (j *joint) perRefraction(f *fit) []float64 {
 	p := j.m.params()
 	g := make([]float64, p+lensParams)
@@ -80,7 +80,7 @@ func (j *joint) perRefraction(f *fit) []float64 {
 			g[p+l] += blk.g[3+l]
 		}
 	}
-	return j.b.last.solve(g)
+	return g
 }
 
 // frameCov returns the covariance of frame k's attitude.

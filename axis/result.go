@@ -106,12 +106,13 @@ func (f *fit) result() (*Result, error) {
 		Tilt: sphere.Angle(f.tilt), Misfit: f.first.q, MisfitFree: f.first.free,
 		place: f.sightings[f.index[f.used[0]]].Place,
 	}
-	lift, steps := j.perRefraction(f), j.axisSteps()
+	g, steps := j.perRefraction(f), j.axisSteps()
+	lift := b.last.solve(g)
 	for k := range steps {
 		r.perRefraction[k] = steps[k][0]*lift[0] + steps[k][1]*lift[1]
 	}
 	r.w, r.h = f.sightings[0].W, f.sightings[0].H
-	r.last = j.lastFrame(lift)
+	r.last = j.lastFrame(g)
 	r.last.frame = f.index[f.used[len(f.used)-1]]
 	r.last.time = f.sightings[r.last.frame].Place.Time()
 	f.frames(r, &j)
