@@ -16,6 +16,8 @@ type demoFlags struct {
 	keep  string
 	south bool
 	idx   indexFlags
+
+	rehearse rehearseFlags
 }
 
 func (a *app) demoCommand() *cobra.Command {
@@ -26,13 +28,19 @@ func (a *app) demoCommand() *cobra.Command {
 		Long:    textDemoLong,
 		Example: textDemoExample,
 		Args:    cobra.NoArgs,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return a.demo(cmd.Context(), &f) },
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if f.rehearse.on {
+				return a.rehearse(cmd.Context(), &f)
+			}
+			return a.demo(cmd.Context(), &f)
+		},
 	}
 	fs := c.Flags()
 	fs.Uint64Var(&f.seed, "seed", 1, "`number` that the invented night follows from")
 	fs.StringVar(&f.keep, "keep", "", "keep the photographs in this `folder` (default: a temporary one, removed at the end)")
 	fs.BoolVar(&f.south, "south", false, "a night in the southern hemisphere")
 	f.idx.add(fs)
+	f.rehearse.add(fs)
 	return c
 }
 

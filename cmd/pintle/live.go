@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/page"
@@ -44,16 +45,21 @@ func (f *liveFlags) add(c *cobra.Command) {
 	f.frames.add(fs)
 	f.idx.add(fs)
 	fs.StringVar(&f.pole, "pole", "refracted", "the pole to align to: refracted or true")
-	fs.Float64Var(&f.tolerance, "tolerance", 1, "how far off the axis may be, in `arcminutes`")
-	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object a line for each frame")
+	f.addAnswer(fs)
 	fs.StringVar(&f.journal, "journal", "", "the journal `file` (default: the user's)")
 	fs.BoolVar(&f.resume, "resume", false, "go on where the last run of this folder stood")
 	fs.BoolVar(&f.fresh, "fresh", false, "do not offer to resume")
 	fs.DurationVar(&f.existing, "existing", 0, "also take up frames already there that were written within this `time`, such as 10m")
+	f.page.add(fs)
+}
+
+// addAnswer adds the flags that are about the answer, not about the frames.
+func (f *liveFlags) addAnswer(fs *pflag.FlagSet) {
+	fs.Float64Var(&f.tolerance, "tolerance", 1, "how far off the axis may be, in `arcminutes`")
+	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object a line for each frame")
 	fs.StringVar(&f.mount, "mount", "", "a mount of the gear file (default: its default mount)")
 	fs.Float64Var(&f.altTurn, "alt-turn", 0, "`arcminutes` for one turn of the altitude adjuster, when known")
 	fs.Float64Var(&f.azTurn, "az-turn", 0, "`arcminutes` for one turn of the azimuth adjuster, when known")
-	f.page.add(fs)
 }
 
 func (f *liveFlags) check() error {

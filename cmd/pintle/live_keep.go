@@ -25,6 +25,7 @@ type keeper struct {
 	dir     string // the folder watched
 	session string
 	name    string // of the site, from the gear
+	note    string // goes with every record
 	now     func() time.Time
 	still   int // frames since the state was last written
 }
@@ -131,7 +132,7 @@ func (k *keeper) add(e *engine, g *glimpse, st step, note string) error {
 		return nil
 	}
 	r := journal.Record{
-		Kind: st.kind, Time: g.time, Session: k.session, Tolerance: e.tolerance, Note: note,
+		Kind: st.kind, Time: g.time, Session: k.session, Tolerance: e.tolerance, Note: join(k.note, note),
 		Site: journal.Site{Name: k.name, Lat: g.site.Lat.Degrees(), Lon: g.site.Lon.Degrees(), Elev: g.site.Elev},
 		Air:  journal.Air{Pressure: g.air.Pressure, Temp: g.air.Temp},
 	}

@@ -248,6 +248,9 @@ func panel(s page.State, links []string, age time.Duration, bold func(string) st
 	for _, l := range links {
 		p("   page: %s", l)
 	}
+	if s.Mount != nil {
+		p("   j l turn RA 20°   w s altitude 5′, with shift ½′   a d azimuth")
+	}
 	sound := "off"
 	if !s.Muted {
 		sound = "on"
