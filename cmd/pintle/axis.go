@@ -34,7 +34,6 @@ type measurement struct {
 	result          *axis.Result
 	offset          axis.Offset
 	reason          string // why there is no result
-	notes           []string
 }
 
 // within reports whether the axis is within the tolerance.

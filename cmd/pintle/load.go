@@ -10,7 +10,6 @@ import (
 
 	"pintle/axis"
 	"pintle/axis/place"
-	"pintle/index/sphere"
 	"pintle/solve"
 	"pintle/solve/detect"
 	"pintle/solve/frame"
@@ -103,12 +102,4 @@ func (s *shot) sighting(p *place.Place) axis.Sighting {
 		})
 	}
 	return sg
-}
-
-// scaleOf returns the angle per pixel of a solved shot, 0 when not solved.
-func (s *shot) scaleOf() sphere.Angle {
-	if s.sol == nil {
-		return 0
-	}
-	return s.sol.ScaleAtCentre()
 }

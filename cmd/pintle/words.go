@@ -44,9 +44,8 @@ place, scale or orientation is needed.`
 const textSolveExample = `  pintle solve one.fits
   pintle solve --json *.fits`
 
-// paint marks text for a terminal: bold, or dim.
+// bold marks text for a terminal.
 func (a *app) bold(s string) string { return a.sgr("1", s) }
-func (a *app) dim(s string) string  { return a.sgr("2", s) }
 
 func (a *app) sgr(code, s string) string {
 	if !a.colour {
