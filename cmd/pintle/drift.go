@@ -128,8 +128,7 @@ func (a *app) compare(d *driftCheck, path string) error {
 	first := d.m.shots[0].frame.Time.Mid
 	for i := len(records) - 1; i >= 0; i-- {
 		r := records[i]
-		near := abs(r.Site.Lat-d.m.site.Lat.Degrees()) < 0.05 && abs(sphere.Angle(r.Site.Lon-d.m.site.Lon.Degrees())) < 0.05
-		if age := first.Sub(r.Time); r.Kind != journal.Sighting && near && age.Abs() < 12*time.Hour {
+		if age := first.Sub(r.Time); r.Kind != journal.Sighting && near(r.Site, d.m.site) && age.Abs() < 12*time.Hour {
 			d.other = &r
 			axisThere := sphere.LocalAt(sphere.Angle(r.Axis.Az)*sphere.Degree, sphere.Angle(r.Axis.Alt)*sphere.Degree)
 			alt, az := arcmin(r.Sigma.Alt), arcmin(r.Sigma.AzSky)
@@ -138,13 +137,6 @@ func (a *app) compare(d *driftCheck, path string) error {
 		}
 	}
 	return nil
-}
-
-func abs[T ~float64](x T) T {
-	if x < 0 {
-		return -x
-	}
-	return x
 }
 
 type rateJSON struct {

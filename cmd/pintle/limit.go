@@ -249,7 +249,8 @@ func (a *app) limitCommand() *cobra.Command {
 	var exp exposureFlags
 	var tgt targetFlags
 	var alt, az float64
-	var asJSON bool
+	var asJSON, last bool
+	var j journalFlags
 	c := &cobra.Command{
 		Use:     "limit",
 		Short:   "how good an alignment is good enough for your exposures",
@@ -275,8 +276,11 @@ func (a *app) limitCommand() *cobra.Command {
 			if err := checkOff(alt, az); err != nil {
 				return err
 			}
+			if known && last {
+				return hint(fmt.Errorf("--measured and --off-alt, --off-az are both given"), "give one of them")
+			}
 			h, err := home.home(a, g.Gear)
-			if err != nil && (wanted || fs.Changed("lat") || fs.Changed("site") || known) {
+			if err != nil && (wanted || fs.Changed("lat") || fs.Changed("site") || known || last) {
 				return err
 			}
 			if err == nil {
@@ -289,6 +293,11 @@ func (a *app) limitCommand() *cobra.Command {
 			}
 			if known {
 				if err := l.effects(arcmin(alt), arcmin(az), "given"); err != nil {
+					return err
+				}
+			}
+			if last {
+				if err := l.lastEffects(a, j); err != nil {
 					return err
 				}
 			}
@@ -305,6 +314,8 @@ func (a *app) limitCommand() *cobra.Command {
 	home.add(fs)
 	fs.Float64Var(&alt, "off-alt", 0, "a known error in altitude, `arcmin`, too high positive: what does it do?")
 	fs.Float64Var(&az, "off-az", 0, "a known error in azimuth as the adjuster turns, `arcmin`, clockwise seen from above positive")
+	fs.BoolVar(&last, "measured", false, "what does the error do that the journal has last, for this site?")
+	j.add(fs)
 	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }
@@ -387,6 +398,21 @@ func (l *limits) effects(alt, azKnob sphere.Angle, source string) error {
 	m.effect = l.exposure.Effect(d, m.at, w.Dec)
 	l.measured = m
 	return nil
+}
+
+// lastEffects is effects for the journal's last record at the site.
+func (l *limits) lastEffects(a *app, j journalFlags) error {
+	_, es, err := j.evenings(a)
+	if err != nil {
+		return err
+	}
+	for i := len(es) - 1; i >= 0; i-- {
+		r := es[i].Last()
+		if near(r.Site, l.home.site) {
+			return l.effects(arcmin(r.Offset.Alt), arcmin(r.Offset.AzKnob), measuredAt(r))
+		}
+	}
+	return hint(fmt.Errorf("the journal has no measurement at %s", l.home.where()), "measure with \"pintle axis\" first, or give --off-alt and --off-az")
 }
 
 type effectJSON struct {

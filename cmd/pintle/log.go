@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"pintle/axis/place"
 	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 )
@@ -38,6 +39,12 @@ func (m *measurement) record() journal.Record {
 			Turn: ff.Turn.Degrees(), Stars: ff.Inliers, RMS: finite(ff.RMS.Arcseconds())})
 	}
 	return r
+}
+
+// near is true when a record was made within some kilometres of a site.
+func near(s journal.Site, t place.Site) bool {
+	const few = 0.05 * sphere.Degree
+	return (sphere.Angle(s.Lat)*sphere.Degree-t.Lat).Abs() < few && (sphere.Angle(s.Lon)*sphere.Degree-t.Lon).Wrap().Abs() < few
 }
 
 // finite turns what JSON cannot hold into 0.

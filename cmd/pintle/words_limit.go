@@ -5,18 +5,21 @@ import (
 	"math"
 	"time"
 
+	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 )
 
 const textLimitLong = `Says how far the polar axis may be off before your exposures show it: for any
 target, and with --target for that one tonight, when it stands high enough in
-a dark sky. With --off-alt and --off-az the other way round: what a known error
-does to an exposure. Also which pole serves the target best: the true one, the
-one seen through the air, or the one that keeps refraction's drift away (King).`
+a dark sky. With --off-alt and --off-az, or --measured, the other way round:
+what a known error does to an exposure. Also which pole serves the target best:
+the true one, the one seen through the air, or the one that keeps refraction's
+drift away (King).`
 
 const textLimitExample = `  pintle limit --focal 400 --pixel 3.76 --exposure 180
   pintle limit --target M42 --camera long --site garden
-  pintle limit --target M31 --off-alt 3 --off-az -5`
+  pintle limit --target M31 --off-alt 3 --off-az -5
+  pintle limit --target M31 --measured`
 
 // smallAngle writes an angle of the alignment in a unit that suits it.
 func smallAngle(a sphere.Angle) string {
@@ -111,6 +114,11 @@ func (a *app) showTarget(l *limits, p func(string, ...any)) {
 	if px := float64(drift/l.exposure.Scale()) * l.exposure.Time.Hours(); px < 0.3*l.exposure.Trail {
 		p("In one exposure that is no more than %.2f px: any of them will do.", px)
 	}
+}
+
+// measuredAt says where a known error comes from.
+func measuredAt(r journal.Record) string {
+	return "measured " + r.Time.Format("2 January 15:04 UTC")
 }
 
 func (a *app) showEffect(l *limits, p func(string, ...any)) {

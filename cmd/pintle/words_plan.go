@@ -65,8 +65,21 @@ func (a *app) showSuggestion(pl *plan, i int, s axis.Suggestion, p func(string, 
 	p("  %s  start in the %s, %s up (azimuth %s)", a.bold(fmt.Sprint(i+1)), wind(az), height(alt), bearing(az))
 	p("     RA %s  Dec %+.0f°   %d stars expected in the frame", hours(ra), dec.Degrees(), int(first.Stars))
 	p("     then turn RA westward by %.0f°, %s; the last frame is in the %s, %s up", each, times, wind(laz), height(lalt))
+	p("     %s", sideWords(s.HA[0], s.HA[len(s.HA)-1]))
 	p("     expected error %s  (altitude %s, azimuth %s)", a.bold(size(s.Expected.Total())), size(s.Expected.Alt()), size(s.Expected.Az()))
 	p("")
+}
+
+// sideWords says on which side of the meridian the frames lie.
+func sideWords(from, to sphere.Angle) string {
+	const slack = 1e-6
+	switch {
+	case to <= slack:
+		return "all east of the meridian"
+	case from >= -slack && to <= halfTurn+slack:
+		return "all west of the meridian"
+	}
+	return "across the meridian: the mount must reach both sides without being turned over"
 }
 
 // height writes an altitude.
