@@ -63,13 +63,21 @@ func (p *picture) rowOffset(y int, buf *[]float32) (mean, scatter float32) {
 	return float32(sum / float64(max(n, 1))), (hi - lo) / 2.12 // 10 % and 80 % lie 2.12 rms apart
 }
 
+// excess returns what a row has too much.
+func (p *picture) excess(y int) float32 {
+	if p.rows == nil {
+		return 0
+	}
+	return p.rows[y]
+}
+
 // span copies the pixels x0 <= x < x1 of row y into dst, the row's pattern
 // taken off.
 func (p *picture) span(y, x0, x1 int, dst []float32) []float32 {
 	dst = span(p.im, y, x0, x1, dst)
-	if p.rows != nil {
+	if e := p.excess(y); e != 0 {
 		for i := range dst {
-			dst[i] -= p.rows[y]
+			dst[i] -= e
 		}
 	}
 	return dst

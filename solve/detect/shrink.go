@@ -19,9 +19,10 @@ func (p *picture) shrink(by int) *picture {
 		full := make([]bool, w)
 		row := make([]float32, w*by)
 		for j := range by {
+			limit := p.full - p.excess(y*by+j)
 			for x, v := range p.span(y*by+j, 0, w*by, row) {
 				out[x/by] += v
-				full[x/by] = full[x/by] || v >= p.full
+				full[x/by] = full[x/by] || v >= limit
 			}
 		}
 		for x := range out {

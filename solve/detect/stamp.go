@@ -57,11 +57,12 @@ func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64, clean fun
 	s.v = s.v[:s.w*s.h]
 	s.full = 0
 	for j := range s.h {
+		full := p.full - p.excess(s.y0+j)
 		row := p.span(s.y0+j, s.x0, x1, s.v[j*s.w:(j+1)*s.w])
 		for i, v := range row {
 			if !finite(v) {
 				row[i] = nan
-			} else if v >= p.full {
+			} else if v >= full {
 				s.full++
 				row[i] = inf
 			}

@@ -74,7 +74,7 @@ func (s *stream) mend(y int, own bool) {
 				continue
 			}
 			if own && v > hi {
-				s.note(v)
+				s.note(at(p.im, x, y))
 			}
 			if x > 1 && x < p.im.W-2 && s.spike(k, x, y) {
 				s.mends++
