@@ -127,6 +127,16 @@ func (a *app) axisCommand() *cobra.Command {
 
 // measure does the work of the axis verb.
 func (a *app) measure(ctx context.Context, f *axisFlags, paths []string) (*measurement, error) {
+	m, err := a.recognise(ctx, f, paths)
+	if err != nil {
+		return nil, err
+	}
+	return m, m.fit()
+}
+
+// recognise reads the frames, settles where they were taken, and finds their
+// stars in the sky.
+func (a *app) recognise(ctx context.Context, f *axisFlags, paths []string) (*measurement, error) {
 	m := &measurement{tolerance: f.tolerance}
 	var err error
 	if m.pole, err = f.poleKind(); err != nil {
@@ -153,10 +163,7 @@ func (a *app) measure(ctx context.Context, f *axisFlags, paths []string) (*measu
 		return nil, err
 	}
 	defer lib.Close()
-	if err := m.solveAll(ctx, a, &solve.Solver{Library: lib}); err != nil {
-		return nil, err
-	}
-	return m, m.fit()
+	return m, m.solveAll(ctx, a, &solve.Solver{Library: lib})
 }
 
 // readAll reads every frame and finds its stars.

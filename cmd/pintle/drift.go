@@ -10,7 +10,6 @@ import (
 	"pintle/axis"
 	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
-	"pintle/solve"
 )
 
 // driftCheck is everything the drift verb prints.
@@ -62,33 +61,11 @@ func (a *app) driftCommand() *cobra.Command {
 
 // checkDrift does the work of the drift verb.
 func (a *app) checkDrift(cmd *cobra.Command, f *axisFlags, paths []string) (*driftCheck, error) {
-	m := &measurement{tolerance: f.tolerance}
+	m, err := a.recognise(cmd.Context(), f, paths)
+	if err != nil {
+		return nil, err
+	}
 	d := &driftCheck{m: m}
-	var err error
-	if m.pole, err = f.poleKind(); err != nil {
-		return nil, err
-	}
-	if err := f.check(); err != nil {
-		return nil, err
-	}
-	opt, err := f.frames.options()
-	if err != nil {
-		return nil, err
-	}
-	if err := a.readAll(m, paths, opt); err != nil {
-		return nil, err
-	}
-	if err := a.locateAtHome(m, &f.site); err != nil {
-		return nil, err
-	}
-	lib, err := a.library(&f.idx)
-	if err != nil {
-		return nil, err
-	}
-	defer lib.Close()
-	if err := m.solveAll(cmd.Context(), a, &solve.Solver{Library: lib}); err != nil {
-		return nil, err
-	}
 	sightings, reason, err := m.sightings()
 	if err != nil || reason != "" {
 		d.reason = reason

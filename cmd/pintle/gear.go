@@ -12,7 +12,6 @@ import (
 	"pintle/axis/place"
 	"pintle/cmd/pintle/gear"
 	"pintle/index/sphere"
-	"pintle/solve"
 	"pintle/solve/frame"
 )
 
@@ -246,7 +245,7 @@ func autoTolerance(g gear.Gear, camera string) (arcmin float64, source string, o
 }
 
 func (a *app) gearLearn() *cobra.Command {
-	var f axisFlags
+	f := axisFlags{pole: "refracted", tolerance: 1}
 	var mount string
 	var turns float64
 	var save bool
@@ -320,23 +319,8 @@ func (a *app) gearLearn() *cobra.Command {
 // turned solves two photographs and takes the motion between them apart. The
 // axis is taken to be near the pole; reason says why there is no answer.
 func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string, tracking string) (t gear.Turned, reason string, err error) {
-	m := &measurement{}
-	opt, err := f.frames.options()
+	m, err := a.recognise(cmd.Context(), f, paths)
 	if err != nil {
-		return t, "", err
-	}
-	if err := a.readAll(m, paths, opt); err != nil {
-		return t, "", err
-	}
-	if err := a.locateAtHome(m, &f.site); err != nil {
-		return t, "", err
-	}
-	lib, err := a.library(&f.idx)
-	if err != nil {
-		return t, "", err
-	}
-	defer lib.Close()
-	if err := m.solveAll(cmd.Context(), a, &solve.Solver{Library: lib}); err != nil {
 		return t, "", err
 	}
 	sightings, reason, err := m.sightings()
