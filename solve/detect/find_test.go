@@ -117,6 +117,11 @@ func caption(im *frame.Image) *frame.Image {
 func TestConditions(t *testing.T) {
 	for _, c := range conditions {
 		t.Run(c.name, func(t *testing.T) {
+			switch c.name {
+			case "plain", "mosaic", "disc of 15 px", "full and bloomed":
+			default:
+				slow(t)
+			}
 			t.Parallel()
 			s := render.Scene{
 				W: 1280, H: 960, Seed: seed, PSF: render.PSF{FWHM: 3},

@@ -86,6 +86,7 @@ func TestPhotosWithStarTables(t *testing.T) {
 // What the other photographs must give: about how many stars there are to be
 // seen by eye in the marked-up picture, their size, and what is wrong.
 func TestPhotos(t *testing.T) {
+	slow(t)
 	for _, c := range []struct {
 		name     string
 		min, max int

@@ -2,11 +2,17 @@ package detect
 
 import "math"
 
+// most is the radius, in pixels, of the largest saturated core of a star.
+const most = 40
+
 // saturated measures a star whose core is full from its flanks: the profile,
 // widened as the flanks ask for, is fitted to the pixels that are not.
 func (e *examiner) saturated(k *source, q shape) (st Star, v verdict) {
 	core, x, y := e.p.core(k)
 	long, _, _ := q.axes()
+	if core > most {
+		return st, broad
+	}
 	inner := core + 2*cutoff*long
 	s := e.s
 	if !s.load(e.p, x, y, inner, inner+math.Max(6, inner/4), nil) {
@@ -42,9 +48,6 @@ func (e *examiner) saturated(k *source, q shape) (st Star, v verdict) {
 	if s.edge {
 		st.Flags |= Edge
 	}
-	if core > 40+3*long {
-		return st, broad
-	}
 	return st, star
 }
 
@@ -72,7 +75,6 @@ func (s *stamp) flanks(p *profile, f *fit) float64 {
 // core returns the radius of a circle with as many pixels as the saturated
 // patch under a source, and the patch's centre.
 func (p *picture) core(k *source) (r, x, y float64) {
-	const most = 200
 	cx, cy := int(k.x+0.5), int(k.y+0.5)
 	size := int(2) << k.level
 	for {
@@ -91,7 +93,7 @@ func (p *picture) core(k *source) (r, x, y float64) {
 		if n == 0 {
 			return 0, float64(k.x), float64(k.y)
 		}
-		if !rim || size >= most {
+		if !rim || size > 2*most {
 			return math.Sqrt(n / math.Pi), sx / n, sy / n
 		}
 		size *= 2

@@ -37,6 +37,14 @@ func lattice(w, h int, flux float64, rng *rand.Rand) []render.Star {
 	return stars
 }
 
+// slow skips a test in short mode.
+func slow(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("slow")
+	}
+}
+
 func find(t testing.TB, im *frame.Image, o Options) *Field {
 	t.Helper()
 	f, err := Find(im, o)
