@@ -160,6 +160,9 @@ func (a *app) follow(ctx context.Context, f *liveFlags, dir string, e eye, dress
 	}
 	defer closePage()
 	closeViews := a.openViews(ctx, f, r, links)
+	if re, ok := e.(*realEye); ok {
+		re.tellBuilding(r)
+	}
 	watched := make(chan error, 1)
 	go func() { watched <- r.watch.Run(ctx) }()
 	err = r.run(ctx)
@@ -244,6 +247,7 @@ func (a *app) openEye(f *liveFlags) (*realEye, error) {
 	if err != nil {
 		return nil, err
 	}
+	e.lib = lib
 	e.solver, e.closeThis = &solve.Solver{Library: lib}, lib.Close
 	return e, nil
 }

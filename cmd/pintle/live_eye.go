@@ -8,6 +8,7 @@ import (
 
 	"pintle/axis"
 	"pintle/axis/place"
+	"pintle/index"
 	"pintle/solve"
 	"pintle/solve/frame"
 )
@@ -47,6 +48,7 @@ type realEye struct {
 	usual  *place.Site // of the gear, where neither flags nor frames say
 	solver *solve.Solver
 	draw   bool
+	lib    *index.Library
 
 	located   bool
 	site      place.Site
@@ -127,4 +129,13 @@ func (e *realEye) locate(f *frame.Frame) error {
 	}
 	e.site, e.air, e.located = site, air, true
 	return nil
+}
+
+// tellBuilding shows that a band of the star index is being built, which takes a
+// while and happens once. Solving happens in the loop, and so does this.
+func (e *realEye) tellBuilding(r *liveRun) {
+	e.lib.Building = func(b index.Band, _ error) func(float64) {
+		r.show(fmt.Sprintf(textBuilding, b.Min.Degrees(), b.Max.Degrees()))
+		return func(float64) {}
+	}
 }

@@ -45,7 +45,7 @@ func TestLiveToBeKilled(t *testing.T) {
 	if dir == "" {
 		t.Skip("started by TestKilled only")
 	}
-	args := []string{"--json", "--no-page", "--journal", filepath.Join(filepath.Dir(dir), "journal.jsonl")}
+	args := []string{"--json", "--no-page", "--existing", "1h", "--journal", filepath.Join(filepath.Dir(dir), "journal.jsonl")}
 	if os.Getenv("PINTLE_TEST_RESUME") != "" {
 		args = append(args, "--resume")
 	}
@@ -136,7 +136,7 @@ func killedRun(t *testing.T, eye *posedEye, rng *rand.Rand, run int) (torn int) 
 	frames := course(eye)
 	victimAt := rng.IntN(len(frames)) // killed about when this frame comes
 	v := startVictim(t, dir, false)
-	time.Sleep(time.Duration(300+rng.IntN(400)) * time.Millisecond) // it must be up to see what is new
+	time.Sleep(time.Duration(300+rng.IntN(400)) * time.Millisecond)
 	for i, p := range frames {
 		p.save(t, filepath.Join(dir, fmt.Sprintf("frame-%02d.json", i)))
 		if i != victimAt {

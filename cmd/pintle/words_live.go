@@ -43,6 +43,7 @@ const (
 	textSimulation = "SIMULATION"
 	textNotWritten = "the journal cannot be written: "
 	textResumed    = "resumed"
+	textBuilding   = "building the star index for patterns of %.1f° to %.1f°, once: this may take a minute"
 )
 
 // join puts remarks together.
@@ -125,6 +126,14 @@ func arcminWords(a float64) string {
 	return fmt.Sprintf("%.2f′", a)
 }
 
+// sigmaWords gives a standard error, in arcseconds when it is small.
+func sigmaWords(a float64) string {
+	if a < 0.1 {
+		return fmt.Sprintf("%.1f″", 60*a)
+	}
+	return arcminWords(a)
+}
+
 func boltTurns(t float64) string {
 	if t < 0.995 {
 		return fmt.Sprintf("%.2f turns", t)
@@ -187,7 +196,7 @@ func plainLine(s page.State) string {
 		for _, m := range s.Moves {
 			fmt.Fprintf(&b, "%s %s %s  ", m.Adjuster, m.Direction, amountWords(m))
 		}
-		fmt.Fprintf(&b, "off by %s ± %.2f′", arcminWords(s.Offset.Total), s.Sigma.Total)
+		fmt.Fprintf(&b, "off by %s ± %s", arcminWords(s.Offset.Total), sigmaWords(s.Sigma.Total))
 		if s.Within {
 			fmt.Fprintf(&b, "  WITHIN %g′", s.Tolerance)
 		}
@@ -226,7 +235,7 @@ func panel(s page.State, links []string, age time.Duration, bold func(string) st
 		if s.Within {
 			verdict = "WITHIN"
 		}
-		p("   off by %s ± %.2f′   %s %g′%s", arcminWords(s.Offset.Total), s.Sigma.Total, verdict, s.Tolerance, state)
+		p("   off by %s ± %s   %s %g′%s", arcminWords(s.Offset.Total), sigmaWords(s.Sigma.Total), verdict, s.Tolerance, state)
 	} else {
 		p("   no axis yet: %d frame(s) measured", s.Sightings)
 	}

@@ -47,7 +47,8 @@ function render() {
   if (s.offset_arcmin) {
     for (const m of s.moves) bolt(m, old);
     text("total", amount(s.offset_arcmin.total) + "′");
-    text("sigma", "± " + amount(s.sigma_arcmin.total) + "′");
+    const e = s.sigma_arcmin.total;
+    text("sigma", "± " + (e < 0.1 ? (60 * e).toFixed(1) + "″" : amount(e) + "′"));
   } else {
     for (const a of ["altitude", "azimuth"]) {
       text(a + "-amount", "–");
@@ -78,6 +79,7 @@ function render() {
     text("tracking", s.mount.tracking ? "stop the drive" : "start the drive");
     text("cloud", s.mount.cloud ? "cloud goes" : "cloud comes");
   }
+  text("sound", !sound.on ? "sound is off" : s.muted ? "sound is on, but muted at the computer" : "sound is on");
   document.title = s.offset_arcmin && link && !old ? amount(s.offset_arcmin.total) + "′ pintle" : "pintle";
   sound.set(s, !link || late);
 }
@@ -153,7 +155,7 @@ $("more").onclick = () => state && ask("tolerance", steps.find((x) => x > state.
 $("sound").onclick = () => {
   const on = sound.toggle();
   $("sound").setAttribute("aria-pressed", on);
-  text("sound", on ? "sound is on" : "sound is off");
+  render();
   if (on) ask("mute", 0);
 };
 $("speech").hidden = !speech.can;
