@@ -178,37 +178,49 @@ type offspring struct {
 // expect returns the mean and the spreads before the frame is seen, for a guess
 // that leaves the turns out. sign is that of the drive's turn.
 func (b *branch) expect(dt time.Duration, drive Running, sign float64) (numbers, spreads) {
-	t := dt.Seconds()
+	t := math.Max(dt.Seconds(), 0)
 	x, s := b.mean, b.spreads()
-	if t < 0 {
-		t = 0
-	}
-	if drive == Tracking {
-		x[pTurn] += sign * Sidereal * t
-		// A rate error that is forgotten in rateTime (Ornstein and Uhlenbeck).
-		const r = float64(rateSigma)
-		f := math.Exp(-t / rateTime)
-		move := rateTime * (1 - f)
-		x[pTurn] += move * x[pRate]
-		x[pRate] *= f
-		for k := range s {
-			s[k][pTurn] += move * s[k][pRate]
-			s[k][pRate] *= f
-		}
-		rr := r * r * (1 - f*f)
-		rt := r * r * rateTime * (1 - f) * (1 - f)
-		tt := r * r * rateTime * rateTime * (2*t/rateTime - 3 + 4*f - f*f)
-		a := math.Sqrt(math.Max(rr, 0))
-		c := numbers{pRate: a}
-		if a > 0 {
-			c[pTurn] = rt / a
-		}
-		s = append(s, c, numbers{pTurn: math.Sqrt(math.Max(tt-c[pTurn]*c[pTurn], 0))})
-	} else {
+	sky := sign * Sidereal * t
+	switch {
+	case drive != b.drive: // switched on or off, no matter when
+		x[pTurn] += sky / 2
+		s = append(s, numbers{pTurn: sky / math.Sqrt(12)})
+	case drive == Tracking:
+		x[pTurn] += sky
+		s = append(s, drift(&x, s, t)...)
+	default:
 		s = append(s, numbers{pTurn: float64(standSigma)})
 	}
 	c := float64(creep) * math.Sqrt(t)
 	return x, append(s, numbers{pAz: c}, numbers{pAlt: c})
+}
+
+// drift lets the drive's error act for t seconds, on the mean and on the spreads,
+// and returns its further columns: a rate that is forgotten in rateTime (Ornstein
+// and Uhlenbeck 1930).
+func drift(x *numbers, s spreads, t float64) spreads {
+	const r = float64(rateSigma)
+	f := math.Exp(-t / rateTime)
+	move := rateTime * (1 - f)
+	for _, c := range append([]*numbers{x}, s.pointers()...) {
+		c[pTurn] += move * c[pRate]
+		c[pRate] *= f
+	}
+	rate := r * math.Sqrt(1-f*f)
+	together := 0.0
+	if rate > 0 {
+		together = r * r * rateTime * (1 - f) * (1 - f) / rate
+	}
+	turn := r * r * rateTime * rateTime * (2*t/rateTime - 3 + 4*f - f*f)
+	return spreads{{pRate: rate, pTurn: together}, {pTurn: math.Sqrt(math.Max(0, turn-together*together))}}
+}
+
+func (s spreads) pointers() []*numbers {
+	ps := make([]*numbers, len(s))
+	for i := range s {
+		ps[i] = &s[i]
+	}
+	return ps
 }
 
 // follow works a guess out on a glimpse.
@@ -258,7 +270,8 @@ func work(from *branch, h guess, before numbers, s spreads, g *glimpse) *offspri
 }
 
 // correction is the logarithm of the density of the turn found over that of the
-// normal distribution it was found with.
+// normal distribution it was found with. A turn that the frame does not show, with
+// an error as large as itself, counts with its error.
 func (t *turnOf) correction(u *update, k int) float64 {
 	n := len(t.columns)
 	w2, c2 := 0.0, 0.0
@@ -266,17 +279,23 @@ func (t *turnOf) correction(u *update, k int) float64 {
 		w2 += u.w[i] * u.w[i]
 		c2 += u.cov(i, i)
 	}
-	m := t.wide() * math.Sqrt(w2+c2)
-	size := math.Log(1 + t.most/t.least)
 	normal := -w2/2 - float64(n)*math.Log(t.wide()*math.Sqrt(2*math.Pi))
-	scale := -math.Log(2 * size * (m + t.least))
-	if n == 3 { // the same on the radius of a ball
-		scale = -math.Log(4 * math.Pi * size * math.Pow(m+t.least, 3))
+	return t.logDensity(t.wide()*math.Sqrt(w2+c2)) - normal
+}
+
+// logDensity is the logarithm of the density of turns of size m: on the line of
+// one column, or in the space of three.
+func (t *turnOf) logDensity(m float64) float64 {
+	l := t.least
+	size := math.Log(1 + t.most/l)
+	log := -math.Log(2 * size * (m + l))
+	if len(t.columns) == 3 {
+		log = -math.Log(4*math.Pi*(size-0.5)*(m+l)) - 2*math.Log(math.Max(m, l))
 	}
 	if over := m/t.most - 1; over > 0 {
-		scale -= 500 * over * over
+		log -= 500 * over * over
 	}
-	return scale - normal
+	return log
 }
 
 // branch returns the offspring as a branch of its own.

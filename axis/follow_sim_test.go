@@ -52,9 +52,11 @@ func (b *bench) point(t testing.TB, alt, az sphere.Angle) {
 	b.az, b.alt = sphere.LocalVec(b.base().Inv().Apply(a.Vec())).AzAlt()
 }
 
-func (b *bench) place(t testing.TB) *place.Place {
+func (b *bench) place(t testing.TB) *place.Place { return b.placeAt(t, b.now) }
+
+func (b *bench) placeAt(t testing.TB, at time.Duration) *place.Place {
 	t.Helper()
-	p, err := place.At(b.n.start.Add(b.now), b.n.site, b.n.air)
+	p, err := place.At(b.n.start.Add(at), b.n.site, b.n.air)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,15 +78,20 @@ func (b *bench) head() sphere.Rot {
 func (b *bench) axis() sphere.Local { return sphere.LocalVec(b.head().Apply(unitZ)) }
 
 func (b *bench) attitude() sphere.Rot {
+	return b.head().Mul(sphere.Turn(unitZ, b.ra+b.driven())).Mul(b.cam())
+}
+
+// driven is what the drive has turned so far.
+func (b *bench) driven() sphere.Angle {
 	s := 1.0
 	if b.n.site.Lat > 0 {
 		s = -1
 	}
-	driven := s * Sidereal * b.rate * b.now.Seconds()
+	a := s * Sidereal * b.rate * b.now.Seconds()
 	if b.worm != 0 {
-		driven += float64(b.worm) * math.Sin(2*math.Pi*b.now.Seconds()/480)
+		a += float64(b.worm) * math.Sin(2*math.Pi*b.now.Seconds()/480)
 	}
-	return b.head().Mul(sphere.Turn(unitZ, b.ra+sphere.Angle(driven))).Mul(b.cam())
+	return sphere.Angle(a)
 }
 
 // cam is the camera on the mount with RA at 0, in the head's frame.
@@ -118,14 +125,7 @@ func (b *bench) measure(t testing.TB, side sphere.Angle) (*Result, *Follower) {
 
 func (b *bench) tryMeasure(t testing.TB, side sphere.Angle) (*Result, *Follower, error) {
 	t.Helper()
-	best := -2.0
-	var top sphere.Angle
-	for d := range 360 {
-		b.ra = sphere.Angle(d) * sphere.Degree
-		if z := b.attitude().Apply(unitZ).Z; z > best {
-			best, top = z, b.ra
-		}
-	}
+	top := b.top()
 	var ss []Sighting
 	for i, d := range []sphere.Angle{-51, -25, 0} {
 		b.ra = top + side + d*sphere.Degree
@@ -141,6 +141,18 @@ func (b *bench) tryMeasure(t testing.TB, side sphere.Angle) (*Result, *Follower,
 	}
 	f, err := Follow(r)
 	return r, f, err
+}
+
+// top is the turn of RA at which the camera looks highest.
+func (b *bench) top() (at sphere.Angle) {
+	best := -2.0
+	for d := range 360 {
+		b.ra = sphere.Angle(d) * sphere.Degree
+		if z := b.attitude().Apply(unitZ).Z; z > best {
+			best, at = z, b.ra
+		}
+	}
+	return at
 }
 
 // anyBench draws a bench: latitude 3 to 70, either hemisphere, a field of 0.8 to
