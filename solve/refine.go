@@ -217,23 +217,42 @@ func fit(p *pose, prior vector, all *cloud, list []stars.Star, pairs []pairing) 
 	for i := range iK1 { // a trace of prior keeps the system regular
 		n.SetSym(i, i, n.At(i, i)+1e-6)
 	}
-	var ch mat.Cholesky
-	if !ch.Factorize(n) {
+	mv, ok := solveScaled(n, g)
+	if !ok {
 		return 0, false
-	}
-	var step mat.VecDense
-	if ch.SolveVecTo(&step, g) != nil {
-		return 0, false
-	}
-	var mv vector
-	for i := range unknowns {
-		mv[i] = step.AtVec(i)
-		if math.IsNaN(mv[i]) {
-			return 0, false
-		}
 	}
 	p.move(&mv)
 	return scatter, true
+}
+
+// solveScaled solves the normal equations with every unknown in units of its
+// own uncertainty: the unknowns' natural units differ by ten powers of ten.
+func solveScaled(n *mat.SymDense, g *mat.VecDense) (x vector, ok bool) {
+	var unit vector
+	for i := range unknowns {
+		unit[i] = 1 / math.Sqrt(n.At(i, i))
+	}
+	for i := range unknowns {
+		g.SetVec(i, g.AtVec(i)*unit[i])
+		for j := i; j < unknowns; j++ {
+			n.SetSym(i, j, n.At(i, j)*unit[i]*unit[j])
+		}
+	}
+	var ch mat.Cholesky
+	if !ch.Factorize(n) {
+		return x, false
+	}
+	var step mat.VecDense
+	if ch.SolveVecTo(&step, g) != nil {
+		return x, false
+	}
+	for i := range unknowns {
+		x[i] = step.AtVec(i) * unit[i]
+		if math.IsNaN(x[i]) || math.IsInf(x[i], 0) {
+			return x, false
+		}
+	}
+	return x, true
 }
 
 func median(x []float64) float64 {
