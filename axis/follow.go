@@ -111,13 +111,13 @@ func Follow(r *Result) (*Follower, error) {
 	f := &Follower{
 		lens: r.Lens, w: r.w, h: r.h, site: r.place.Site(),
 		flexure: float64(r.Tilt), time: r.last.time.UTC().Round(0), sign: -1,
-		first: math.Sqrt(r.Cov[0][0] + r.Cov[1][1]),
 	}
 	if r.place.South() {
 		f.sign = 1
 	}
 	f.poles, f.calm = polesOf(r.place), newCalm(float64(r.Tilt))
 	b := branch{belief: begin(r), weight: firstTracks, drive: Tracking}
+	f.first = float64(b.axisError())
 	f.branches = []branch{b, b}
 	f.branches[1].weight, f.branches[1].drive = 1-firstTracks, Standing
 	f.seen = Seen{Time: f.time, Chance: 1}
@@ -166,6 +166,9 @@ func (f *Follower) Next(s Sighting) (State, error) {
 	}
 	at := s.Place.Time().UTC().Round(0)
 	all := f.offspring(at.Sub(f.time), &glimpses)
+	if len(all) == 0 {
+		return State{}, fmt.Errorf("frame %s cannot be brought together with the frames before: measure the axis anew", s.Name)
+	}
 	if all[0].guess.touch&unfit == 0 {
 		f.calm.learn(&all[0].up)
 	}
@@ -216,7 +219,7 @@ func (f *Follower) offspring(dt time.Duration, g *[2]glimpse) (all []*offspring)
 			}
 			o := follow(b, h, x, s, view)
 			o.log += math.Log(b.weight)
-			if !math.IsNaN(o.log) {
+			if finite(o.log) {
 				all = append(all, o)
 			}
 		}

@@ -107,6 +107,41 @@ func TestFollowerNotRestored(t *testing.T) {
 	}
 }
 
+// A state with wrong digits may be refused or give nonsense, but nothing breaks.
+func TestFollowerCorrupted(t *testing.T) {
+	b := usual(t, 9315, 51.2*sphere.Degree)
+	_, f := b.measure(t, -16*sphere.Degree)
+	b.next(t, f, 20*time.Second)
+	data, err := json.Marshal(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	frame := b.shoot(t, 20*time.Second)
+	taken := 0
+	for range 300 {
+		bad := []byte(strings.Clone(string(data)))
+		for range 1 + b.rng.IntN(20) {
+			i := b.rng.IntN(len(bad))
+			if bad[i] >= '0' && bad[i] <= '9' {
+				bad[i] = "0123456789e-"[b.rng.IntN(12)]
+			}
+		}
+		var g Follower
+		if g.UnmarshalJSON(bad) != nil {
+			continue
+		}
+		taken++
+		_ = g.State().Advice.String()
+		if s, err := g.Next(frame); err == nil {
+			_ = s.Touched.String()
+		}
+		_, _ = g.MarshalJSON()
+	}
+	if taken < 50 {
+		t.Errorf("only %d states were taken", taken)
+	}
+}
+
 // At the start a follower says what the measurement said.
 func TestFollowerStart(t *testing.T) {
 	for k := range 4 {
