@@ -221,3 +221,29 @@ func TestFlux(t *testing.T) {
 		}
 	}
 }
+// Stars whose core is full are placed by their flanks, whatever the profile of
+// these, and never with too small an error.
+func TestSaturatedStars(t *testing.T) {
+	for _, beta := range []float64{0, 3} {
+		s := render.Scene{
+			W: 1000, H: 800, Seed: seed, PSF: render.PSF{FWHM: 3, Beta: beta},
+			Sky: render.Sky{Level: 100}, Sensor: render.Sensor{Read: 3, Bias: 300, FullWell: 8000},
+		}
+		rng := rand.New(rand.NewPCG(seed, 11))
+		truth := lattice(s.W, s.H, 1, rng)
+		for i := range truth {
+			truth[i].Flux = math.Pow(10, 4+2*rng.Float64())
+		}
+		pairs, _, _ := match(truth, find(t, s.Render(truth), Options{}), 2)
+		var e errorSum
+		for _, p := range pairs {
+			if p.got.Flags&Saturated != 0 {
+				e.add(p)
+			}
+		}
+		t.Logf("beta %g: %v", beta, &e)
+		if e.n < 100 || e.rms() > 0.05 || e.pulls() > 1.25 {
+			t.Errorf("seed %d, beta %g: %v, want 100 stars, 0.05 px, pull below 1.25", s.Seed, beta, &e)
+		}
+	}
+}
