@@ -3,6 +3,8 @@ package detect
 import (
 	"math"
 	"slices"
+
+	"pintle/solve/frame"
 )
 
 // mesh is the background in tiles, robust against what stands on it. It is
@@ -56,13 +58,32 @@ func newMesh(p *picture) *mesh {
 	return m
 }
 
-// quantum is the least credible rms of a block: that of rounding, for integer
-// pixels.
+// quantum is the least credible rms of a block: that of rounding.
 func quantum(p *picture) float32 {
-	if p.im.F32 != nil {
-		return 1e-12
+	return max(0.29/2*p.step, 1e-12)
+}
+
+// stepOf returns the step of an integer picture's values, the largest that all
+// of a sample are apart by multiples of: 257 for 8 bits stretched to 16. It is
+// 0 for floats.
+func stepOf(im *frame.Image) float32 {
+	const sample = 4000
+	n := im.W * im.H
+	if im.F32 != nil || n == 0 {
+		return 0
 	}
-	return 0.29 / 2
+	step, first := 0, int(at(im, 0, 0))
+	for k := range min(sample, n) {
+		i := k * (n / min(sample, n))
+		a, b := step, int(at(im, i%im.W, i/im.W))-first
+		for b != 0 { // Euclid
+			a, b = b, a%b
+		}
+		if step = max(a, -a); step == 1 {
+			break
+		}
+	}
+	return float32(max(step, 1))
 }
 
 // blocks is the sample of one tile: means of 2 x 2 blocks and differences of

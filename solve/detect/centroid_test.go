@@ -221,6 +221,7 @@ func TestFlux(t *testing.T) {
 		}
 	}
 }
+
 // Stars whose core is full are placed by their flanks, whatever the profile of
 // these, and never with too small an error.
 func TestSaturatedStars(t *testing.T) {

@@ -87,10 +87,8 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 	if im.W < 8 || im.H < 8 {
 		return f, nil
 	}
-	p := &picture{im: im, workers: o.Workers, least: 1e-12}
-	if im.F32 == nil {
-		p.least = 0.3 // rounding
-	}
+	p := &picture{im: im, workers: o.Workers, step: stepOf(im)}
+	p.least = max(0.3*float64(p.step), 1e-12)
 	p.mesh = newMesh(p)
 	if p.findBanding(); p.rows != nil {
 		p.mesh = newMesh(p)
@@ -151,7 +149,8 @@ func check(im *frame.Image) error {
 type picture struct {
 	im      *frame.Image
 	workers int
-	least   float64 // least credible rms of a pixel
+	step    float32 // of integer values, 0 for floats
+	least   float64 // least credible rms of a pixel: that of rounding
 	full    float32 // a pixel at or above is saturated
 	mesh    *mesh
 	rows    []float32 // what each row has too much; nil without such a pattern

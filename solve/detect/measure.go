@@ -106,7 +106,7 @@ func (e *examiner) judge(k *source, st *Star, f *fit, pr *profile) verdict {
 		return outside
 	case st.Flux < (e.least-0.2)*f.empty*math.Sqrt(e.correlation(k, q)):
 		return faint
-	case e.p.blocky && st.Flux < 4*pr.area:
+	case e.p.blocky && st.Flux < 4*float64(e.p.step)*pr.area:
 		return faint // a square one step brighter looks like that
 	case s.spike(f, pr):
 		return spiky

@@ -102,7 +102,7 @@ func (p *picture) fullScale(streams []*stream) {
 	}
 	p.mends = sum.mends
 	level, noise := p.mesh.typical()
-	p.full = min(p.full, sum.plateau(float32(level+40*noise)+16))
+	p.full = min(p.full, sum.plateau(float32(level+40*noise)+16*max(p.step, 1)))
 }
 
 // add takes in the counts of another part of the picture.
@@ -250,7 +250,7 @@ func (p *picture) patchNoise(x0, y0, size int) (ratio [levels]float32) {
 	if x1-x0 < 16 || y1-y0 < 16 || !(noise > 0) {
 		return ratio
 	}
-	sub := &picture{im: crop(p.im, x0, y0, x1, y1), noise: p.noise}
+	sub := &picture{step: p.step, im: crop(p.im, x0, y0, x1, y1), noise: p.noise}
 	if p.rows != nil {
 		sub.rows = p.rows[y0:y1]
 	}

@@ -12,7 +12,7 @@ import (
 // that is no number is none. A mosaic's colours are merged.
 func (p *picture) shrink(by int) *picture {
 	w, h := p.im.W/by, p.im.H/by
-	s := &picture{level: 1, blocky: p.blocky, workers: p.workers, full: p.full, least: p.least / float64(by)}
+	s := &picture{level: 1, blocky: p.blocky, step: p.step, workers: p.workers, full: p.full, least: p.least / float64(by)}
 	s.im = &frame.Image{W: w, H: h, F32: make([]float32, w*h)}
 	p.parallel(h, func(y int) {
 		out := s.im.F32[y*w : (y+1)*w]

@@ -71,7 +71,7 @@ func TestPyramidAgreesWithNaiveFilter(t *testing.T) {
 		for i := range im.U16 {
 			im.U16[i] = uint16(1000 + rng.IntN(50)) // nothing stands out, nothing is mended
 		}
-		p := &picture{im: im, workers: 1, least: 0.3}
+		p := &picture{im: im, workers: 1, step: 1, least: 0.3}
 		p.mesh = newMesh(p)
 		for n := range levels {
 			p.noise[n] = 1
@@ -170,7 +170,7 @@ func TestMesh(t *testing.T) {
 	for _, mosaic := range []string{"", "RGGB"} {
 		s.Sensor.Mosaic = mosaic
 		im := s.Render(field(1500, s.W, s.H, 1000, rand.New(rand.NewPCG(seed, 4))))
-		p := &picture{im: im, workers: 2, least: 0.3}
+		p := &picture{im: im, workers: 2, step: 1, least: 0.3}
 		p.mesh = newMesh(p)
 		for y := 40; y < s.H-40; y += 37 {
 			for x := 40; x < s.W-40; x += 41 {
@@ -323,5 +323,46 @@ func TestBlends(t *testing.T) {
 	}
 	if e.pulls() > 1.6 || e.rms() > 0.1 {
 		t.Errorf("seed %d: %v, limits 0.1 px and 1.6", s.Seed, &e)
+	}
+}
+
+func TestStepOfValues(t *testing.T) {
+	for _, c := range []struct {
+		im   frame.Image
+		want float32
+	}{
+		{frame.Image{W: 4, H: 1, U8: []uint8{7, 7, 9, 8}}, 1},
+		{frame.Image{W: 4, H: 1, U16: []uint16{16, 48, 32, 4080}}, 16},
+		{frame.Image{W: 4, H: 1, U16: []uint16{257, 514, 2570, 0}}, 257},
+		{frame.Image{W: 2, H: 1, U16: []uint16{5, 5}}, 1},
+		{frame.Image{W: 2, H: 1, F32: []float32{5, 9}}, 0},
+	} {
+		if got := stepOf(&c.im); got != c.want {
+			t.Errorf("step of %+v is %g, want %g", c.im, got, c.want)
+		}
+	}
+}
+
+// Eight bits stretched to sixteen give the same list as the eight bits.
+func TestStretchedPicture(t *testing.T) {
+	s := render.Scene{
+		W: 800, H: 600, Seed: seed, PSF: render.PSF{FWHM: 2.5},
+		Sky: render.Sky{Level: 100}, Sensor: render.Sensor{Read: 3, Bias: 2, Gain: 30, Bits: 8},
+	}
+	truth := field(200, s.W, s.H, 3000, rand.New(rand.NewPCG(seed, 12)))
+	im := s.Render(truth)
+	want := find(t, im, Options{})
+	long := &frame.Image{W: im.W, H: im.H, Saturation: 250 * 257}
+	for _, v := range im.U8 {
+		long.U16 = append(long.U16, uint16(v)*257)
+	}
+	got := find(t, long, Options{})
+	if len(got.Stars) != len(want.Stars) {
+		t.Fatalf("seed %d: %d stars, of eight bits %d", s.Seed, len(got.Stars), len(want.Stars))
+	}
+	for i, g := range got.Stars {
+		if w := want.Stars[i]; math.Hypot(g.X-w.X, g.Y-w.Y) > 0.01 || math.Abs(g.Flux/w.Flux/257-1) > 0.01 {
+			t.Errorf("seed %d: star %d at %.3f, %.3f flux %.0f, of eight bits %.3f, %.3f, %.0f", s.Seed, i, g.X, g.Y, g.Flux, w.X, w.Y, w.Flux)
+		}
 	}
 }
