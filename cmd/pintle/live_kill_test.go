@@ -76,6 +76,7 @@ func startVictim(t *testing.T, dir string, resume bool) *victim {
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() { _ = cmd.Process.Kill() }) // an error says that it is dead
 	v := &victim{cmd, make(chan liveJSON, 100)}
 	go func() {
 		defer close(v.lines)

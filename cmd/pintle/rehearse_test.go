@@ -1,0 +1,92 @@
+package main
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+)
+
+// TestRehearsal turns the pretended mount as a user would, by what the lines say,
+// until the axis is within the tolerance.
+func TestRehearsal(t *testing.T) {
+	if testing.Short() {
+		t.Skip("needs the star index and renders frames")
+	}
+	home := t.TempDir()
+	t.Setenv("XDG_DATA_HOME", home)
+	t.Setenv("XDG_CONFIG_HOME", home)
+	p := launch(t, "demo", "--live", "--seed", "3", "--every", "1s", "--json", "--port", "0", "--tolerance", "0.5")
+	link := p.link(t)
+	u, err := url.Parse(link)
+	if err != nil {
+		t.Fatal(err)
+	}
+	do := func(name string, v float64) {
+		t.Helper()
+		r, err := http.NewRequest("POST", fmt.Sprintf("%sdo/%s?v=%g", link, name, v), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Origin", "http://"+u.Host)
+		a, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a.Body.Close()
+		if a.StatusCode != http.StatusNoContent {
+			t.Fatalf("%s %g: %s", name, v, a.Status)
+		}
+	}
+	// until returns the first line that shows something, or the eighth: a frame in
+	// the making, and those that wait, may not have seen a turn.
+	until := func(ok func(liveJSON) bool) (j liveJSON) {
+		t.Helper()
+		for range 8 {
+			if j = p.line(t); !j.Simulated {
+				t.Fatalf("a line of a rehearsal does not say so: %+v", j)
+			}
+			if ok(j) {
+				break
+			}
+		}
+		return j
+	}
+	until(func(j liveJSON) bool { return j.Solved })
+	do("turn-ra", 20)
+	measured := func(j liveJSON) bool { return j.Offset != nil && j.Phase == phaseMeasure }
+	first := until(measured)
+	if first.Offset == nil {
+		t.Fatalf("no axis after two places of RA: %+v", first)
+	}
+	do("turn-ra", 25)
+	until(func(j liveJSON) bool { return j.Phase == phaseAdjust })
+	j := until(measured)
+	if j.Offset == nil {
+		t.Fatalf("no axis after three places of RA: %+v", j)
+	}
+	do("cloud", 1)
+	if j := until(func(j liveJSON) bool { return !j.Solved }); j.Solved || j.Offset != nil {
+		t.Errorf("under cloud: %+v", j)
+	}
+	do("cloud", 0)
+	j = until(func(j liveJSON) bool { return j.Solved })
+	for range 6 {
+		if j.Within || j.Offset == nil {
+			break
+		}
+		sign := map[string]float64{"raise": 1, "lower": -1, "clockwise": 1, "counter-clockwise": -1}
+		for i := range j.Moves {
+			m := j.Moves[i]
+			do(map[string]string{"altitude": "turn-alt", "azimuth": "turn-az"}[m.Adjuster], sign[m.Direction]*m.Arcmin)
+			j = until(func(j liveJSON) bool { return strings.Contains(j.Note, m.Adjuster) })
+			if j.Offset == nil {
+				t.Fatalf("after a turn: %+v", j)
+			}
+		}
+	}
+	if !j.Within || j.Phase != phaseAdjust {
+		t.Errorf("off by %.1f' at first, at the end %+v", first.Offset.Total, j)
+	}
+}
