@@ -74,10 +74,11 @@ func (a *app) root() *cobra.Command {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand(), a.demoCommand())
 	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand(),
 		a.driftCommand(), a.logCommand(), a.reportCommand())
 	root.AddCommand(a.liveCommand())
+	root.AddCommand(topicCommands()...)
+	addCompletion(root)
 	return root
 }
