@@ -79,6 +79,7 @@ func (a *app) root() *cobra.Command {
 		a.driftCommand(), a.logCommand(), a.reportCommand())
 	root.AddCommand(a.liveCommand())
 	root.AddCommand(topicCommands()...)
+	root.AddCommand(a.manCommand())
 	addCompletion(root)
 	return root
 }

@@ -17,6 +17,12 @@ var topics = []topic{
 
 const textCompletionShort = "print a script that makes the shell complete verbs and flags"
 
+const textManShort = "write manual pages into a folder"
+
+const textManLong = `Writes a manual page for the program, for each verb and for each help topic,
+for the reader of manuals that Unix-like systems have. A folder called man1
+within its search path makes "man pintle-axis" work.`
+
 const textTopicFirst = `The first evening
 
  1. At home, once: "pintle demo" shows what an answer looks like, "pintle index
