@@ -214,9 +214,9 @@ func (v *victim) wait(prefix string, most time.Duration) (liveJSON, bool) {
 }
 
 // TestThousandsOfFrames feeds live for a long night: memory, goroutines and open
-// files do not grow. PINTLE_FRAMES says how many frames, 600 by default.
+// files do not grow. PINTLE_FRAMES says how many frames, 300 by default.
 func TestThousandsOfFrames(t *testing.T) {
-	frames := 600
+	frames := 300
 	if testing.Short() {
 		frames = 60
 	}
