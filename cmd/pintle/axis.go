@@ -19,7 +19,8 @@ import (
 // measurement is everything the answer to "where is the axis" is printed from.
 type measurement struct {
 	shots           []*shot
-	fitted          []int // place of each shot in the fit, -1 when not in it
+	fitted          []int           // place of each shot in the fit, -1 when not in it
+	fitFrames       []axis.Sighting // those in the fit
 	site            place.Site
 	siteSource      string
 	air             place.Air
@@ -93,6 +94,7 @@ func (f *axisFlags) check() error {
 func (a *app) axisCommand() *cobra.Command {
 	var f axisFlags
 	var keep keepFlags
+	var more bool
 	c := &cobra.Command{
 		Use:     "axis FRAME FRAME [FRAME...]",
 		Short:   "measure the mount's axis from photographs taken while RA was turned",
@@ -112,6 +114,9 @@ func (a *app) axisCommand() *cobra.Command {
 				err = a.axisJSON(m)
 			} else {
 				a.showAxis(m)
+				if more {
+					a.showMore(m)
+				}
 			}
 			if err == nil && m.result == nil {
 				return errNoAnswer
@@ -121,6 +126,7 @@ func (a *app) axisCommand() *cobra.Command {
 	}
 	f.add(c)
 	f.kings = true
+	c.Flags().BoolVar(&more, "more", false, textMoreUsage)
 	keep.add(c.Flags())
 	return c
 }
@@ -238,6 +244,7 @@ func (m *measurement) fit() error {
 		m.reason = fmt.Sprintf("%d of %d frames solved, 2 are needed", len(sightings), len(m.shots))
 		return nil
 	}
+	m.fitFrames = sightings
 	r, err := axis.Fit(sightings)
 	var weak *axis.WeakError
 	if errors.As(err, &weak) {

@@ -108,6 +108,30 @@ type axisJSON struct {
 	Reason    string         `json:"reason"`
 	Frames    []frameJSON    `json:"frames"`
 	Warnings  []string       `json:"warnings"`
+	Pointing  *pointingJSON  `json:"pointing"`
+}
+
+// pointingJSON is where the latest frame used points.
+type pointingJSON struct {
+	Frame    string        `json:"frame"`
+	RA       float64       `json:"ra_deg"`
+	Dec      float64       `json:"dec_deg"`
+	RADate   float64       `json:"ra_of_date_deg"`
+	DecDate  float64       `json:"dec_of_date_deg"`
+	Seen     directionJSON `json:"seen"`
+	FromAxis float64       `json:"from_axis_deg"`
+	MountHA  float64       `json:"mount_ha_deg"`
+	MountDec float64       `json:"mount_dec_deg"`
+	Up       float64       `json:"up_from_mount_north_deg"`
+}
+
+func pointing(m *measurement) *pointingJSON {
+	p := m.result.Aim(m.fitFrames)
+	ra, dec := p.ICRS.RADec()
+	return &pointingJSON{
+		Frame: m.fitFrames[p.Frame].Name, RA: ra.Degrees(), Dec: dec.Degrees(), RADate: p.RA.Degrees(), DecDate: p.Dec.Degrees(),
+		Seen: direction(p.Seen), FromAxis: p.FromAxis.Degrees(), MountHA: p.MountHA.Degrees(), MountDec: p.MountDec.Degrees(), Up: p.Up.Degrees(),
+	}
 }
 
 func (a *app) axisJSON(m *measurement) error {
@@ -116,6 +140,7 @@ func (a *app) axisJSON(m *measurement) error {
 		j.Axis = ref(direction(m.result.Axis))
 		j.Pole = &poleJSON{m.poleName(), direction(m.offset.Pole)}
 		j.Offset, j.Sigma = parts(m.offset.Parts), parts(m.offset.Err)
+		j.Pointing = pointing(m)
 		for _, mv := range m.offset.Moves() {
 			j.Moves = append(j.Moves, moveJSON{mv.Adjuster.String(), mv.Direction.String(), mv.Amount.Arcminutes()})
 		}

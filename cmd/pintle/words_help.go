@@ -112,8 +112,8 @@ const textTopicNotes = `What the notes under an answer mean
  the axis is N deg from the    RA was not what turned, or site or time is wrong,
  pole                          or the mount faces the other way.
 
-"pintle axis --more" shows how far each frame is off, the camera on the mount,
-and where the last frame points.
+"pintle axis --more" shows how well the frames fit one rotation, how the camera
+sits on the mount, and where the last frame points.
 `
 
 const textTopicSouth = `The southern hemisphere
