@@ -55,7 +55,7 @@ func (f *liveFlags) add(c *cobra.Command) {
 
 // addAnswer adds the flags that are about the answer, not about the frames.
 func (f *liveFlags) addAnswer(fs *pflag.FlagSet) {
-	fs.Float64Var(&f.tolerance, "tolerance", 1, "how far off the axis may be, in `arcminutes`")
+	fs.Float64Var(&f.tolerance, "tolerance", 1, "how far off the axis may be, in `arcminutes` (default: the gear file's, or 1)")
 	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object a line for each frame")
 	fs.StringVar(&f.mount, "mount", "", "a mount of the gear file (default: its default mount)")
 	fs.Float64Var(&f.altTurn, "alt-turn", 0, "`arcminutes` for one turn of the altitude adjuster, when known")
@@ -78,6 +78,22 @@ func (f *liveFlags) check() error {
 		return hint(fmt.Errorf("--existing %v is negative", f.existing), "such as 10m")
 	}
 	return f.page.check()
+}
+
+// toleranceFor returns the tolerance in arcminutes: the flag's, else that of the
+// gear file.
+func (f *liveFlags) toleranceFor(g gear.Gear) (float64, error) {
+	if f.site.fs == nil || f.site.fs.Changed("tolerance") { // nil: a rehearsal
+		return f.tolerance, nil
+	}
+	switch t := g.Tolerance; {
+	case t.Auto:
+		x, _, _, err := autoTolerance(g, "")
+		return x, err
+	case t.Arcmin > 0:
+		return t.Arcmin, nil
+	}
+	return f.tolerance, nil
 }
 
 func (a *app) liveCommand() *cobra.Command {
@@ -135,7 +151,11 @@ func (a *app) follow(ctx context.Context, f *liveFlags, dir string, e eye, dress
 	if err != nil {
 		return err
 	}
-	r := &liveRun{now: a.now, eye: e, engine: newEngine(pole, f.tolerance), scene: &scene{}, actions: make(chan page.Action, 16), stop: cancel}
+	tolerance, err := f.toleranceFor(file.Gear)
+	if err != nil {
+		return err
+	}
+	r := &liveRun{now: a.now, eye: e, engine: newEngine(pole, tolerance), scene: &scene{}, actions: make(chan page.Action, 16), stop: cancel}
 	r.scene.state.Muted = true
 	if r.scene.mount, err = f.adjusters(file.Gear); err != nil {
 		return err
