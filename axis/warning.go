@@ -89,6 +89,9 @@ func (w Warning) String() string {
 	case RoughStars:
 		return fmt.Sprintf("frame %s: stars lie %s from where they should, %d were left out; is it trailed, out of focus, or shaken?", frame, small(w.Angle), w.Count)
 	case LowFrame:
+		if w.Angle < 0 {
+			return fmt.Sprintf("by its time and site, frame %s looked %.0f deg below the horizon: the time, its zone, or the site is wrong; do not trust the answer", frame, -w.Angle.Degrees())
+		}
 		return fmt.Sprintf("frame %s looks only %.0f deg above the horizon, where refraction is uncertain", frame, w.Angle.Degrees())
 	case LowPole:
 		return fmt.Sprintf("the pole stands so low that its refraction is uncertain by %s", small(w.Angle))
@@ -101,7 +104,7 @@ func (w Warning) String() string {
 	case Disagree:
 		return fmt.Sprintf("the frames do not turn about one axis: they scatter by %s; was something moved or touched between them?", small(w.Angle))
 	case OddFrame:
-		return fmt.Sprintf("frame %s is left out: it is %s off the rotation of the others", frame, small(w.Angle))
+		return fmt.Sprintf("frame %s is left out: it is %s off the rotation of the others; was it shaken or touched, or is its time wrong?", frame, small(w.Angle))
 	case DecSlip:
 		return fmt.Sprintf("the declination axis turned by %s between frames %s; this is allowed for", small(w.Angle), both)
 	case MountMoved:

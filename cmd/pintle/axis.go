@@ -35,6 +35,7 @@ type measurement struct {
 	result          *axis.Result
 	offset          axis.Offset
 	reason          string // why there is no result
+	oneTime         bool   // the user gave one time for all frames
 }
 
 // within reports whether the axis is within the tolerance.
@@ -155,6 +156,7 @@ func (a *app) recognise(ctx context.Context, f *axisFlags, paths []string) (*mea
 	if err != nil {
 		return nil, err
 	}
+	m.oneTime = !opt.At.IsZero()
 	if err := a.readAll(m, paths, opt); err != nil {
 		return nil, err
 	}

@@ -141,6 +141,7 @@ func (m *measurement) warnings() []string {
 		if m.offset.NearZenith {
 			out = append(out, "the pole stands within 10 degrees of the zenith: azimuth means little here, go by the total")
 		}
+		out = append(out, m.health()...)
 	}
 	seen := map[string]bool{}
 	for _, s := range m.shots {

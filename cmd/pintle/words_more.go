@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"pintle/index/sphere"
 )
@@ -55,4 +56,16 @@ func dms(a sphere.Angle) string {
 	}
 	n := int64(math.Round(a.Abs().Arcseconds()))
 	return fmt.Sprintf("%c%02d°%02d'%02d\"", sign, n/3600, n/60%60, n%60)
+}
+
+func sunUpWords(name string, alt sphere.Angle) string {
+	return fmt.Sprintf("by its time and site, frame %s was taken with the Sun %.0f deg high: the time, its zone, or the site is wrong; do not trust the answer", name, alt.Degrees())
+}
+
+func clockGapWords(a, b string, gap time.Duration) string {
+	return fmt.Sprintf("frames %s and %s lie %.1f hours apart: are they of one measurement, or did the clock step?", a, b, gap.Hours())
+}
+
+func clockStoodWords(a, b string, turn sphere.Angle) string {
+	return fmt.Sprintf("frames %s and %s have the same time, yet the mount turned by %.1f deg between them: the clock stood still, or the time is not the camera's", a, b, turn.Degrees())
 }
