@@ -74,6 +74,7 @@ func (f *fit) investigate(ok bool) {
 		if len(f.used) > mostFrames || len(f.used) <= least || !f.explain(a, null, okNull, jitter) {
 			if okNull {
 				f.warn(Warning{Kind: Disagree, Frames: f.sightingsOf(f.used), Angle: sphere.Angle(a.tiltFor(null))})
+				f.suspect(a, null, jitter)
 			}
 			return
 		}

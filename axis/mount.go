@@ -173,9 +173,11 @@ const (
 	nothing eventKind = iota
 	slipped           // the declination axis turned by v[0]
 	moved             // the whole mount moved: its axis turned by v about the mount's x and y
+	shifted           // the camera turned by v about the x and y of the mount as it turns
+	bending           // it does so in proportion to the turn, by v a radian
 )
 
-func (e event) params() int { return int(e.kind) }
+func (e event) params() int { return min(int(e.kind), 2) }
 
 func (e event) moved(step []float64) event {
 	for i, s := range step {
@@ -190,7 +192,21 @@ func (e event) inMount(m *mount, i int) sphere.Rot {
 	if e.kind == slipped && i < e.frame {
 		return sphere.Turn(m.decAxis(), sphere.Angle(e.v[0]))
 	}
+	if c := e.share(m, i); c != 0 {
+		return sphere.TurnVec(r3.Scale(c, r3.Vec{X: e.v[0], Y: e.v[1]}))
+	}
 	return sphere.Identity()
+}
+
+// share is how much of v the camera has turned by in frame i.
+func (e event) share(m *mount, i int) float64 {
+	switch {
+	case e.kind == shifted && i < e.frame:
+		return 1
+	case e.kind == bending:
+		return m.turn[i]
+	}
+	return 0
 }
 
 // ofGround is the extra turn of the whole mount.
@@ -208,6 +224,9 @@ func (e event) columns(m *mount, i int, camFromTurned, camFromMount sphere.Rot) 
 		return []column{{k, camFromTurned.Apply(m.decAxis())}}
 	case e.kind == moved && i < e.frame:
 		return []column{{k, camFromMount.Apply(unitX)}, {k + 1, camFromMount.Apply(unitY)}}
+	}
+	if c := e.share(m, i); c != 0 {
+		return []column{{k, r3.Scale(c, camFromTurned.Apply(unitX))}, {k + 1, r3.Scale(c, camFromTurned.Apply(unitY))}}
 	}
 	return nil
 }

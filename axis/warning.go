@@ -48,19 +48,21 @@ type Kind int
 
 // Kinds of warnings, and what Angle and Count hold.
 const (
-	NoStars    Kind = iota // frame left out: only Count matched stars, or all on one spot
-	Scrambled              // frame left out: its stars lie Angle from where they should
-	FewStars               // frame has only Count good stars
-	RoughStars             // stars of the frame scatter by Angle about the fit, Count of them were left out
-	LowFrame               // frame looks only Angle above the horizon
-	LowPole                // the refracted pole is uncertain by Angle, being low
-	SmallTurn              // the largest turn between frames is only Angle
-	TwoFrames              // two frames, which fit any axis between them: nothing checks the answer
-	FarAxis                // the axis is Angle from the pole
-	Disagree               // the frames scatter by Angle about one rotation
-	OddFrame               // frame left out: it is Angle off the rotation of the others
-	DecSlip                // the declination axis turned by Angle between two frames
-	MountMoved             // the mount's axis moved by Angle between two frames
+	NoStars       Kind = iota // frame left out: only Count matched stars, or all on one spot
+	Scrambled                 // frame left out: its stars lie Angle from where they should
+	FewStars                  // frame has only Count good stars
+	RoughStars                // stars of the frame scatter by Angle about the fit, Count of them were left out
+	LowFrame                  // frame looks only Angle above the horizon
+	LowPole                   // the refracted pole is uncertain by Angle, being low
+	SmallTurn                 // the largest turn between frames is only Angle
+	TwoFrames                 // two frames, which fit any axis between them: nothing checks the answer
+	FarAxis                   // the axis is Angle from the pole
+	Disagree                  // the frames scatter by Angle about one rotation
+	OddFrame                  // frame left out: it is Angle off the rotation of the others
+	DecSlip                   // the declination axis turned by Angle between two frames
+	MountMoved                // the mount's axis moved by Angle between two frames
+	CameraShifted             // the camera turned on the mount by Angle between two frames; not allowed for
+	Bends                     // the camera turns on the mount by Angle over all the frames, in step with RA; not allowed for
 )
 
 // Warning is something to look into although there is an answer.
@@ -109,6 +111,10 @@ func (w Warning) String() string {
 		return fmt.Sprintf("the declination axis turned by %s between frames %s; this is allowed for", small(w.Angle), both)
 	case MountMoved:
 		return fmt.Sprintf("the mount itself moved by %s between frames %s; the answer is for where it stands now, measure again to be sure", small(w.Angle), both)
+	case CameraShifted:
+		return fmt.Sprintf("that is as if the camera had shifted by %s between frames %s; is it loose, or does a cable pull? tighten it and measure again", small(w.Angle), both)
+	case Bends:
+		return fmt.Sprintf("that is as if something bent as the mount turned, by %s from the first frame to the last; firmer rings, or a smaller turn on one side of the meridian", small(w.Angle))
 	}
 	return fmt.Sprintf("warning %d", w.Kind)
 }

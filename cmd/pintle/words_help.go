@@ -95,18 +95,21 @@ const textTopicNotes = `What the notes under an answer mean
  others                        The rest stands.
  the frames do not turn about  Something moved, and the frames cannot say what:
  one axis                      a loose camera or adapter, a cable that pulls, a
-                               foot that sinks. Tighten all, take four or five
+                               foot that sinks. Tighten all and take six
                                frames: with more frames the cause is named.
- the camera shifted            Loose in its ring, shoe or focuser, or pulled by
-                               its cable. Tighten, and measure again.
- bends as the mount turns      Flexure. Shorter arm, firmer rings, a smaller
-                               turn on one side of the meridian.
+ as if the camera had          Loose in its ring, shoe or focuser, or pulled by
+ shifted                       its cable. Tighten, and measure again.
+ as if something bent          Flexure. Shorter arm, firmer rings, a smaller
+                               turn on one side of the meridian. The answer may
+                               be off by as much as the bend.
  looks only N deg above the    Refraction is uncertain there. Measure above 20
  horizon                       degrees, or give --pressure and --temp.
  below the horizon;            No camera sees that. Time, zone, or site is
- the Sun stood N deg high      wrong. Trust nothing until it is put right.
- the same time                 The clock stood still, or the time is not from
+ with the Sun N deg high       wrong. Trust nothing until it is put right.
+ have the same time            The clock stood still, or the time is not from
                                the camera. See --time-zone and --at.
+ lie N hours apart             The clock stepped, or a frame of another
+                               measurement is among them.
  turned by only N deg          Turn further: the error falls with the turn.
  two frames fit any mistake    Take a third.
  the axis is N deg from the    RA was not what turned, or site or time is wrong,
