@@ -33,13 +33,13 @@ func (a *app) showMore(m *measurement) {
 			fmt.Fprintf(a.out, "     %s  left out\n", f.Name)
 			continue
 		}
-		fmt.Fprintf(a.out, "     %s  turn %+9.4f° ± %.2f\"  stars scatter %.2f px, %.2f px more than they should\n", f.Name, f.Turn.Degrees(), f.TurnErr.Arcseconds(), f.RMSPixels, f.Floor)
+		fmt.Fprintf(a.out, "     %s  turn %+9.4f° ± %.2f\"  stars scatter by %.2f px, by %.2f px beyond their stated errors\n", f.Name, f.Turn.Degrees(), f.TurnErr.Arcseconds(), f.RMSPixels, f.Floor)
 	}
 	if len(m.fitFrames) == 2 {
 		fmt.Fprintf(a.out, "     two frames fit any rotation: nothing to check\n")
 		return
 	}
-	fmt.Fprintf(a.out, "     frames scatter by %.2f\", more than their stars explain; sum of squares %.1f, about %d when all is well\n", m.result.Tilt.Arcseconds(), m.result.Misfit, m.result.MisfitFree)
+	fmt.Fprintf(a.out, "     frames scatter by %.2f\" beyond what their stars explain; sum of squares %.1f, about %d when all is well\n", m.result.Tilt.Arcseconds(), m.result.Misfit, m.result.MisfitFree)
 }
 
 // hms writes a right ascension in hours, minutes and seconds.
