@@ -57,6 +57,9 @@ func TestSquaresFindEveryNearPoint(t *testing.T) {
 
 // A look-up finds what a plain search through all patterns finds.
 func TestFindAgainstPlainSearch(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
 	b := widestBand()
 	all, err := patterns(context.Background(), b, brightest(stars.Embedded()), func(float64) {})
 	if err != nil {
@@ -107,6 +110,9 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 // The stars A and B of a stored pattern lie where they must for its size, and
 // every star of a level is part of patterns: no patch of sky is left out.
 func TestPatternsCoverTheSky(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
 	b := widestBand()
 	list := stars.Embedded()
 	all, err := patterns(context.Background(), b, brightest(list), func(float64) {})
@@ -136,6 +142,9 @@ func TestPatternsCoverTheSky(t *testing.T) {
 }
 
 func TestBuildIsRepeatable(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
 	a, err := Open(build(t), widestBand(), stars.Embedded())
 	if err != nil {
 		t.Fatal(err)
@@ -207,6 +216,9 @@ func TestRemainsAreSwept(t *testing.T) {
 }
 
 func TestUnfitBandsAreNoticed(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
 	ctx := context.Background()
 	b := widestBand()
 	table := func(t *testing.T, dir string) string {
@@ -290,6 +302,9 @@ func TestUnfitBandsAreNoticed(t *testing.T) {
 
 // One flipped bit in the patterns is found, by a full check at the latest.
 func TestFlippedBitIsFound(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
 	b := widestBand()
 	dir := build(t)
 	m, _ := filepath.Glob(filepath.Join(dir, b.Name(), "*.sst"))
