@@ -12,6 +12,7 @@ import (
 	"pintle/axis"
 	"pintle/axis/place"
 	"pintle/cmd/pintle/gear"
+	"pintle/index/sphere"
 	"pintle/solve"
 	"pintle/solve/frame"
 )
@@ -230,14 +231,20 @@ func (m *measurement) solveAll(ctx context.Context, a *app, solver *solve.Solver
 func (m *measurement) fit() error {
 	var sightings []axis.Sighting
 	m.fitted = make([]int, len(m.shots))
-	for i, s := range m.shots {
+	for i := range m.fitted {
 		m.fitted[i] = -1
+	}
+	for i, s := range m.shots {
 		if s.sol == nil {
 			continue
 		}
 		p, err := place.At(s.frame.Time.Mid, m.site, m.air)
 		if err != nil {
 			return hint(fmt.Errorf("%s: %w", s.name(), err), "check the frame's time, or give one with --at")
+		}
+		if _, alt := p.Observed(s.sol.Centre()).AzAlt(); alt < -0.5*sphere.Degree {
+			m.reason = belowHorizon(s.name(), alt)
+			return nil
 		}
 		m.fitted[i] = len(sightings)
 		sightings = append(sightings, s.sighting(p))

@@ -214,3 +214,19 @@ func TestDemo(t *testing.T) {
 		}
 	}
 }
+
+// A site on the wrong side of the Earth gives no axis at all: these frames show
+// sky that is below the horizon there.
+func TestWrongSiteGivesNoAnswer(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
+	args := []string{"axis", "--json", "--lat", "2", "--lon", "106"}
+	for _, f := range []string{"frame-01.fits", "frame-02.fits", "frame-03.fits"} {
+		args = append(args, shared(t, "nights", "near-equator", f))
+	}
+	status, out, _ := pintle(t, args...)
+	if status != statusNoAnswer || !strings.Contains(out, "below the horizon") || !strings.Contains(out, `"axis":null`) {
+		t.Errorf("status %d, %s; want status %d, no axis, and the horizon as the reason", status, out, statusNoAnswer)
+	}
+}

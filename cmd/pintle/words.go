@@ -155,6 +155,12 @@ func (m *measurement) warnings() []string {
 	return out
 }
 
+// belowHorizon is the reason for no answer when a frame would have been taken
+// through the ground. An axis worked out all the same would be worse than none.
+func belowHorizon(name string, alt sphere.Angle) string {
+	return fmt.Sprintf("%s would have looked %.0f degrees below the horizon: the time, its zone, or the site is wrong; check --time-zone, --at, --lat and --lon", name, -alt.Degrees())
+}
+
 func (a *app) showFrames(m *measurement) {
 	width := 0
 	for _, s := range m.shots {
