@@ -34,6 +34,7 @@ func (a *app) showLog(path string, es []journal.Evening) {
 		return
 	}
 	p("   %-11s %-22s %7s   %10s %10s", "evening", "site", "records", "at first", "at last")
+	done := false
 	for _, e := range es {
 		first := "-"
 		if r, ok := e.First(); ok {
@@ -42,11 +43,13 @@ func (a *app) showLog(path string, es []journal.Evening) {
 		last := e.Last()
 		verdict := "  "
 		if last.Within() {
-			verdict = "ok"
+			verdict, done = "ok", true
 		}
 		p("   %-11s %-22.22s %7d   %10s %9.2f' ± %-6s %s", e.Date, e.Site.Title(), len(e.Records), first, last.Offset.Total, errWords(arcmin(last.Sigma.Total)), verdict)
 	}
-	p("   ok: within that evening's tolerance")
+	if done {
+		p("   ok: within that evening's tolerance")
+	}
 	for _, h := range journal.Habits(es) {
 		a.showHabit(h, p)
 	}
