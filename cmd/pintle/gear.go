@@ -375,7 +375,7 @@ func (m *measurement) sightings() (out []axis.Sighting, reason string, err error
 // locateAtHome is locate with the gear file's site behind the flags and the
 // frames.
 func (a *app) locateAtHome(m *measurement, f *siteFlags) error {
-	file, err := a.loadGear()
+	file, err := a.knownGear()
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"os"
 	"strings"
 	"time"
 
@@ -21,6 +22,15 @@ func (a *app) loadGear() (*gear.File, error) {
 	}
 	f, err := gear.Load(path)
 	return f, gearError(err)
+}
+
+// knownGear is loadGear for verbs that can do without: a machine that has no
+// folder for settings has no gear.
+func (a *app) knownGear() (*gear.File, error) {
+	if _, err := os.UserConfigDir(); err != nil {
+		return &gear.File{}, nil
+	}
+	return a.loadGear()
 }
 
 // gearError turns what the gear file says of itself into an error with its

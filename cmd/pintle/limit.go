@@ -258,7 +258,7 @@ func (a *app) limitCommand() *cobra.Command {
 		Example: textLimitExample,
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			g, err := a.loadGear()
+			g, err := a.knownGear()
 			if err != nil {
 				return err
 			}

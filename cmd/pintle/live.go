@@ -147,7 +147,7 @@ func (a *app) follow(ctx context.Context, f *liveFlags, dir string, e eye, dress
 	if err != nil {
 		return err
 	}
-	file, err := a.loadGear()
+	file, err := a.knownGear()
 	if err != nil {
 		return err
 	}
@@ -254,7 +254,7 @@ func (a *app) openEye(f *liveFlags) (*realEye, error) {
 	if f.frames.at != "" {
 		return nil, hint(errors.New("--at gives all frames one time, live frames have their own"), "leave it out; --time-zone helps with clocks that do not state theirs")
 	}
-	file, err := a.loadGear()
+	file, err := a.knownGear()
 	if err != nil {
 		return nil, err
 	}

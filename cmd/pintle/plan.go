@@ -122,7 +122,7 @@ func (a *app) planCommand() *cobra.Command {
 		Example: textPlanExample,
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			g, err := a.loadGear()
+			g, err := a.knownGear()
 			if err != nil {
 				return err
 			}

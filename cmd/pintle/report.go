@@ -51,7 +51,7 @@ func (a *app) reportCommand() *cobra.Command {
 			if len(es) > 1 {
 				return hint(fmt.Errorf("%d sites on %s", len(es), date), "name one with --site")
 			}
-			g, err := a.loadGear()
+			g, err := a.knownGear()
 			if err != nil {
 				return err
 			}

@@ -67,7 +67,7 @@ func (a *app) roughCommand() *cobra.Command {
 		Example: textRoughExample,
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			g, err := a.loadGear()
+			g, err := a.knownGear()
 			if err != nil {
 				return err
 			}
