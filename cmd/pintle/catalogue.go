@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 
@@ -39,6 +40,19 @@ func (a *app) library(f *indexFlags) (*index.Library, error) {
 	return &index.Library{Dir: dir, List: stars.Embedded(), Now: a.now, Building: a.building}, nil
 }
 
+// withLibrary returns what a verb of the index runs: do, with the index opened
+// before and closed after it.
+func (a *app) withLibrary(f *indexFlags, do func(context.Context, *index.Library) error) func(*cobra.Command, []string) error {
+	return func(cmd *cobra.Command, _ []string) error {
+		lib, err := a.library(f)
+		if err != nil {
+			return err
+		}
+		defer lib.Close()
+		return do(cmd.Context(), lib)
+	}
+}
+
 func (a *app) indexCommand() *cobra.Command {
 	var f indexFlags
 	c := &cobra.Command{Use: "index", Short: "build or look at the star index"}
@@ -48,53 +62,34 @@ func (a *app) indexCommand() *cobra.Command {
 		Use:   "build",
 		Short: "build the whole index now, so that nothing has to be built in the field",
 		Args:  cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			lib, err := a.library(&f)
-			if err != nil {
-				return err
-			}
-			defer lib.Close()
+		RunE: a.withLibrary(&f, func(ctx context.Context, lib *index.Library) (err error) {
 			bands := index.Bands()
 			for i := len(bands) - 1; i >= 0; i-- {
 				b := bands[i]
 				if force {
-					err = lib.Rebuild(cmd.Context(), b, index.ErrAbsent)
+					err = lib.Rebuild(ctx, b, index.ErrAbsent)
 				} else {
-					_, err = lib.Get(cmd.Context(), b)
+					_, err = lib.Get(ctx, b)
 				}
 				if err != nil {
 					return hint(err, "check that the folder can be written and has 600 MB free")
 				}
 			}
 			return a.indexInfo(lib)
-		},
+		}),
 	}
 	build.Flags().BoolVar(&force, "again", false, "build bands anew that are there already")
 	info := &cobra.Command{
 		Use:   "info",
 		Short: "say which parts of the index there are",
 		Args:  cobra.NoArgs,
-		RunE: func(*cobra.Command, []string) error {
-			lib, err := a.library(&f)
-			if err != nil {
-				return err
-			}
-			defer lib.Close()
-			return a.indexInfo(lib)
-		},
+		RunE:  a.withLibrary(&f, func(_ context.Context, lib *index.Library) error { return a.indexInfo(lib) }),
 	}
 	check := &cobra.Command{
 		Use:   "check",
 		Short: "read the whole index and the star list and compare them with their checksums",
 		Args:  cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			lib, err := a.library(&f)
-			if err != nil {
-				return err
-			}
-			defer lib.Close()
-			return a.indexCheck(cmd.Context(), lib)
-		},
+		RunE:  a.withLibrary(&f, a.indexCheck),
 	}
 	c.AddCommand(build, info, check)
 	return c
