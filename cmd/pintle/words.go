@@ -15,7 +15,8 @@ import (
 	"pintle/solve/frame"
 )
 
-// Every word for the terminal is in this file.
+// Every word for the terminal is in the files words*.go, this one for the verbs
+// axis, solve and index.
 
 const textRootShort = "polar alignment of an equatorial mount from photographs of any patch of sky"
 
