@@ -49,7 +49,7 @@ var rules = [roles]rule{
 		[]string{"dec", "de_icrs", "_de.icrs", "_de_icrs", "deicrs", "dec_deg", "dedeg", "dej2000", "dec_j2000", "_dej2000", "demdeg", "_de", "decmean", "declination", "delta", "de", "dec_icrs", "decj2000", "decdeg"},
 		[]string{"pos.eq.dec", "pos_eq_dec"}},
 	roleMag: {"magnitude", "mag", true, magnitude,
-		[]string{"vmag", "v_mag", "mag_v", "phot_g_mean_mag", "gmag", "g_mag", "mag_g", "mag", "magnitude", "rmag", "r_mag", "mag_r"},
+		[]string{"vmag", "v_mag", "mag_v", "phot_g_mean_mag", "gmag", "g_mag", "mag_g", "mag", "magnitude", "rmag", "r_mag", "mag_r", "vtmag", "vt_mag", "gmeanpsfmag", "rmeanpsfmag"},
 		[]string{"phot.mag;em.opt.v", "phot.mag;em.opt", "phot.mag;em.opt.r", "phot.mag", "phot_mag_v", "phot_jhn_v", "phot_mag"}},
 	rolePMRA: {"proper motion in right ascension", "pmra", false, motion,
 		[]string{"pmra", "pm_ra", "pmra_cosdec", "pmracosdec", "pm_ra_cosdec", "mura", "mu_ra"},

@@ -306,23 +306,26 @@ func TestCutFiles(t *testing.T) {
 }
 
 func TestCancel(t *testing.T) {
-	ctx, cancel := context.WithCancel(context.Background())
-	data := []byte(written(t, "csv", 20_000))
-	dir := t.TempDir()
-	last := 0.0
-	_, err := Import(ctx, filepath.Join(dir, "list"), []Source{memory("a", data)}, Options{}, func(share float64) {
-		if share < last || share > 1 {
-			t.Errorf("progress from %v to %v", last, share)
+	for _, format := range sample.Formats {
+		ctx, cancel := context.WithCancel(context.Background())
+		data := []byte(written(t, format, 20_000))
+		dir := t.TempDir()
+		last := 0.0
+		_, err := Import(ctx, filepath.Join(dir, "list"), []Source{memory("a", data)}, Options{}, func(share float64) {
+			if share < last || share > 1 {
+				t.Errorf("%s: progress from %v to %v", format, last, share)
+			}
+			if last = share; share > 0.2 {
+				cancel()
+			}
+		})
+		if !errors.Is(err, context.Canceled) {
+			t.Errorf("%s: got %v", format, err)
 		}
-		if last = share; share > 0.3 {
-			cancel()
+		if left, _ := os.ReadDir(dir); len(left) > 0 {
+			t.Errorf("%s: files left: %v", format, left)
 		}
-	})
-	if !errors.Is(err, context.Canceled) {
-		t.Errorf("got %v", err)
-	}
-	if left, _ := os.ReadDir(dir); len(left) > 0 {
-		t.Errorf("files left: %v", left)
+		cancel()
 	}
 }
 
