@@ -95,9 +95,9 @@ func TestBuilderOrder(t *testing.T) {
 // Cones of a built list against a plain search through all entries.
 func TestBuilderCone(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 16))
-	entries := invented(rng, 30_000)
-	l, _ := build(t, entries, 4000)
-	for range 300 {
+	entries := invented(rng, 10_000)
+	l, _ := build(t, entries, 1500)
+	for range 150 {
 		at, radius, maxV := randomSky(rng), sphere.Angle(rng.ExpFloat64())*2*sphere.Degree, 6+6*rng.Float64()
 		least, most := 0, 0 // rounding decides about those in between
 		for i := range entries {
