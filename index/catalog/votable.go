@@ -10,7 +10,11 @@ import (
 	"strings"
 )
 
-const fieldsMost = 10000
+// Limits of a VOTable that is read.
+const (
+	fieldsMost  = 10000
+	systemsMost = 1000
+)
 
 // voTable reads the first table with data of a VOTable (IVOA recommendation,
 // version 1.5 and before).
@@ -88,9 +92,10 @@ func (t *voTable) element(e *xml.StartElement) error {
 	case "INFO":
 		t.info(e)
 	case "COOSYS":
-		if len(t.systems) < fieldsMost {
-			t.systems[attr(e, "ID")] = voSystem{attr(e, "system"), julian(attr(e, "epoch"))}
+		if len(t.systems) == systemsMost {
+			return fmt.Errorf("VOTable of more than %d coordinate systems", systemsMost)
 		}
+		t.systems[attr(e, "ID")] = voSystem{attr(e, "system"), julian(attr(e, "epoch"))}
 	case "TABLE":
 		t.fields = nil
 	case "FIELD":

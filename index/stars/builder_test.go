@@ -204,7 +204,7 @@ func TestBuilderErrors(t *testing.T) {
 	}
 	l, _ := build(t, entries, runLength)
 	packing := l.grid.step / math.Sqrt(12) / mas
-	for s := range l.Each2(2026) {
+	for s := range l.all(2026) {
 		place := []float64{1, 30, 200}[int(math.Round(float64(s.V)))]
 		want := math.Sqrt(place*place + 10*10 + packing*packing)
 		if got := s.Err.Arcseconds() * 1000; math.Abs(math.Log(got/want)) > 0.15 {
@@ -213,8 +213,8 @@ func TestBuilderErrors(t *testing.T) {
 	}
 }
 
-// Each2 is Each as an iterator, for tests.
-func (l *List) Each2(epoch float64) func(func(Star) bool) {
+// all is Each as an iterator.
+func (l *List) all(epoch float64) func(func(Star) bool) {
 	return func(yield func(Star) bool) { l.Each(99, epoch, yield) }
 }
 
