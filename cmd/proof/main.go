@@ -3,6 +3,11 @@
 //
 //	go run ./cmd/proof -n 10000
 //
+// It also invents star catalogues and measures how they are read:
+//
+//	go run ./cmd/proof -catalogue stars.csv -n 5000000
+//	go run ./cmd/proof -list stars.list stars.csv
+//
 // Every number it prints follows from the seed.
 package main
 
@@ -37,6 +42,8 @@ func main() {
 	only := flag.Int("only", -1, "run only this field and say more")
 	profile := flag.String("profile", "", "write a profile of the processor time to this file")
 	verbose := flag.Bool("v", false, "name each field that failed")
+	catalogue := flag.String("catalogue", "", "write a catalogue of n invented stars to this file (.csv, .fits, .vot, .bvot, .b2vot) and end")
+	list := flag.String("list", "", "pack the catalogue files named behind the flags into this star list and end")
 	flag.Parse()
 	if *profile != "" {
 		f, err := os.Create(*profile)
@@ -49,7 +56,16 @@ func main() {
 		}
 		defer pprof.StopCPUProfile()
 	}
-	if err := run(*n, *lists, *seed, *dir, *only, *verbose); err != nil {
+	var err error
+	switch {
+	case *catalogue != "":
+		err = invent(*catalogue, *seed, *n)
+	case *list != "":
+		err = importCatalogues(*list, flag.Args())
+	default:
+		err = run(*n, *lists, *seed, *dir, *only, *verbose)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
 		os.Exit(1)
 	}
