@@ -24,11 +24,12 @@ type evidence struct {
 // with a chance that each frame teaches anew, from the stars looked for so far:
 // as if visibleSeen of visibleAsked had been seen before the first (the mean of
 // a beta distribution). The chance is less, by visibleFaint, for the fainter
-// part of those looked for.
+// part of those looked for, and never more than visibleMost.
 const (
 	visibleSeen  = 3.0
 	visibleAsked = 4.5
 	visibleFaint = 0.7
+	visibleMost  = 0.95
 )
 
 // magSpread is the standard deviation of measured minus catalogue magnitude
@@ -143,7 +144,7 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (e evidence) {
 		if best >= 0 && mine {
 			continue // the pattern's own star, or one already given away
 		}
-		visible := seen / asked
+		visible := min(visibleMost, seen/asked)
 		if !t.bright {
 			visible *= visibleFaint
 		}

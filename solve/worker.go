@@ -224,7 +224,7 @@ func (w *worker) examine(p proposal, va, vb r3.Vec, zero float64, tried int64) *
 	x0, y0 := (pa.x+pb.x)/2, (pa.y+pb.y)/2
 	k.expect(&ps, x0, y0, len(k.dots)*6/10)
 	first := ps
-	if e := k.grow(&first, zero, p.points[0], p.points[1]); e.logOdds < 4 || e.matched < 3 && e.within > 8 {
+	if e := k.grow(&first, zero, p.points[0], p.points[1]); !(e.logOdds >= 4) || e.matched < 3 && e.within > 8 {
 		return nil
 	}
 	return w.weigh(p, ps, zero, tried)
@@ -242,7 +242,7 @@ func (w *worker) weigh(p proposal, ps pose, zero float64, tried int64) *Solution
 	e := k.grow(&ps, zero, p.points[0], p.points[1])
 	odds := e.logOdds - w.chances - math.Log(float64(min(tried, w.pairs)))
 	w.best = fmax(w.best, odds)
-	if odds < surplus {
+	if !(odds >= surplus) {
 		return nil
 	}
 	sol := refine(w.run.field, k, &ps)
