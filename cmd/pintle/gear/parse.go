@@ -74,6 +74,15 @@ func Parse(path, text string) (Gear, error) {
 		return Gear{}, at(unknown(un[0]), un[0]...)
 	}
 	for _, k := range md.Keys() {
+		// The decoder takes a key in any case, which the program, when it
+		// changes the file, does not look for.
+		word := k[len(k)-1]
+		if len(k) == 2 && k[0] != "default" {
+			word = k[0]
+		}
+		if word != strings.ToLower(word) {
+			return Gear{}, at(unknown(k), k...)
+		}
 		if len(k) == 2 && k[0] != "default" {
 			if f := (*Fault)(nil); errors.As(CheckName(k[1]), &f) {
 				return Gear{}, at(f, k...)
