@@ -1,7 +1,9 @@
 // Command proof measures the solver on made-up star lists: how often it
-// recognises a field, and whether it ever recognises one that is not there.
+// recognises a field, and whether it ever recognises one that is not there; and
+// on rendered frames, through detection, with all that spoils real ones.
 //
 //	go run ./cmd/proof -n 10000
+//	go run ./cmd/proof -frames 500 -v
 //
 // Every number it prints follows from the seed.
 package main
@@ -32,16 +34,28 @@ func main() {
 	lists := flag.Int("lists", -1, "number of lists without a pattern, of each of two kinds (default: as many as fields)")
 	seed := flag.Uint64("seed", 20261125, "seed of the random numbers")
 	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
+	frames := flag.Int("frames", 0, "render, detect and solve so many random frames instead")
+	from := flag.Int("from", 0, "number of the first frame")
+	keep := flag.String("keep", "", "folder for frames that failed, as FITS")
 	only := flag.Int("only", -1, "run only this field and say more")
 	verbose := flag.Bool("v", false, "name each field that failed")
 	flag.Parse()
-	if err := run(*n, *lists, *seed, *dir, *only, *verbose); err != nil {
+	if err := run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *verbose}); err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
 		os.Exit(1)
 	}
 }
 
-func run(n, lists int, seed uint64, dir string, only int, verbose bool) error {
+// job is what the command line asks for.
+type job struct {
+	n, lists, frames, from, only int
+	seed                         uint64
+	dir, keep                    string
+	verbose                      bool
+}
+
+func run(j job) error {
+	n, lists, seed, dir, only, verbose := j.n, j.lists, j.seed, j.dir, j.only, j.verbose
 	if dir == "" {
 		cache, err := os.UserCacheDir()
 		if err != nil {
@@ -56,11 +70,15 @@ func run(n, lists int, seed uint64, dir string, only int, verbose bool) error {
 			return err
 		}
 	}
+	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
+	if j.frames > 0 {
+		fmt.Printf("seed %d, frames %d to %d\n", seed, j.from, j.from+j.frames-1)
+		return t.frames(j.from, j.frames, verbose, j.keep)
+	}
 	if lists < 0 {
 		lists = n
 	}
 	fmt.Printf("seed %d, %d fields and %d lists without a pattern\n", seed, n, 2*lists)
-	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
 	if only >= 0 {
 		return t.one(only)
 	}

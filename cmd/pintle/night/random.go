@@ -56,8 +56,8 @@ func RandomSpec(rng *rand.Rand) Spec {
 // RandomFrame invents a single frame under a clear sky for measurements: a
 // camera of 0.5 to 12 megapixels over 0.6 to 60 degrees, stars 1.2 to 6 pixels
 // wide, any site and sky brightness, exposed until 6 to 40 listed stars show (to 12 in the narrowest).
-// Alter may change the camera before the exposure is chosen.
-func RandomFrame(rng *rand.Rand, alter func(*Camera)) Spec {
+// Alter may change sky and camera before the exposure is chosen.
+func RandomFrame(rng *rand.Rand, alter func(*Spec)) Spec {
 	diagonal := sphere.Angle(spread(rng, 0.6, 60)) * sphere.Degree
 	pixels, aspect := spread(rng, 0.5e6, 12e6), pick(rng, 4/3., 3/2., 16/9., 1)
 	size := [2]int{2 * int(math.Sqrt(pixels*aspect)/2), 2 * int(math.Sqrt(pixels/aspect)/2)}
@@ -68,7 +68,7 @@ func RandomFrame(rng *rand.Rand, alter func(*Camera)) Spec {
 		s.Sky = Sky{Brightness: between(rng, 17.8, 21.8), Extinction: between(rng, 0.1, 0.4), Scatter: 1, Faint: true}
 		s.Camera = anyCamera(rng, diagonal, size)
 		s.Camera.PSF.FWHM = spread(rng, 1.2, 6)
-		alter(&s.Camera)
+		alter(&s)
 		s.Setup = outOfTrue(rng, s.Site.Lat, 1.2*sphere.Degree, 4*sphere.Degree)
 		return s, wish{stars: stars, frames: 1, low: 20 * sphere.Degree, shortest: pick(rng, 0.25, 0.5, 1, 2, 4)}
 	})

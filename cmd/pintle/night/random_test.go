@@ -109,7 +109,7 @@ func TestSun(t *testing.T) {
 func TestRandomFrame(t *testing.T) {
 	const seed = 5
 	for i := range uint64(8) {
-		s := RandomFrame(rand.New(rand.NewPCG(seed, i)), func(c *Camera) { c.PSF.Defocus = 3 })
+		s := RandomFrame(rand.New(rand.NewPCG(seed, i)), func(s *Spec) { s.Camera.PSF.Defocus = 3 })
 		n := build(t, s)
 		c := &s.Camera
 		if p := c.W * c.H; p < 480_000 || p > 12_000_000 || c.PSF.FWHM < 1.2 || c.PSF.FWHM > 6 || c.PSF.Defocus != 3 {
@@ -119,7 +119,7 @@ func TestRandomFrame(t *testing.T) {
 			t.Errorf("seed %d, %d: %d frames, altitude %v", seed, i, n.Len(), n.Truth(0).Altitude)
 		}
 	}
-	s := RandomFrame(rand.New(rand.NewPCG(seed, 1)), func(*Camera) {})
+	s := RandomFrame(rand.New(rand.NewPCG(seed, 1)), func(*Spec) {})
 	s.Camera.W, s.Camera.H = 64, 48
 	dark := build(t, s).RenderWith(0, func(sc *render.Scene) {
 		sc.Block = func(int, int) (float32, float32) { return 0, 0 }
