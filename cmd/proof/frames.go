@@ -137,7 +137,7 @@ func (p *photo) expose(n *night.Night, rng *rand.Rand) {
 	for _, k := range p.spoilers {
 		if k.picture != nil {
 			var by float64
-			p.image, by = k.picture(rng, p.image)
+			p.image, by = k.picture(rng, p.image, &p.spec)
 			p.by *= by
 		}
 	}
@@ -167,6 +167,7 @@ type tally struct {
 	top                    int // listed ones among the 34 brightest detections
 	topNone                int // no star among them
 	missed                 int // of the 20 brightest listed stars on the frame
+	lost                   []night.Star
 }
 
 func (p *photo) count() (c tally) {
@@ -201,6 +202,7 @@ func (p *photo) count() (c tally) {
 			bright++
 			if !found[k] {
 				c.missed++
+				c.lost = append(c.lost, s)
 			}
 		}
 	}
@@ -244,6 +246,9 @@ func (p *photo) String() string {
 		p.number, p.field.W, p.field.H, p.diagonal(), p.field.FWHM, c.PSF.FWHM, c.Sensor.Bits, c.Sensor.Mosaic, c.Exposure, c.K1, c.Mirrored, p.spec.Sky.Brightness, strings.Join(names, ", "))
 	out += fmt.Sprintf("  detected %d: %d listed, %d not listed, %d no stars; of the brightest 34: %d listed, %d no stars; %d of the 20 brightest missed\n",
 		len(p.field.Stars), s.listed, s.unlisted, s.none, s.top, s.topNone, s.missed)
+	for _, l := range s.lost[:min(4, len(s.lost))] {
+		out += fmt.Sprintf("  missed V %.1f, %.0f electrons, at %.1f, %.1f\n", l.V, l.Flux, l.X, l.Y)
+	}
 	verdict := "solved"
 	if !p.solved {
 		verdict = p.cause()

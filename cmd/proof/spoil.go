@@ -18,8 +18,12 @@ type spoiler struct {
 	// scene puts more before the camera.
 	scene func(rng *rand.Rand, sc *render.Scene, s *night.Spec)
 	// picture works on the finished picture, which it makes by times as large.
-	picture func(rng *rand.Rand, im *frame.Image) (out *frame.Image, by float64)
+	picture func(rng *rand.Rand, im *frame.Image, s *night.Spec) (out *frame.Image, by float64)
 }
+
+// narrowest is the FWHM, in pixels, below which stars cannot be told from bad
+// pixels; nobody shrinks a picture as far on purpose.
+const narrowest = 1.2
 
 func between(rng *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
 
@@ -94,20 +98,24 @@ var spoilers = []spoiler{
 	{name: "coma", spec: func(rng *rand.Rand, s *night.Spec) {
 		s.Camera.PSF.Corner, s.Camera.PSF.Coma = between(rng, 0.3, 1.5), between(rng, 1, 6)
 	}},
-	{name: "JPEG", spec: plain(8), picture: func(rng *rand.Rand, im *frame.Image) (*frame.Image, float64) {
+	{name: "JPEG", spec: plain(8), picture: func(rng *rand.Rand, im *frame.Image, _ *night.Spec) (*frame.Image, float64) {
 		return render.Compress(im, 60+rng.IntN(36)), 1
 	}},
-	{name: "binned", spec: plain(0), picture: func(_ *rand.Rand, im *frame.Image) (*frame.Image, float64) {
+	{name: "binned", spec: func(rng *rand.Rand, s *night.Spec) {
+		s.Camera.Sensor.Mosaic = ""
+		s.Camera.PSF.FWHM = max(s.Camera.PSF.FWHM, 2*narrowest)
+	}, picture: func(_ *rand.Rand, im *frame.Image, _ *night.Spec) (*frame.Image, float64) {
 		return render.Bin(im), 0.5
 	}},
-	{name: "rescaled", spec: plain(0), picture: func(rng *rand.Rand, im *frame.Image) (*frame.Image, float64) {
+	{name: "rescaled", spec: plain(0), picture: func(rng *rand.Rand, im *frame.Image, s *night.Spec) (*frame.Image, float64) {
 		by := between(rng, 0.4, 2)
 		if im.W*im.H > 3e6 {
 			by = between(rng, 0.3, 1)
 		}
+		by = max(by, narrowest/s.Camera.PSF.FWHM)
 		return render.Rescale(im, by), by
 	}},
-	{name: "caption", spec: plain(8), picture: func(rng *rand.Rand, im *frame.Image) (*frame.Image, float64) {
+	{name: "caption", spec: plain(8), picture: func(rng *rand.Rand, im *frame.Image, _ *night.Spec) (*frame.Image, float64) {
 		render.Caption(im, rng.IntN(20), 1+im.W/1000, "field 12 - 120 s", "2026-11-25 21:14:07")
 		return im, 1
 	}},
