@@ -45,7 +45,7 @@ var conditions = []condition{
 	{name: "light pollution", spec: func(s *night.Spec) { s.Sky.Brightness, s.Sky.DX, s.Sky.DY = 17, 1, 0.6 }, long: true},
 	{name: "twilight", spec: func(s *night.Spec) { s.Sky.Brightness = 15 }, long: true},
 	{name: "bright twilight", scene: func(sc *render.Scene) { sc.Sky.Level = 0.75 * sc.Sensor.FullWell }},
-	{name: "dawn", scene: func(sc *render.Scene) { sc.Sky.Level = 0.97 * sc.Sensor.FullWell }, refusal: "bright", long: true},
+	{name: "dawn", scene: func(sc *render.Scene) { sc.Sky.Level = 0.985 * sc.Sensor.FullWell }, long: true},
 	{name: "daylight", scene: func(sc *render.Scene) { sc.Sky.Level = 2 * sc.Sensor.FullWell }, refusal: "overexposed", long: true},
 	{name: "moonlight", spec: func(s *night.Spec) { s.Sky.Brightness, s.Sky.DY = 16.5, -1.5 }, long: true},
 	{name: "thin cloud over part", spec: func(s *night.Spec) { s.Sky.Cloud = 0.5 }},
@@ -78,7 +78,7 @@ var conditions = []condition{
 	{name: "ring of 15 px", spec: func(s *night.Spec) {
 		s.Camera.PSF.Defocus, s.Camera.PSF.Hole, s.Camera.Exposure = 15, 0.5, 8*time.Second
 	}, long: true},
-	{name: "disc of 150 px", spec: func(s *night.Spec) { s.Camera.PSF.Defocus, s.Camera.Exposure = 150, 8*time.Second }, refusal: "focus", long: true},
+	{name: "disc of 40 px", spec: func(s *night.Spec) { s.Camera.PSF.Defocus = 40 }, long: true},
 	{name: "trailed 15 px", spec: func(s *night.Spec) { s.Setup.Tracking, s.Camera.Exposure = false, 7500*time.Millisecond }},
 	{name: "trailed 150 px", spec: func(s *night.Spec) { s.Setup.Tracking, s.Camera.Exposure = false, 75*time.Second }, refusal: "trail", long: true},
 	{name: "elongated corners", spec: func(s *night.Spec) { s.Camera.PSF.Corner, s.Camera.PSF.Coma = 1.5, 6 }, long: true},
@@ -88,7 +88,10 @@ var conditions = []condition{
 	}, long: true},
 	{name: "colour mosaic", spec: func(s *night.Spec) { s.Camera.Sensor.Mosaic = "GRBG" }, long: true},
 	{name: "JPEG", spec: eightBits, after: func(im *frame.Image) *frame.Image { return render.Compress(im, 75) }},
-	{name: "JPEG, hard", spec: eightBits, after: func(im *frame.Image) *frame.Image { return render.Compress(im, 40) }, long: true},
+	{name: "JPEG, hard", spec: func(s *night.Spec) {
+		eightBits(s)
+		s.Camera.Sensor.Gain = 10
+	}, after: func(im *frame.Image) *frame.Image { return render.Compress(im, 40) }, long: true},
 	{name: "binned", after: render.Bin, long: true},
 	{name: "shrunk", after: rescale(0.45), long: true},
 	{name: "enlarged", after: rescale(1.7), long: true},

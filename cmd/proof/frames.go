@@ -41,11 +41,16 @@ type photo struct {
 	took   time.Duration // detection and solving
 }
 
-// frames renders, detects and solves n random frames from number first on.
-func (t *trial) frames(first, n int, verbose bool, keep string) error {
+// frames renders, detects and solves n random frames from number first on; it
+// begins no more of them when the time is up.
+func (t *trial) frames(first, n int, within time.Duration, verbose bool, keep string) error {
 	all := make([]*photo, n)
 	var failed atomic.Value
+	start := time.Now()
 	parallel(n, func(i int) {
+		if within > 0 && time.Since(start) > within {
+			return
+		}
 		p, err := t.photo(first + i)
 		if err == nil && keep != "" && !p.solved {
 			err = p.keep(keep)
@@ -63,6 +68,8 @@ func (t *trial) frames(first, n int, verbose bool, keep string) error {
 	if err := failed.Load(); err != nil {
 		return err.(error)
 	}
+	all = slices.DeleteFunc(all, func(p *photo) bool { return p == nil })
+	fmt.Printf("\n%d frames in %v\n", len(all), time.Since(start).Round(time.Second))
 	photoTable("diagonal, degrees", all, []float64{0, 1, 2, 4, 8, 16, 32, 90}, func(p *photo) float64 { return p.diagonal() })
 	photoTable("listed stars detected", all, []float64{0, 4, 6, 8, 10, 15, 25, 50, 100, 1e9}, func(p *photo) float64 { return float64(p.seen.listed) })
 	photoTable("megapixels", all, []float64{0, 0.5, 1, 2, 4, 8, 50}, func(p *photo) float64 { return float64(p.field.W*p.field.H) / 1e6 })

@@ -36,11 +36,12 @@ func main() {
 	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
 	frames := flag.Int("frames", 0, "render, detect and solve so many random frames instead")
 	from := flag.Int("from", 0, "number of the first frame")
+	within := flag.Duration("within", 0, "begin no more frames after this time")
 	keep := flag.String("keep", "", "folder for frames that failed, as FITS")
 	only := flag.Int("only", -1, "run only this field and say more")
 	verbose := flag.Bool("v", false, "name each field that failed")
 	flag.Parse()
-	if err := run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *verbose}); err != nil {
+	if err := run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *within, *verbose}); err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
 		os.Exit(1)
 	}
@@ -51,6 +52,7 @@ type job struct {
 	n, lists, frames, from, only int
 	seed                         uint64
 	dir, keep                    string
+	within                       time.Duration
 	verbose                      bool
 }
 
@@ -73,7 +75,7 @@ func run(j job) error {
 	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
 	if j.frames > 0 {
 		fmt.Printf("seed %d, frames %d to %d\n", seed, j.from, j.from+j.frames-1)
-		return t.frames(j.from, j.frames, verbose, j.keep)
+		return t.frames(j.from, j.frames, j.within, verbose, j.keep)
 	}
 	if lists < 0 {
 		lists = n
