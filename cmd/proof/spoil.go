@@ -57,9 +57,9 @@ var spoilers = []spoiler{
 		hide(sc, render.Trees(sc.W, sc.H, between(rng, 0.2, 0.5), 0.1*sc.Sky.Level, rng.Uint64()))
 	}},
 	{name: "roof", scene: func(rng *rand.Rand, sc *render.Scene, _ *night.Spec) {
-		w, h, u := float64(sc.W), float64(sc.H), between(rng, 0.5, 0.9)
+		w, h, u := float64(sc.W), float64(sc.H), between(rng, 0.1, 0.5)
 		own := between(rng, 0, 3) * sc.Sky.Level
-		hide(sc, render.Roof(u*w, 0, between(rng, 0.5, 0.9)*w, h, own))
+		hide(sc, render.Roof(u*w, 0, between(rng, 0.1, 0.5)*w, h, own))
 	}},
 	{name: "satellites and aircraft", scene: func(rng *rand.Rand, sc *render.Scene, _ *night.Spec) {
 		for range 1 + rng.IntN(3) {

@@ -172,3 +172,12 @@ func judgeCondition(t *testing.T, c condition, s *render.Scene, f *Field, pairs 
 		t.Errorf("troubles %q, want one with %q", all, c.trouble)
 	}
 }
+
+// A share that the bins below an empty one just make up is no reason for NaN.
+func TestWithinAtTheEdgeOfABin(t *testing.T) {
+	var c [bins]int
+	c[0], c[5] = 8, 8
+	if got := within(c, 0.5, 16); got != float32(math.Exp2(0.5+least)) {
+		t.Errorf("half lie below %g, want the lower edge of the first bin after them", got)
+	}
+}
