@@ -140,6 +140,9 @@ func (p *photo) expose(n *night.Night, rng *rand.Rand) {
 				k.scene(rng, sc, &p.spec)
 			}
 		}
+		if f := &sc.PSF; f.Defocus+f.Trail+f.Coma+f.Corner > 0 {
+			f.Beta = 0 // wings on each of the hundred points that make up a star would take minutes
+		}
 	})
 	for _, k := range p.spoilers {
 		if k.picture != nil {
