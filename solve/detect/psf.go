@@ -219,9 +219,27 @@ func common(samples []sample) []sample {
 	for i, s := range samples {
 		size[i] = math.Log(s.q.det()) / 4 // log of the mean rms width
 	}
-	// The most usual size has the most weight within 20 % of it.
+	best, reach := usual(samples, size, math.Inf(-1)), 0.5
+	if c := usual(samples, size, best+0.3); mixed(samples, size, best, c) {
+		best, reach = c, 0.25
+	}
+	var out []sample
+	for i, s := range samples {
+		if math.Abs(size[i]-best) < reach {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// usual returns the size above least that has the most weight within 20 % of
+// it, 0 when there is none.
+func usual(samples []sample, size []float64, least float64) float64 {
 	best, top := 0.0, -1.0
 	for _, c := range size {
+		if c < least {
+			continue
+		}
 		var sum float64
 		for i, v := range size {
 			if d := math.Abs(v - c); d < 0.2 {
@@ -232,11 +250,44 @@ func common(samples []sample) []sample {
 			best, top = c, sum
 		}
 	}
-	var out []sample
-	for i, s := range samples {
-		if math.Abs(size[i]-best) < 0.5 {
-			out = append(out, s)
-		}
+	return best
+}
+
+// mixed reports whether the samples are of two distinct sizes all over the
+// frame: stars, and bad pixels that resizing has smoothed. The stars are the
+// large ones, for nothing can be sharper.
+func mixed(samples []sample, size []float64, small, large float64) bool {
+	if large < small+0.3 || (shape{math.Exp(2 * large), 0, math.Exp(2 * large)}).fwhm() < sampled {
+		return false
 	}
-	return out
+	var n, x, y, r [2]float64
+	between := 0.0
+	for i, s := range samples {
+		k := 0
+		switch v := size[i]; {
+		case math.Abs(v-small) < 0.15:
+		case math.Abs(v-large) < 0.15:
+			k = 1
+		case v > small:
+			between++
+			continue
+		default:
+			continue
+		}
+		n[k]++
+		x[k] += s.x
+		y[k] += s.y
+		r[k] += s.x*s.x + s.y*s.y
+	}
+	if n[1] < 12 || n[0] < 12 || between > 0.4*n[1] {
+		return false
+	}
+	// Optics make stars larger on one side or away from the middle.
+	var spread [2]float64
+	for k := range n {
+		x[k], y[k] = x[k]/n[k], y[k]/n[k]
+		spread[k] = math.Sqrt(r[k]/n[k] - x[k]*x[k] - y[k]*y[k])
+	}
+	wide := (spread[0] + spread[1]) / 2
+	return math.Hypot(x[0]-x[1], y[0]-y[1]) < 0.4*wide && math.Abs(spread[0]-spread[1]) < 0.2*wide
 }
