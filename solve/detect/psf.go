@@ -257,7 +257,8 @@ func usual(samples []sample, size []float64, least float64) float64 {
 // frame: stars, and bad pixels that resizing has smoothed. The stars are the
 // large ones, for nothing can be sharper.
 func mixed(samples []sample, size []float64, small, large float64) bool {
-	if large < small+0.3 || (shape{math.Exp(2 * large), 0, math.Exp(2 * large)}).fwhm() < sampled {
+	round := func(size float64) shape { return shape{math.Exp(2 * size), 0, math.Exp(2 * size)} }
+	if large < small+0.3 || round(small).fwhm() > sampled || round(large).fwhm() < sampled {
 		return false
 	}
 	var n, x, y, r [2]float64
