@@ -140,9 +140,7 @@ func (p *photo) expose(n *night.Night, rng *rand.Rand) {
 				k.scene(rng, sc, &p.spec)
 			}
 		}
-		if f := &sc.PSF; f.Defocus+f.Trail+f.Coma+f.Corner > 0 {
-			f.Beta = 0 // wings on each of the hundred points that make up a star would take minutes
-		}
+		simplify(&sc.PSF)
 	})
 	for _, k := range p.spoilers {
 		if k.picture != nil {
@@ -157,6 +155,20 @@ func (p *photo) expose(n *night.Night, rng *rand.Rand) {
 		s.X, s.Y = p.by*(s.X+0.5)-0.5, p.by*(s.Y+0.5)-0.5
 	}
 	slices.SortFunc(p.stars, func(a, b night.Star) int { return cmp.Compare(b.Flux, a.Flux) })
+}
+
+// simplify leaves one cause of spread images and no wings on them: the points
+// that make up a star are many as it is.
+func simplify(f *render.PSF) {
+	switch {
+	case f.Defocus > 0:
+		f.Trail, f.Corner, f.Coma = 0, 0, 0
+	case f.Trail > 0:
+		f.Corner, f.Coma = 0, 0
+	}
+	if f.Defocus+f.Trail+f.Coma+f.Corner > 0 {
+		f.Beta = 0
+	}
 }
 
 // judge compares a solution with the truth, in the middle and in a corner.

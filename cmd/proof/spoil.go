@@ -95,8 +95,12 @@ var spoilers = []spoiler{
 	{name: "trailed", scene: func(rng *rand.Rand, sc *render.Scene, _ *night.Spec) {
 		sc.PSF.Trail, sc.PSF.Angle = between(rng, 3, 12), between(rng, 0, math.Pi)
 	}},
-	{name: "coma", spec: func(rng *rand.Rand, s *night.Spec) {
-		s.Camera.PSF.Corner, s.Camera.PSF.Coma = between(rng, 0.3, 1.5), between(rng, 1, 6)
+	{name: "long corners", spec: func(rng *rand.Rand, s *night.Spec) {
+		if rng.IntN(2) == 0 {
+			s.Camera.PSF.Corner = between(rng, 0.3, 1.5)
+		} else {
+			s.Camera.PSF.Coma = between(rng, 1, 6)
+		}
 	}},
 	{name: "JPEG", spec: plain(8), picture: func(rng *rand.Rand, im *frame.Image, _ *night.Spec) (*frame.Image, float64) {
 		return render.Compress(im, 60+rng.IntN(36)), 1
