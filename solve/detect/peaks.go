@@ -82,7 +82,7 @@ func (p *picture) settle(k peak) peak {
 // square reports whether a peak lies in one of the flat squares of 8 x 8 pixels
 // that JPEG leaves of faint light.
 func (p *picture) square(k peak) bool {
-	x0, y0 := int(k.x+0.5)&^7, int(k.y+0.5)&^7
+	x0, y0 := min(max(int(k.x+0.5), 0), p.im.W-1)&^7, min(max(int(k.y+0.5), 0), p.im.H-1)&^7
 	v := at(p.im, x0, y0)
 	if p.im.U8 == nil || v >= p.full {
 		return false
