@@ -72,25 +72,48 @@ func (p *picture) learnShape(list []peak, level int) *model {
 	m := &model{w: float64(p.im.W), h: float64(p.im.H), terms: 1}
 	m.coef[0][0], m.coef[2][0] = g.xx, g.yy
 	m.limits = [2]float64{0.15, 20 * g.xx}
-	use := make([]peak, 0, enough)
+	samples, rest := p.samples(list, enough, level, level, g)
+	if sharp(samples) {
+		// Bad pixels that resizing has smoothed? Larger stars may be fainter.
+		more, _ := p.samples(rest, 2*enough, level, level+2, g)
+		samples = append(samples, more...)
+	}
+	m.fit(samples)
+	return m
+}
+
+// samples measures the shapes of the first n peaks of a range of levels that
+// are neither faint nor full; rest are the peaks that were not measured.
+func (p *picture) samples(list []peak, n, low, high int, g shape) (out []sample, rest []peak) {
+	var use []peak
 	for _, k := range list {
-		if len(use) == enough {
-			break
-		}
-		if int(k.level) == level && k.snr > 8 && p.brightest(k) < p.full {
+		if len(use) < n && int(k.level) >= low && int(k.level) <= high && k.snr > 8 && p.brightest(k) < p.full {
 			use = append(use, k)
+		} else {
+			rest = append(rest, k)
 		}
 	}
 	got := make([]sample, len(use))
 	p.parallel(len(use), func(i int) { got[i] = p.shapeOf(use[i], g) })
-	samples := got[:0]
 	for _, s := range got {
 		if s.w > 0 {
-			samples = append(samples, s)
+			out = append(out, s)
 		}
 	}
-	m.fit(samples)
-	return m
+	return out, rest
+}
+
+// sharp reports whether most samples are small and of one size.
+func sharp(samples []sample) bool {
+	size := sizes(samples)
+	best := usual(samples, size, math.Inf(-1))
+	n := 0
+	for _, v := range size {
+		if math.Abs(v-best) < 0.15 {
+			n++
+		}
+	}
+	return 2*n > len(size) && round(best).fwhm() < sampled
 }
 
 // shapeOf measures one peak; weight 0 when that fails.
@@ -213,14 +236,23 @@ func (m *model) leastSquares(samples []sample, cut float64) bool {
 	return true
 }
 
-// common keeps the samples whose size is near the most usual one.
-func common(samples []sample) []sample {
+// sizes returns the logarithms of the mean rms widths.
+func sizes(samples []sample) []float64 {
 	size := make([]float64, len(samples))
 	for i, s := range samples {
-		size[i] = math.Log(s.q.det()) / 4 // log of the mean rms width
+		size[i] = math.Log(s.q.det()) / 4
 	}
+	return size
+}
+
+// round is the shape of a round star of a size.
+func round(size float64) shape { return shape{math.Exp(2 * size), 0, math.Exp(2 * size)} }
+
+// common keeps the samples whose size is near the most usual one.
+func common(samples []sample) []sample {
+	size := sizes(samples)
 	best, reach := usual(samples, size, math.Inf(-1)), 0.5
-	if c := usual(samples, size, best+0.3); mixed(samples, size, best, c) {
+	if c := usual(samples, size, best+0.3); mixed(size, best, c) {
 		best, reach = c, 0.25
 	}
 	var out []sample
@@ -253,42 +285,24 @@ func usual(samples []sample, size []float64, least float64) float64 {
 	return best
 }
 
-// mixed reports whether the samples are of two distinct sizes all over the
-// frame: stars, and bad pixels that resizing has smoothed. The stars are the
-// large ones, for nothing can be sharper.
-func mixed(samples []sample, size []float64, small, large float64) bool {
-	round := func(size float64) shape { return shape{math.Exp(2 * size), 0, math.Exp(2 * size)} }
-	if large < small+0.3 || round(small).fwhm() > sampled || round(large).fwhm() < sampled {
+// mixed reports whether the samples are of two distinct sizes: stars, and bad
+// pixels that resizing has smoothed. The stars are the large ones, for nothing
+// can be sharper. (That optics draw larger stars away from the middle leaves no
+// gap between the sizes.)
+func mixed(size []float64, small, large float64) bool {
+	if large < small+0.45 || round(small).fwhm() > sampled || round(large).fwhm() < sampled {
 		return false
 	}
-	var n, x, y, r [2]float64
-	between := 0.0
-	for i, s := range samples {
-		k := 0
-		switch v := size[i]; {
-		case math.Abs(v-small) < 0.15:
+	near, between, beyond := 0, 0, 0
+	for _, v := range size {
+		switch {
 		case math.Abs(v-large) < 0.15:
-			k = 1
-		case v > small:
+			near++
+		case v > large:
+			beyond++
+		case v > small+0.15:
 			between++
-			continue
-		default:
-			continue
 		}
-		n[k]++
-		x[k] += s.x
-		y[k] += s.y
-		r[k] += s.x*s.x + s.y*s.y
 	}
-	if n[1] < 12 || n[0] < 12 || between > 0.4*n[1] {
-		return false
-	}
-	// Optics make stars larger on one side or away from the middle.
-	var spread [2]float64
-	for k := range n {
-		x[k], y[k] = x[k]/n[k], y[k]/n[k]
-		spread[k] = math.Sqrt(r[k]/n[k] - x[k]*x[k] - y[k]*y[k])
-	}
-	wide := (spread[0] + spread[1]) / 2
-	return math.Hypot(x[0]-x[1], y[0]-y[1]) < 0.4*wide && math.Abs(spread[0]-spread[1]) < 0.2*wide
+	return near >= 6 && 7*between <= near && 2*beyond <= near
 }
