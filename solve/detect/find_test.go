@@ -49,6 +49,10 @@ var conditions = []condition{
 	{name: "satellites and a wire", set: func(s *render.Scene) {
 		s.Streaks = []render.Streak{{X1: 10, Y1: 0, X2: 900, Y2: 960, Flux: 500}, {X1: 1200, Y1: 0, X2: 100, Y2: 700, Flux: 5000}, {X1: 0, Y1: 500, X2: 1280, Y2: 400, Width: 8, Flux: -2000}}
 	}, part: 0.93, wrong: 6, wrongTop: 4},
+	{name: "few stars and a bright track", stars: 60, least: 300, set: func(s *render.Scene) {
+		s.PSF.FWHM, s.Sensor.Mosaic = 1.4, "GRBG"
+		s.Streaks = []render.Streak{{X1: 10, Y1: 200, X2: 1270, Y2: 20, Width: 3, Flux: 200}, {X1: 100, Y1: 800, X2: 1270, Y2: 920, Width: 3, Flux: 100}}
+	}, part: 0.9, wrong: 20, wrongTop: 20},
 	{name: "full and bloomed", set: func(s *render.Scene) { s.Sensor.FullWell, s.Sensor.Bloom = 3000, true }, part: 0.97, wrong: 6, wrongTop: 1},
 	{name: "Moon, planet, nebula", set: func(s *render.Scene) {
 		s.Lights = []render.Light{{X: 500, Y: 500, Radius: 60, Peak: 60000, Sharp: true}, {X: 1000, Y: 200, Radius: 60, Peak: 3000}, {X: 200, Y: 200, Radius: 7, Peak: 30000, Sharp: true}}

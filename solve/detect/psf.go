@@ -72,13 +72,13 @@ func (p *picture) learnShape(list []peak, level int) *model {
 	m := &model{w: float64(p.im.W), h: float64(p.im.H), terms: 1}
 	m.coef[0][0], m.coef[2][0] = g.xx, g.yy
 	m.limits = [2]float64{0.15, 20 * g.xx}
-	samples, rest := p.samples(list, enough, level, level, g)
+	samples, others := p.samples(list, enough, level, level, g)
 	if sharp(samples) {
 		// Bad pixels that resizing has smoothed? Larger stars may be fainter.
-		more, _ := p.samples(rest, 2*enough, level, level+2, g)
+		more, _ := p.samples(others, 2*enough, level, level+2, g)
 		samples = append(samples, more...)
 	}
-	m.fit(samples)
+	m.fit(offLines(samples, 0.3*max(m.w, m.h)))
 	return m
 }
 
@@ -125,11 +125,45 @@ func (p *picture) shapeOf(k peak, g shape) sample {
 	}
 	x, y := float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0)
 	x, y, q, ok := s.moments(x, y, g, s.tones(x, y, g))
-	if !ok || q.det() < 0.19*0.19 {
+	if !ok || q.det() < 0.19*0.19 || s.through(x, y, q) {
 		return sample{}
 	}
 	w := math.Min(float64(k.snr), 100)
 	return sample{x + float64(s.x0), y + float64(s.y0), q, w * w}
+}
+
+// through reports whether a long image goes on to both ends of the stamp: a
+// piece of a satellite's track.
+func (s *stamp) through(x, y float64, q shape) bool {
+	long, short, a := q.axes()
+	if long < 1.8*short {
+		return false
+	}
+	far := 0.8 * math.Min(math.Min(x, float64(s.w-1)-x), math.Min(y, float64(s.h-1)-y))
+	one, n1 := s.ray(x, y, math.Cos(a), math.Sin(a), far)
+	two, n2 := s.ray(x, y, -math.Cos(a), -math.Sin(a), far)
+	return min(n1, n2) > 0 && math.Min(one, two) > 0.3*s.peak(x, y)
+}
+
+// offLines drops long images of which several lie on one line along them, no
+// further apart than reach: pieces of a track that is too faint for through.
+func offLines(samples []sample, reach float64) (out []sample) {
+	for i, s := range samples {
+		long, short, a := s.q.axes()
+		on := 0
+		for k, o := range samples {
+			d := math.Hypot(o.x-s.x, o.y-s.y)
+			across := math.Abs((o.x-s.x)*math.Sin(a) - (o.y-s.y)*math.Cos(a))
+			l, t, b := o.q.axes()
+			if k != i && d < reach && across < 1.5+0.03*d && l > 1.8*t && math.Abs(math.Sin(a-b)) < 0.2 {
+				on++
+			}
+		}
+		if long < 1.8*short || on < 3 {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // tones returns the star's brightness in each colour relative to the mean.
