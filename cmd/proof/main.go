@@ -1,7 +1,9 @@
 // Command proof measures the solver on made-up star lists: how often it
-// recognises a field, and whether it ever recognises one that is not there.
+// recognises a field, and whether it ever recognises one that is not there; and
+// on rendered frames, through detection, with all that spoils real ones.
 //
 //	go run ./cmd/proof -n 10000
+//	go run ./cmd/proof -frames 500 -v
 //
 // It also invents star catalogues and measures how they are read:
 //
@@ -39,6 +41,10 @@ func main() {
 	lists := flag.Int("lists", -1, "number of lists without a pattern, of each of two kinds (default: as many as fields)")
 	seed := flag.Uint64("seed", 20261125, "seed of the random numbers")
 	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
+	frames := flag.Int("frames", 0, "render, detect and solve so many random frames instead")
+	from := flag.Int("from", 0, "number of the first frame")
+	within := flag.Duration("within", 0, "begin no more frames after this time")
+	keep := flag.String("keep", "", "folder for frames that failed, as FITS")
 	only := flag.Int("only", -1, "run only this field and say more")
 	profile := flag.String("profile", "", "write a profile of the processor time to this file")
 	verbose := flag.Bool("v", false, "name each field that failed")
@@ -63,7 +69,7 @@ func main() {
 	case *list != "":
 		err = importCatalogues(*list, flag.Args())
 	default:
-		err = run(*n, *lists, *seed, *dir, *only, *verbose)
+		err = run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *within, *verbose})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
@@ -71,7 +77,17 @@ func main() {
 	}
 }
 
-func run(n, lists int, seed uint64, dir string, only int, verbose bool) error {
+// job is what the command line asks for.
+type job struct {
+	n, lists, frames, from, only int
+	seed                         uint64
+	dir, keep                    string
+	within                       time.Duration
+	verbose                      bool
+}
+
+func run(j job) error {
+	n, lists, seed, dir, only, verbose := j.n, j.lists, j.seed, j.dir, j.only, j.verbose
 	if dir == "" {
 		cache, err := os.UserCacheDir()
 		if err != nil {
@@ -86,11 +102,15 @@ func run(n, lists int, seed uint64, dir string, only int, verbose bool) error {
 			return err
 		}
 	}
+	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
+	if j.frames > 0 {
+		fmt.Printf("seed %d, frames %d to %d\n", seed, j.from, j.from+j.frames-1)
+		return t.frames(j.from, j.frames, j.within, verbose, j.keep)
+	}
 	if lists < 0 {
 		lists = n
 	}
 	fmt.Printf("seed %d, %d fields and %d lists without a pattern\n", seed, n, 2*lists)
-	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
 	if only >= 0 {
 		return t.one(only)
 	}

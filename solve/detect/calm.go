@@ -110,7 +110,7 @@ func within(c [bins]int, share float64, total int) float32 {
 	want, sum := share*float64(total), 0.0
 	for b, v := range c {
 		if sum+float64(v) >= want && b > 0 {
-			part := (want - sum) / float64(v)
+			part := (want - sum) / max(float64(v), 1) // none when the bins below hold just so many
 			return float32(math.Exp2((float64(b)+part)/2 + least))
 		}
 		sum += float64(v)

@@ -12,10 +12,12 @@ func (p *picture) learnLight(src []source, m *model) {
 	var clean []*source
 	for i := range src {
 		s := &src[i]
-		if len(clean) < enough && s.snr > 15 && !s.full && s.lonely(src, m) {
+		if len(clean) < 3*enough && s.snr > 15 && !s.full && s.lonely(src, m) {
 			clean = append(clean, s)
 		}
 	}
+	clean = p.alike(clean, m)
+	clean = clean[:min(enough, len(clean))]
 	m.misfit = 0.03
 	if len(clean) >= 5 {
 		// Twice: the first time the places are those of a Gaussian.
@@ -33,6 +35,39 @@ func (p *picture) learnLight(src []source, m *model) {
 	}
 	m.invGain, m.misfit = bins.solve()
 	m.known = true
+}
+
+// sampled is the FWHM, in pixels, above which a star shows its size wherever it
+// falls.
+const sampled = 2.2
+
+// alike returns the sources that are about as large as the model says: not bad
+// pixels, however many there are, nor pieces of something else.
+func (p *picture) alike(list []*source, m *model) (out []*source) {
+	if m.at(m.w/2, m.h/2).fwhm() < sampled {
+		return list // the size of a star depends on where on a pixel it falls
+	}
+	size := make([]float64, len(list))
+	pool := sync.Pool{New: func() any { return new(stamp) }}
+	p.parallel(len(list), func(i int) {
+		s := pool.Get().(*stamp)
+		defer pool.Put(s)
+		k := list[i]
+		q := m.at(k.fx, k.fy)
+		if !k.cut(s, p, q, nil) {
+			return
+		}
+		x, y := k.fx-float64(s.x0), k.fy-float64(s.y0)
+		if _, _, own, ok := s.moments(x, y, q, s.tones(x, y, q)); ok {
+			size[i] = math.Sqrt(own.det() / q.det())
+		}
+	})
+	for i, k := range list {
+		if size[i] > 0.6 && size[i] < 1.7 {
+			out = append(out, k)
+		}
+	}
+	return out
 }
 
 // nodeStep is the distance of a rest's nodes, about half a pixel, in rms widths.

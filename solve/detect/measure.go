@@ -135,6 +135,8 @@ func (e *examiner) judge(k *source, st *Star, f *fit, pr *profile) verdict {
 		return broad
 	case area > 0.8 && excess > 3 && f.strange > 0.6:
 		return strange
+	case area < 0.5 && excess > 3 && f.strange > 0.3 && q.fwhm() > sampled:
+		return spiky // sharper than light can be: a bad pixel that was smoothed
 	case area > 2.5 || area < 0.5 || excess > 3 && f.strange > 0.3:
 		st.Flags |= Uncertain
 	}

@@ -52,7 +52,7 @@ func (p *picture) peaks(sigma float64) []peak {
 	var all []peak
 	for _, f := range found {
 		for _, k := range f {
-			if k = p.settle(k); k.snr > float32(sigma) && k.rise > leastRise*float32(sigma) {
+			if k = p.settle(k); k.snr > float32(sigma) && k.rise > leastRise*float32(sigma) && !p.square(k) {
 				all = append(all, k)
 			}
 		}
@@ -77,6 +77,24 @@ func (p *picture) settle(k peak) peak {
 	k.snr *= f
 	k.rise *= f
 	return k
+}
+
+// square reports whether a peak lies in one of the flat squares of 8 x 8 pixels
+// that JPEG leaves of faint light.
+func (p *picture) square(k peak) bool {
+	x0, y0 := min(max(int(k.x+0.5), 0), p.im.W-1)&^7, min(max(int(k.y+0.5), 0), p.im.H-1)&^7
+	v := at(p.im, x0, y0)
+	if p.im.U8 == nil || v >= p.full {
+		return false
+	}
+	for y := y0; y < min(y0+8, p.im.H); y++ {
+		for x := x0; x < min(x0+8, p.im.W); x++ {
+			if at(p.im, x, y) != v {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // fullScale sets the value at which pixels are saturated: what the image says,

@@ -72,25 +72,48 @@ func (p *picture) learnShape(list []peak, level int) *model {
 	m := &model{w: float64(p.im.W), h: float64(p.im.H), terms: 1}
 	m.coef[0][0], m.coef[2][0] = g.xx, g.yy
 	m.limits = [2]float64{0.15, 20 * g.xx}
-	use := make([]peak, 0, enough)
+	samples, others := p.samples(list, enough, level, level, g)
+	if sharp(samples) {
+		// Bad pixels that resizing has smoothed? Larger stars may be fainter.
+		more, _ := p.samples(others, 2*enough, level, level+2, g)
+		samples = append(samples, more...)
+	}
+	m.fit(offLines(samples, 0.3*max(m.w, m.h)))
+	return m
+}
+
+// samples measures the shapes of the first n peaks of a range of levels that
+// are neither faint nor full; rest are the peaks that were not measured.
+func (p *picture) samples(list []peak, n, low, high int, g shape) (out []sample, rest []peak) {
+	var use []peak
 	for _, k := range list {
-		if len(use) == enough {
-			break
-		}
-		if int(k.level) == level && k.snr > 8 && p.brightest(k) < p.full {
+		if len(use) < n && int(k.level) >= low && int(k.level) <= high && k.snr > 8 && p.brightest(k) < p.full {
 			use = append(use, k)
+		} else {
+			rest = append(rest, k)
 		}
 	}
 	got := make([]sample, len(use))
 	p.parallel(len(use), func(i int) { got[i] = p.shapeOf(use[i], g) })
-	samples := got[:0]
 	for _, s := range got {
 		if s.w > 0 {
-			samples = append(samples, s)
+			out = append(out, s)
 		}
 	}
-	m.fit(samples)
-	return m
+	return out, rest
+}
+
+// sharp reports whether most samples are small and of one size.
+func sharp(samples []sample) bool {
+	size := sizes(samples)
+	best := usual(samples, size, math.Inf(-1))
+	n := 0
+	for _, v := range size {
+		if math.Abs(v-best) < 0.15 {
+			n++
+		}
+	}
+	return 2*n > len(size) && round(best).fwhm() < sampled
 }
 
 // shapeOf measures one peak; weight 0 when that fails.
@@ -102,11 +125,45 @@ func (p *picture) shapeOf(k peak, g shape) sample {
 	}
 	x, y := float64(k.x)-float64(s.x0), float64(k.y)-float64(s.y0)
 	x, y, q, ok := s.moments(x, y, g, s.tones(x, y, g))
-	if !ok || q.det() < 0.19*0.19 {
+	if !ok || q.det() < 0.19*0.19 || s.through(x, y, q) {
 		return sample{}
 	}
 	w := math.Min(float64(k.snr), 100)
 	return sample{x + float64(s.x0), y + float64(s.y0), q, w * w}
+}
+
+// through reports whether a long image goes on to both ends of the stamp: a
+// piece of a satellite's track.
+func (s *stamp) through(x, y float64, q shape) bool {
+	long, short, a := q.axes()
+	if long < 1.8*short {
+		return false
+	}
+	far := 0.8 * math.Min(math.Min(x, float64(s.w-1)-x), math.Min(y, float64(s.h-1)-y))
+	one, n1 := s.ray(x, y, math.Cos(a), math.Sin(a), far)
+	two, n2 := s.ray(x, y, -math.Cos(a), -math.Sin(a), far)
+	return min(n1, n2) > 0 && math.Min(one, two) > 0.3*s.peak(x, y)
+}
+
+// offLines drops long images of which several lie on one line along them, no
+// further apart than reach: pieces of a track that is too faint for through.
+func offLines(samples []sample, reach float64) (out []sample) {
+	for i, s := range samples {
+		long, short, a := s.q.axes()
+		on := 0
+		for k, o := range samples {
+			d := math.Hypot(o.x-s.x, o.y-s.y)
+			across := math.Abs((o.x-s.x)*math.Sin(a) - (o.y-s.y)*math.Cos(a))
+			l, t, b := o.q.axes()
+			if k != i && d < reach && across < 1.5+0.03*d && l > 1.8*t && math.Abs(math.Sin(a-b)) < 0.2 {
+				on++
+			}
+		}
+		if long < 1.8*short || on < 3 {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // tones returns the star's brightness in each colour relative to the mean.
@@ -213,15 +270,42 @@ func (m *model) leastSquares(samples []sample, cut float64) bool {
 	return true
 }
 
-// common keeps the samples whose size is near the most usual one.
-func common(samples []sample) []sample {
+// sizes returns the logarithms of the mean rms widths.
+func sizes(samples []sample) []float64 {
 	size := make([]float64, len(samples))
 	for i, s := range samples {
-		size[i] = math.Log(s.q.det()) / 4 // log of the mean rms width
+		size[i] = math.Log(s.q.det()) / 4
 	}
-	// The most usual size has the most weight within 20 % of it.
+	return size
+}
+
+// round is the shape of a round star of a size.
+func round(size float64) shape { return shape{math.Exp(2 * size), 0, math.Exp(2 * size)} }
+
+// common keeps the samples whose size is near the most usual one.
+func common(samples []sample) []sample {
+	size := sizes(samples)
+	best, reach := usual(samples, size, math.Inf(-1)), 0.5
+	if c := usual(samples, size, best+0.3); mixed(size, best, c) {
+		best, reach = c, 0.25
+	}
+	var out []sample
+	for i, s := range samples {
+		if math.Abs(size[i]-best) < reach {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// usual returns the size above least that has the most weight within 20 % of
+// it, 0 when there is none.
+func usual(samples []sample, size []float64, least float64) float64 {
 	best, top := 0.0, -1.0
 	for _, c := range size {
+		if c < least {
+			continue
+		}
 		var sum float64
 		for i, v := range size {
 			if d := math.Abs(v - c); d < 0.2 {
@@ -232,11 +316,27 @@ func common(samples []sample) []sample {
 			best, top = c, sum
 		}
 	}
-	var out []sample
-	for i, s := range samples {
-		if math.Abs(size[i]-best) < 0.5 {
-			out = append(out, s)
+	return best
+}
+
+// mixed reports whether the samples are of two distinct sizes: stars, and bad
+// pixels that resizing has smoothed. The stars are the large ones, for nothing
+// can be sharper. (That optics draw larger stars away from the middle leaves no
+// gap between the sizes.)
+func mixed(size []float64, small, large float64) bool {
+	if large < small+0.45 || round(small).fwhm() > sampled || round(large).fwhm() < sampled {
+		return false
+	}
+	near, between, beyond := 0, 0, 0
+	for _, v := range size {
+		switch {
+		case math.Abs(v-large) < 0.15:
+			near++
+		case v > large:
+			beyond++
+		case v > small+0.15:
+			between++
 		}
 	}
-	return out
+	return near >= 6 && 7*between <= near && 2*beyond <= near
 }

@@ -52,7 +52,7 @@ func aim(rng *rand.Rand, s *Spec, w wish) bool {
 		s.Frames = nil
 		at := time.Duration(0)
 		for k := range w.frames {
-			u := float64(k)/float64(w.frames-1) - 0.5
+			u := float64(k)/float64(max(w.frames-1, 1)) - 0.5
 			turn := mid + w.span*u + 2*rng.NormFloat64()
 			s.Frames = append(s.Frames, Frame{At: at, Pose: Pose{Turn: sphere.Angle(turn) * sphere.Degree}})
 			at += time.Duration(between(rng, 50, 75)) * time.Second

@@ -31,10 +31,9 @@ func demoCamera(rng *rand.Rand) Camera {
 	return c
 }
 
-// anyCamera invents a camera with the given angle over the diagonal, but for
-// distortion.
-func anyCamera(rng *rand.Rand, diagonal sphere.Angle) Camera {
-	size := pick(rng, [2]int{640, 480}, [2]int{1280, 960}, [2]int{1500, 1000}, [2]int{1936, 1216}, [2]int{2400, 1600})
+// anyCamera invents a camera of so many columns and rows with the given angle
+// over the diagonal, but for distortion.
+func anyCamera(rng *rand.Rand, diagonal sphere.Angle, size [2]int) Camera {
 	c := Camera{W: size[0], H: size[1], Pixel: between(rng, 2.4, 9)}
 	half := math.Hypot(float64(c.W), float64(c.H)) / 2 * c.Pixel * 1e-3
 	c.Focal = half / (diagonal / 2).Tan()

@@ -11,7 +11,15 @@ import (
 // Render photographs frame i, counted from 0.
 func (n *Night) Render(i int) *frame.Image { return n.shots[i].render() }
 
-func (s *shot) render() *frame.Image {
+// RenderWith photographs frame i after change has put more into the scene than
+// a Spec can say. What it does to the stars' images is not known to Stars.
+func (n *Night) RenderWith(i int, change func(*render.Scene)) *frame.Image {
+	return n.shots[i].renderWith(change)
+}
+
+func (s *shot) render() *frame.Image { return s.renderWith(func(*render.Scene) {}) }
+
+func (s *shot) renderWith(change func(*render.Scene)) *frame.Image {
 	spec := &s.night.spec
 	c := &spec.Camera
 	scene := render.Scene{
@@ -21,6 +29,7 @@ func (s *shot) render() *frame.Image {
 	}
 	scene.PSF.Trail = 0
 	scene.Block = s.block(scene.Sky.Level)
+	change(&scene)
 	im := scene.Render(s.drawn(s.stars()))
 	for _, p := range s.night.spots() {
 		p.spoil(im)

@@ -30,7 +30,7 @@ func Random(seed uint64, south bool) Spec {
 // an axis up to four degrees out of true, 3 to 5 frames, some through cloud and
 // some with a motor that stands still.
 func RandomSpec(rng *rand.Rand) Spec {
-	diagonal := sphere.Angle(math.Exp(between(rng, math.Log(0.6), math.Log(60)))) * sphere.Degree
+	diagonal := sphere.Angle(spread(rng, 0.6, 60)) * sphere.Degree
 	return invent(rng, func() (Spec, wish) {
 		s := Spec{Name: placeName(rng), Seed: rng.Uint64(), Site: anySite(rng)}
 		s.Air = place.StandardAir(s.Site.Elev)
@@ -46,10 +46,31 @@ func RandomSpec(rng *rand.Rand) Spec {
 		if rng.IntN(8) == 0 {
 			s.Sky.Cloud = between(rng, 0.05, 0.35)
 		}
-		s.Camera = anyCamera(rng, diagonal)
+		s.Camera = anyCamera(rng, diagonal, pick(rng, [2]int{640, 480}, [2]int{1280, 960}, [2]int{1500, 1000}, [2]int{1936, 1216}, [2]int{2400, 1600}))
 		s.Setup = outOfTrue(rng, s.Site.Lat, 1.2*sphere.Degree, 4*sphere.Degree)
 		s.Setup.Tracking = rng.IntN(5) > 0
 		return s, wish{stars: 12, frames: 3 + rng.IntN(3), low: 20 * sphere.Degree, span: between(rng, 40, 100), shortest: pick(rng, 0.25, 0.5, 1, 2, 4)}
+	})
+}
+
+// RandomFrame invents a single frame under a clear sky for measurements: a
+// camera of 0.5 to 12 megapixels over 0.6 to 60 degrees, stars 1.2 to 6 pixels
+// wide, any site and sky brightness, exposed until 6 to 40 listed stars show (to 12 in the narrowest).
+// Alter may change sky and camera before the exposure is chosen.
+func RandomFrame(rng *rand.Rand, alter func(*Spec)) Spec {
+	diagonal := sphere.Angle(spread(rng, 0.6, 60)) * sphere.Degree
+	pixels, aspect := spread(rng, 0.5e6, 12e6), pick(rng, 4/3., 3/2., 16/9., 1)
+	size := [2]int{2 * int(math.Sqrt(pixels*aspect)/2), 2 * int(math.Sqrt(pixels/aspect)/2)}
+	stars := int(spread(rng, 6, min(40, 20*diagonal.Degrees()))) // the list holds about 10 in 0.6 degrees
+	return invent(rng, func() (Spec, wish) {
+		s := Spec{Seed: rng.Uint64(), Site: anySite(rng)}
+		s.Air = place.StandardAir(s.Site.Elev)
+		s.Sky = Sky{Brightness: between(rng, 17.8, 21.8), Extinction: between(rng, 0.1, 0.4), Scatter: 1, Faint: true}
+		s.Camera = anyCamera(rng, diagonal, size)
+		s.Camera.PSF.FWHM = spread(rng, 1.2, 6)
+		alter(&s)
+		s.Setup = outOfTrue(rng, s.Site.Lat, 1.2*sphere.Degree, 4*sphere.Degree)
+		return s, wish{stars: stars, frames: 1, low: 20 * sphere.Degree, shortest: pick(rng, 0.25, 0.5, 1, 2, 4)}
 	})
 }
 
@@ -94,3 +115,6 @@ func outOfTrue(rng *rand.Rand, lat, sigma, most sphere.Angle) Setup {
 func between(rng *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
 
 func pick[T any](rng *rand.Rand, list ...T) T { return list[rng.IntN(len(list))] }
+
+// spread draws a value whose logarithm is uniform.
+func spread(rng *rand.Rand, lo, hi float64) float64 { return lo * math.Pow(hi/lo, rng.Float64()) }

@@ -7,6 +7,8 @@ import (
 
 	"pintle/axis/place"
 	"pintle/index/sphere"
+	"pintle/solve/frame"
+	"pintle/solve/render"
 )
 
 // plausible checks what every invented night promises.
@@ -101,4 +103,39 @@ func TestSun(t *testing.T) {
 		w := sphere.SkyAt(sphere.Angle(want[0])*sphere.Degree, sphere.Angle(want[1])*sphere.Degree)
 		near(t, "Sun of "+when, got.Sep(w), 0, 90)
 	}
+}
+
+// A random frame is what its comment says, and the picture follows changes.
+func TestRandomFrame(t *testing.T) {
+	const seed = 5
+	for i := range uint64(8) {
+		s := RandomFrame(rand.New(rand.NewPCG(seed, i)), func(s *Spec) { s.Camera.PSF.Defocus = 3 })
+		n := build(t, s)
+		c := &s.Camera
+		if p := c.W * c.H; p < 480_000 || p > 12_000_000 || c.PSF.FWHM < 1.2 || c.PSF.FWHM > 6 || c.PSF.Defocus != 3 {
+			t.Errorf("seed %d, %d: %d x %d pixels, stars %+v", seed, i, c.W, c.H, c.PSF)
+		}
+		if n.Len() != 1 || n.Truth(0).Altitude < 20*sphere.Degree {
+			t.Errorf("seed %d, %d: %d frames, altitude %v", seed, i, n.Len(), n.Truth(0).Altitude)
+		}
+	}
+	s := RandomFrame(rand.New(rand.NewPCG(seed, 1)), func(*Spec) {})
+	s.Camera.W, s.Camera.H = 64, 48
+	dark := build(t, s).RenderWith(0, func(sc *render.Scene) {
+		sc.Block = func(int, int) (float32, float32) { return 0, 0 }
+	})
+	if a, b := level(build(t, s).Render(0)), level(dark); !(a > b) {
+		t.Errorf("seed %d: mean %g in the open, %g behind a shutter", seed, a, b)
+	}
+}
+
+// level returns the mean of a picture.
+func level(im *frame.Image) float64 {
+	sum := 0.0
+	for y := range im.H {
+		for _, v := range im.Row(y, nil) {
+			sum += float64(v)
+		}
+	}
+	return sum / float64(im.W*im.H)
 }
