@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
 )
 
 // plane holds the points as an ideal lens would have drawn them: half-diagonals
@@ -86,12 +88,9 @@ func focal(a, b r3.Vec, sin2 float64) (f float64, ok bool) {
 // axes returns the middle of two unit vectors, the direction from the first to
 // the second, and the normal of both.
 func axes(a, b r3.Vec) (m, d, n r3.Vec) {
-	m, d = unit(r3.Add(a, b)), unit(r3.Sub(b, a))
+	m, d = sphere.Unit(r3.Add(a, b)), sphere.Unit(r3.Sub(b, a))
 	return m, d, r3.Cross(m, d)
 }
-
-// unit is r3.Unit for vectors that are nowhere near overflow.
-func unit(v r3.Vec) r3.Vec { return r3.Scale(1/math.Sqrt(r3.Norm2(v)), v) }
 
 // view draws directions as an ideal lens does.
 type view struct{ x, y, z r3.Vec }

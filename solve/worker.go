@@ -7,6 +7,7 @@ import (
 
 	"pintle/index"
 	"pintle/index/optics"
+	"pintle/index/sphere"
 	"pintle/index/stars"
 )
 
@@ -74,7 +75,7 @@ func (w *worker) set(s [4]int) (sol *Solution, err error) {
 			var v [4]r3.Vec
 			for j, k := range s {
 				u := w.plane.at[w.order[k]]
-				v[j] = unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
+				v[j] = sphere.Unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
 			}
 			found, err := l.find(v, points, eps, func(p proposal) (bool, error) {
 				var err error
@@ -145,7 +146,7 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	var v [4]r3.Vec
 	for i, j := range p.points {
 		u := w.plane.at[j]
-		v[i] = unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
+		v[i] = sphere.Unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
 	}
 	if index.CodeInOrder(v, p.flip).Dist(p.code) > eps {
 		return nil, nil

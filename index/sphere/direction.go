@@ -35,9 +35,9 @@ func lonLat(v r3.Vec) (lon, lat Angle) {
 	return Angle(math.Atan2(v.Y, v.X)), Angle(math.Atan2(v.Z, math.Hypot(v.X, v.Y)))
 }
 
-// unit returns v at length 1. Its square root is several times faster than the
+// Unit returns v at length 1. Its square root is several times faster than the
 // careful one of r3.Unit; the components here are nowhere near overflow.
-func unit(v r3.Vec) r3.Vec { return r3.Scale(1/math.Sqrt(r3.Norm2(v)), v) }
+func Unit(v r3.Vec) r3.Vec { return r3.Scale(1/math.Sqrt(r3.Norm2(v)), v) }
 
 // between returns the angle between two vectors by atan2 of cross and dot
 // product, which is exact to rounding for small and for large angles.
@@ -49,7 +49,7 @@ func between(a, b r3.Vec) Angle {
 func SkyAt(ra, dec Angle) Sky { return Sky{polar(ra, dec)} }
 
 // SkyVec returns the direction of v, which need not have unit length.
-func SkyVec(v r3.Vec) Sky { return Sky{unit(v)} }
+func SkyVec(v r3.Vec) Sky { return Sky{Unit(v)} }
 
 // RADec returns right ascension in [0, 2 pi) and declination.
 func (s Sky) RADec() (ra, dec Angle) {
@@ -83,7 +83,7 @@ func LocalAt(az, alt Angle) Local {
 
 // LocalVec returns the direction of v (east, north, up), which need not have
 // unit length.
-func LocalVec(v r3.Vec) Local { return Local{unit(v)} }
+func LocalVec(v r3.Vec) Local { return Local{Unit(v)} }
 
 // AzAlt returns the azimuth, from north through east in [0, 2 pi), and the
 // altitude. The azimuth of the zenith is 0.
@@ -99,7 +99,7 @@ func (l Local) Sep(m Local) Angle { return between(l.v, m.v) }
 
 // CamVec returns the direction of v (column, row, forward), which need not
 // have unit length.
-func CamVec(v r3.Vec) Cam { return Cam{unit(v)} }
+func CamVec(v r3.Vec) Cam { return Cam{Unit(v)} }
 
 // Vec returns the unit vector (column, row, forward).
 func (c Cam) Vec() r3.Vec { return c.v }
