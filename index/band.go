@@ -10,22 +10,24 @@ import (
 )
 
 // level is one density of stars. The sky is cut into squares, and of each the
-// brightest few stars are taken, so that a level has about the same number of
-// stars everywhere. Patterns are made of a star and three of its nearest
-// neighbours on the level: which those are can be told from a photograph
-// without knowing where it points, but for stars it lacks.
+// brightest stars are taken, so that a level has about the same number of
+// stars everywhere, yet within a square, which is about as large as the frames
+// the level is for, those that a photograph would show. Patterns are made of a
+// star and three of its nearest neighbours on the level: which those are can
+// be told from a photograph without knowing where it points, but for stars it
+// lacks.
 type level struct {
 	square     sphere.Angle // side of a square
 	neighbours int          // patterns take three of that many
 }
 
 // perSquare is how many stars a level takes of each square.
-const perSquare = 4
+const perSquare = 16
 
 // Patterns of a level are between these multiples of its square across.
 const (
-	narrowest = 0.3
-	widest    = 2.4
+	narrowest = 0.15
+	widest    = 1.2
 )
 
 // Band is a run of levels that is built and opened as a whole.
@@ -39,31 +41,26 @@ type Band struct {
 	levels []level
 }
 
+// String returns the name of the band.
+func (b Band) String() string { return b.Name() }
+
 // Name is the band's folder in the store.
 func (b Band) Name() string { return fmt.Sprintf("band-%d", b.Number) }
 
-// Frames returns the range of frame diagonals for which patterns of this band
-// are of use: one of its levels then has between 6 and 110 stars in a frame of
-// common shape. The first and the last band serve everything beyond.
-func (b Band) Frames() (lo, hi sphere.Angle) {
+// Frames returns the range of frame diagonals in which, at the mean density,
+// one of the band's levels has between few and many stars.
+func (b Band) Frames(few, many float64) (lo, hi sphere.Angle) {
 	diagonal := func(l level, stars float64) sphere.Angle {
 		return l.square * sphere.Angle(math.Sqrt(stars/perSquare/0.48))
 	}
-	lo, hi = diagonal(b.levels[0], 6), diagonal(b.levels[len(b.levels)-1], 110)
-	if b.Number == 0 {
-		lo = 0
-	}
-	if b.Number == len(bands)-1 {
-		hi = math.Pi
-	}
-	return lo, hi
+	return diagonal(b.levels[0], few), diagonal(b.levels[len(b.levels)-1], many)
 }
 
 // Suits reports whether patterns of this band are of use for frames of the
-// given diagonal.
+// given diagonal. The first and the last band serve everything beyond.
 func (b Band) Suits(diagonal sphere.Angle) bool {
-	lo, hi := b.Frames()
-	return diagonal >= lo && diagonal <= hi
+	lo, hi := b.Frames(6, 110)
+	return (diagonal >= lo || b.Number == 0) && (diagonal <= hi || b.Number == len(bands)-1)
 }
 
 // bands is the whole set, for frames of 0.6 to 60 degrees diagonal: each level
@@ -72,17 +69,22 @@ var bands []Band
 
 func init() { bands = makeBands() }
 
+// makeBands lays out the levels. Wider ones have few stars and can afford more
+// patterns of each.
 func makeBands() []Band {
-	layout := []struct{ levels, neighbours, cells int }{
-		{1, 5, 32}, {2, 6, 32}, {3, 7, 24}, {4, 8, 16}, {4, 9, 16},
+	layout := []struct {
+		cells      int
+		neighbours []int
+	}{
+		{32, []int{6}}, {32, []int{6, 6}}, {24, []int{7, 6, 6}}, {16, []int{9, 9, 9, 9}}, {16, []int{12, 12, 12, 12}},
 	}
 	var all []Band
-	square := 0.25 * sphere.Degree
+	square := 0.5 * sphere.Degree
 	for i, l := range layout {
 		b := Band{Number: i, Min: narrowest * square, cells: l.cells}
-		for range l.levels {
+		for _, n := range l.neighbours {
 			b.Max = widest * square
-			b.levels = append(b.levels, level{square, l.neighbours})
+			b.levels = append(b.levels, level{square, n})
 			square *= math.Sqrt2
 		}
 		all = append(all, b)

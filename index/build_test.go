@@ -61,10 +61,11 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 		t.Skip("slow")
 	}
 	b := widestBand()
-	all, err := patterns(context.Background(), b, brightest(stars.Embedded()), func(float64) {})
+	m, err := patterns(context.Background(), b, brightest(stars.Embedded()), func(float64) {})
 	if err != nil {
 		t.Fatal(err)
 	}
+	all, l := m.entries, b.layout()
 	r, err := Open(build(t), b, stars.Embedded())
 	if err != nil {
 		t.Fatal(err)
@@ -76,7 +77,7 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 	total := 0
 	for range 60 {
 		e := all[rng.IntN(len(all))]
-		c := restore(e.key, e.offset, b.cells)
+		c := l.restore(e.key, e.bits)
 		c.X1 += 0.02 * rng.NormFloat64()
 		c.Y2 += 0.02 * rng.NormFloat64()
 		eps := 0.03 * rng.Float64()
@@ -84,21 +85,14 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		// Codes are kept to a step; patterns within half a step of the edge of
-		// the interval may be in or out.
-		half := 0.51 / float64(b.cells) / (offsetMax + 1)
-		must, may := 0, 0
+		must := 0
 		for _, e := range all {
-			d := restore(e.key, e.offset, b.cells).Dist(c)
-			if d < eps-half {
+			if l.restore(e.key, e.bits).Dist(c) <= eps {
 				must++
 			}
-			if d < eps+half {
-				may++
-			}
 		}
-		if len(got) < must || len(got) > may {
-			t.Fatalf("seed %d: found %d patterns within %g, a plain search %d to %d", seed, len(got), eps, must, may)
+		if len(got) != must {
+			t.Fatalf("seed %d: found %d patterns within %g, a plain search %d", seed, len(got), eps, must)
 		}
 		total += must
 	}
@@ -115,30 +109,164 @@ func TestPatternsCoverTheSky(t *testing.T) {
 	}
 	b := widestBand()
 	list := stars.Embedded()
-	all, err := patterns(context.Background(), b, brightest(list), func(float64) {})
+	m, err := patterns(context.Background(), b, brightest(list), func(float64) {})
 	if err != nil {
 		t.Fatal(err)
 	}
-	g := makeSquares(2 * b.levels[0].square)
+	r, err := Open(build(t), b, list)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	session := r.Session()
+	defer session.Close()
+	star := func(slot uint32) sphere.Sky {
+		cell, at, err := session.Cell(slot)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if cell[at].Free() {
+			t.Fatalf("a pattern has the free slot %d", slot)
+		}
+		return sphere.SkyVec(cell[at].Vec())
+	}
+	g := makeSquares(b.levels[0].square)
 	count := make([]int, g.total())
-	for _, e := range all {
-		s, okS := list.At(e.a&starMask, Epoch)
-		q, okQ := list.At(e.b, Epoch)
-		if !okS || !okQ {
-			t.Fatalf("pattern of stars %d and %d, which the list does not have", e.a&starMask, e.b)
+	for _, e := range m.entries {
+		i, j := b.layout().slots(e.bits)
+		p, q := star(i), star(j)
+		if d := r3.Norm(r3.Sub(p.Vec(), q.Vec())); d < float64(b.Min)*0.99 || d > float64(b.Max)*1.01 {
+			t.Fatalf("pattern with a chord of %g in a band of %v to %v", d, b.Min, b.Max)
 		}
-		if d := s.Pos.Sep(q.Pos); d < b.Min*0.99 || d > b.Max*1.01 {
-			t.Fatalf("pattern %v across in a band of %v to %v", d, b.Min, b.Max)
-		}
-		count[g.cell(unit(r3.Add(s.Pos.Vec(), q.Pos.Vec())))]++
+		count[g.cell(unit(r3.Add(p.Vec(), q.Vec())))]++
 	}
 	low := math.MaxInt
 	for _, n := range count {
 		low = min(low, n)
 	}
 	if low < 50 {
-		t.Errorf("a square of %v has %d patterns, want at least 50 everywhere", 2*b.levels[0].square, low)
+		t.Errorf("a square of %v has %d patterns, want at least 50 everywhere", b.levels[0].square, low)
 	}
+}
+
+// What is unpacked is what was packed, to half a step, in every band.
+func TestPackingAndBack(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 12))
+	for _, b := range bands {
+		l := b.layout()
+		_, base := b.grids()
+		slots := base[len(base)-1]
+		for range 2000 {
+			c := Code{0.5 * rng.Float64(), 1.7*rng.Float64() - 0.85, rng.Float64(), 1.7*rng.Float64() - 0.85}
+			a := rng.IntN(slots)
+			q := max(0, min(slots-1, a+rng.IntN(2000)-1000))
+			mirror := rng.IntN(2) == 0
+			e, ok := l.pack(c, mirror, uint32(a), uint32(q))
+			if !ok {
+				t.Fatalf("seed %d: band %d cannot pack slots %d and %d", seed, b.Number, a, q)
+			}
+			i, j := l.slots(e.bits)
+			if i != uint32(a) || j != uint32(q) || l.mirror(e.bits) != mirror {
+				t.Fatalf("seed %d: slots %d and %d, mirror %v came back as %d, %d, %v", seed, a, q, mirror, i, j, l.mirror(e.bits))
+			}
+			// Half a step in each of four coordinates.
+			if d := l.restore(e.key, e.bits).Dist(c); d > 1.01/float64(b.cells*l.steps()) {
+				t.Fatalf("seed %d: code %v came back as %v", seed, c, l.restore(e.key, e.bits))
+			}
+		}
+	}
+}
+
+// The stars of a band are stored at their places and magnitudes.
+func TestSkyOfABand(t *testing.T) {
+	b := widestBand()
+	r, err := Open(build(t), b, stars.Embedded())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	s := r.Session()
+	defer s.Close()
+	for n, l := range b.levels {
+		c := choose(brightest(stars.Embedded()), l.square, r.base[n])
+		if len(c.stars) == 0 {
+			t.Fatal("no stars on a level")
+		}
+		for i, p := range c.stars {
+			cell, at, err := s.Cell(c.slots[i])
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := r3.Norm(r3.Sub(cell[at].Vec(), p.v)); d > float64(l.square)/30e3 || math.Abs(float64(cell[at].V-p.v0)) > 0.051 {
+				t.Fatalf("star %d of magnitude %v is %g rad from its place, with magnitude %v", p.id, p.v0, d, cell[at].V)
+			}
+		}
+	}
+}
+
+// A slab that is not one is refused, whatever its bytes.
+func FuzzSlab(f *testing.F) {
+	l := bands[0].layout()
+	e1, _ := l.pack(Code{0.3, 0.2, 0.5, 0.1}, false, 5, 9)
+	e2, _ := l.pack(Code{0.3, 0.2, 0.5, 0.14}, true, 7, 900)
+	list := []entry{e1, e2}
+	sortEntries(list)
+	f.Add(appendSlab(nil, list))
+	f.Add([]byte{0, 255, 0, 0, 1})
+	f.Fuzz(func(t *testing.T, v []byte) {
+		s, err := parseSlab(v)
+		if err != nil {
+			return
+		}
+		n := 0
+		for c := range 256 {
+			n += len(s.cell(c))
+		}
+		if n != len(s.entries) || n%entrySize != 0 {
+			t.Errorf("cells have %d bytes of %d", n, len(s.entries))
+		}
+	})
+}
+
+// So is a block of stars, and a manifest.
+func FuzzBlock(f *testing.F) {
+	b := widestBand()
+	r := &Reader{Band: b}
+	r.grids, r.base = b.grids()
+	f.Add(0, bytes.Repeat([]byte{1, 2, 3, 4, 5}, perSquare))
+	f.Add(r.base[1]-perSquare, bytes.Repeat([]byte{255}, slotSize*blockSize))
+	f.Fuzz(func(t *testing.T, first int, v []byte) {
+		if first < 0 || first >= r.base[len(r.base)-1] {
+			return
+		}
+		dots, err := r.unfold(first/perSquare*perSquare, v)
+		if err != nil {
+			return
+		}
+		for _, d := range dots {
+			if n := r3.Norm(d.Vec()); !d.Free() && math.Abs(n-1) > 1e-6 {
+				t.Errorf("a direction of length %g", n)
+			}
+		}
+	})
+}
+
+func FuzzManifest(f *testing.F) {
+	dir := f.TempDir()
+	f.Add([]byte(`{"version":4,"files":[{"name":"000001.sst","size":9,"tail":1}]}`))
+	f.Add([]byte(`{"version":4,"files":[{"name":"../../x.sst","size":-9,"tail":1}]}`))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		if err := os.WriteFile(filepath.Join(dir, manifestName), text, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		m, err := readManifest(dir)
+		if err != nil {
+			return
+		}
+		if err := m.fits(widestBand(), stars.Embedded()); err == nil && m.intact(dir) == nil {
+			t.Errorf("%q was taken for the manifest of an empty folder", text)
+		}
+	})
 }
 
 func TestBuildIsRepeatable(t *testing.T) {

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"pintle/index/stars"
@@ -28,6 +29,7 @@ type Library struct {
 
 	mu   sync.Mutex
 	open map[int]*Reader
+	room atomic.Int64 // see Reader
 }
 
 // Ready opens a band if it is built. The error wraps ErrAbsent or ErrUnfit
@@ -48,7 +50,9 @@ func (l *Library) ready(b Band) (*Reader, error) {
 	}
 	if l.open == nil {
 		l.open = make(map[int]*Reader)
+		l.room.Store(roomBytes)
 	}
+	r.room = &l.room
 	l.open[b.Number] = r
 	return r, nil
 }

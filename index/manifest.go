@@ -23,9 +23,10 @@ type Manifest struct {
 	Version  int       `json:"version"`
 	Stars    string    `json:"stars"` // checksum of the star list
 	Band     int       `json:"band"`
-	Cells    int       `json:"cells"`    // number of keys
-	Patterns int       `json:"patterns"` // number of patterns
-	CRC      uint32    `json:"crc"`      // CRC-32C of all keys and values in order
+	Keys     int       `json:"keys"`
+	Patterns int       `json:"patterns"`
+	Pairs    int       `json:"pairs"` // different pairs of stars A, B
+	CRC      uint32    `json:"crc"`   // CRC-32C of all keys and values in order
 	Built    time.Time `json:"built"`
 	Files    []sealed  `json:"files"`
 }

@@ -23,9 +23,10 @@ func (c Code) exchanged() Code { return Code{c.X2, c.Y2, c.X1, c.Y1} }
 // mirrored returns the code of the pattern seen in a mirror.
 func (c Code) mirrored() Code { return Code{c.X1, -c.Y1, c.X2, -c.Y2} }
 
-// Dist returns the largest difference between two codes in any coordinate.
+// Dist returns the distance of two codes as points in space of four dimensions.
 func (c Code) Dist(d Code) float64 {
-	return max(math.Abs(c.X1-d.X1), math.Abs(c.Y1-d.Y1), math.Abs(c.X2-d.X2), math.Abs(c.Y2-d.Y2))
+	x1, y1, x2, y2 := c.X1-d.X1, c.Y1-d.Y1, c.X2-d.X2, c.Y2-d.Y2
+	return math.Sqrt(x1*x1 + y1*y1 + x2*x2 + y2*y2)
 }
 
 // Quad is a set of four stars in the order that makes its code canonical:

@@ -11,8 +11,10 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sort"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/dgraph-io/badger/v4"
@@ -24,7 +26,7 @@ import (
 )
 
 // Version is the format of the store. A store of another version is rebuilt.
-const Version = 3
+const Version = 4
 
 // ErrAbsent says that a band has not been built yet.
 var ErrAbsent = errors.New("not built yet")
@@ -62,19 +64,19 @@ func Build(ctx context.Context, dir string, b Band, list *stars.List, now time.T
 		return fmt.Errorf("cannot make the index folder: %w", err)
 	}
 	sweep(dir, now)
-	all, err := patterns(ctx, b, brightest(list), func(s float64) { progress(0.75 * s) })
+	made, err := patterns(ctx, b, brightest(list), func(s float64) { progress(0.75 * s) })
 	if err != nil {
 		return err
 	}
-	sortEntries(all)
+	sortEntries(made.entries)
 	progress(0.85)
 	aside, err := os.MkdirTemp(dir, b.Name()+asideMark+"*")
 	if err != nil {
 		return fmt.Errorf("cannot make a folder for the build: %w", err)
 	}
 	defer os.RemoveAll(aside)
-	m := Manifest{Version: Version, Stars: list.Checksum(), Band: b.Number, Patterns: len(all), Built: now.UTC()}
-	if err := write(ctx, aside, &m, all, func(s float64) { progress(0.85 + 0.15*s) }); err != nil {
+	m := Manifest{Version: Version, Stars: list.Checksum(), Band: b.Number, Patterns: len(made.entries), Pairs: made.pairs, Built: now.UTC()}
+	if err := write(ctx, aside, &m, made, func(s float64) { progress(0.85 + 0.15*s) }); err != nil {
 		return fmt.Errorf("cannot write %s: %w", b.Name(), err)
 	}
 	if err := m.seal(aside); err != nil {
@@ -119,13 +121,7 @@ func sortEntries(all []entry) {
 		if c := cmp.Compare(x.key, y.key); c != 0 {
 			return c
 		}
-		if c := cmp.Compare(x.offset, y.offset); c != 0 {
-			return c
-		}
-		if c := cmp.Compare(x.a, y.a); c != 0 {
-			return c
-		}
-		return cmp.Compare(x.b, y.b)
+		return cmp.Compare(x.bits, y.bits)
 	}
 	// In two halves at once, about the middle key of a sample.
 	if len(all) < 1<<14 {
@@ -151,8 +147,23 @@ func sortEntries(all []entry) {
 	wg.Wait()
 }
 
-// write puts the sorted entries and the manifest into a new database.
-func write(ctx context.Context, dir string, m *Manifest, all []entry, progress func(share float64)) (err error) {
+// Keys begin with what they hold: the first three cells of a slab, or the
+// number of a block of stars.
+const (
+	slabKey  = 'p'
+	blockKey = 's'
+)
+
+func slabKeyBytes(prefix uint32) []byte {
+	return []byte{slabKey, byte(prefix >> 16), byte(prefix >> 8), byte(prefix)}
+}
+
+func blockKeyBytes(block int) []byte {
+	return []byte{blockKey, byte(block >> 16), byte(block >> 8), byte(block)}
+}
+
+// write puts the sorted patterns and the stars into a new database.
+func write(ctx context.Context, dir string, m *Manifest, made *made, progress func(share float64)) (err error) {
 	db, err := badger.Open(dbOptions(dir))
 	if err != nil {
 		return err
@@ -165,7 +176,11 @@ func write(ctx context.Context, dir string, m *Manifest, all []entry, progress f
 	defer w.Cancel()
 	buf := z.NewBuffer(4<<20, "band")
 	defer buf.Release()
+	crc := crc32.New(castagnoli)
 	put := func(key, value []byte) error {
+		crc.Write(key)
+		crc.Write(value)
+		m.Keys++
 		badger.KVToBuffer(&pb.KV{Key: key, Value: value, Version: 1, StreamId: 1}, buf)
 		if buf.LenNoPadding() < 2<<20 {
 			return nil
@@ -173,26 +188,28 @@ func write(ctx context.Context, dir string, m *Manifest, all []entry, progress f
 		defer buf.Reset()
 		return w.Write(buf)
 	}
-	crc := crc32.New(castagnoli)
 	var value []byte
+	all := made.entries
 	for i := 0; i < len(all); {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		key := all[i].key
-		value = value[:0]
-		for ; i < len(all) && all[i].key == key; i++ {
-			value = all[i].put(value)
+		prefix, from := all[i].key>>8, i
+		for i < len(all) && all[i].key>>8 == prefix {
+			i++
 		}
-		k := keyBytes(key)
-		crc.Write(k)
-		crc.Write(value)
-		m.Cells++
-		if err := put(k, value); err != nil {
+		value = appendSlab(value[:0], all[from:i])
+		if err := put(slabKeyBytes(prefix), value); err != nil {
 			return err
 		}
-		if m.Cells%1000 == 0 {
+		if m.Keys%1000 == 0 {
 			progress(float64(i) / float64(len(all)))
+		}
+	}
+	const size = blockSize * slotSize
+	for i := 0; i*size < len(made.sky); i++ {
+		if err := put(blockKeyBytes(i), made.sky[i*size:min(len(made.sky), (i+1)*size)]); err != nil {
+			return err
 		}
 	}
 	m.CRC = crc.Sum32()
@@ -207,7 +224,18 @@ type Reader struct {
 	Band     Band
 	Manifest Manifest
 	db       *badger.DB
+	layout   layout
+	grids    []squares // of each level
+	base     []int     // first slot of each level; the last entry is the total
+
+	// What was read stays at hand, as long as there is room.
+	room   *atomic.Int64
+	slabs  []atomic.Pointer[slab] // by first, second and third cell
+	blocks []atomic.Pointer[[]Dot]
 }
+
+// roomBytes is the memory in which bands keep what they have read.
+const roomBytes = 768 << 20
 
 // Open opens a built band of the star list for reading; several processes may
 // do so at once. The error wraps ErrAbsent or ErrUnfit when the band must be
@@ -227,30 +255,45 @@ func Open(dir string, b Band, list *stars.List) (r *Reader, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
 	}
-	defer guard(&err, place)
+	defer guard(&err, b)
 	db, err := badger.Open(dbOptions(place).WithReadOnly(true))
 	if err != nil {
 		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
 	}
-	return &Reader{Band: b, Manifest: m, db: db}, nil
+	r = &Reader{Band: b, Manifest: m, db: db, layout: b.layout(), room: new(atomic.Int64)}
+	r.room.Store(roomBytes)
+	r.grids, r.base = b.grids()
+	r.slabs = make([]atomic.Pointer[slab], r.slabNumber(b.cells/2, 2*b.cells-1, b.cells)+1)
+	r.blocks = make([]atomic.Pointer[[]Dot], (r.base[len(r.base)-1]+blockSize-1)/blockSize)
+	return r, nil
+}
+
+// slabNumber returns the place of a slab in slabs. X1 is at most a half, Y1
+// with its shift below 2, X2 at most 1.
+func (r *Reader) slabNumber(x1, y1, x2 int) int {
+	c := r.Band.cells
+	return (x1*2*c+y1)*(c+1) + x2
 }
 
 // guard turns a panic of the store, which damaged files can cause, into an
 // error.
-func guard(err *error, place string) {
+func guard(err *error, place fmt.Stringer) {
 	if p := recover(); p != nil {
 		*err = fmt.Errorf("%s %w: %v", place, ErrUnfit, p)
 	}
 }
+
+// String returns the name of the band.
+func (r *Reader) String() string { return r.Band.Name() }
 
 // Close closes the band. The Reader must not be used after it.
 func (r *Reader) Close() error { return r.db.Close() }
 
 // Check reads everything and compares it with the manifest.
 func (r *Reader) Check(ctx context.Context) (err error) {
-	defer guard(&err, r.Band.Name())
+	defer guard(&err, r)
 	crc := crc32.New(castagnoli)
-	cells, patterns := 0, 0
+	keys, patterns := 0, 0
 	err = r.db.View(func(txn *badger.Txn) error {
 		it := txn.NewIterator(badger.IteratorOptions{PrefetchValues: false})
 		defer it.Close()
@@ -261,10 +304,16 @@ func (r *Reader) Check(ctx context.Context) (err error) {
 			item := it.Item()
 			crc.Write(item.Key())
 			if err := item.Value(func(v []byte) error {
-				cells++
-				patterns += len(v) / entrySize
+				keys++
 				crc.Write(v)
-				return nil
+				if item.Key()[0] != slabKey {
+					return nil
+				}
+				s, err := parseSlab(v)
+				if err == nil {
+					patterns += len(s.entries) / entrySize
+				}
+				return err
 			}); err != nil {
 				return err
 			}
@@ -275,8 +324,8 @@ func (r *Reader) Check(ctx context.Context) (err error) {
 	switch {
 	case err != nil:
 		return fmt.Errorf("%s %w: %v", r.Band.Name(), ErrUnfit, err)
-	case cells != m.Cells || patterns != m.Patterns:
-		return fmt.Errorf("%s %w: %d cells and %d patterns, its manifest says %d and %d", r.Band.Name(), ErrUnfit, cells, patterns, m.Cells, m.Patterns)
+	case keys != m.Keys || patterns != m.Patterns:
+		return fmt.Errorf("%s %w: %d keys and %d patterns, its manifest says %d and %d", r.Band.Name(), ErrUnfit, keys, patterns, m.Keys, m.Patterns)
 	case crc.Sum32() != m.CRC:
 		return fmt.Errorf("%s %w: checksum %08x, its manifest says %08x", r.Band.Name(), ErrUnfit, crc.Sum32(), m.CRC)
 	}
@@ -285,7 +334,7 @@ func (r *Reader) Check(ctx context.Context) (err error) {
 
 // Hit is a stored pattern close to the one asked for.
 type Hit struct {
-	A, B   uint32 // star numbers in the list
+	A, B   uint32 // slots of the stars in the band
 	Mirror bool   // the stored code is that of the sky seen in a mirror
 	Code   Code
 }
@@ -303,24 +352,26 @@ func (r *Reader) Session() *Session { return &Session{r: r, txn: r.db.NewTransac
 // Close ends the session.
 func (s *Session) Close() { s.txn.Discard() }
 
-// Find appends the patterns whose code is within eps of c in every coordinate.
+// Find appends the patterns whose code is within eps of c, by Euclid's distance
+// of the four coordinates.
 func (s *Session) Find(dst []Hit, c Code, eps float64) (hits []Hit, err error) {
-	defer guard(&err, s.r.Band.Name())
-	n := s.r.Band.cells
+	defer guard(&err, s.r)
 	for i, v := range [4]float64{c.X1, c.Y1 + yShift, c.X2, c.Y2 + yShift} {
-		s.spans[i] = span(v, eps, n, s.spans[i][:0])
+		s.spans[i] = s.r.layout.span(v, eps, s.spans[i][:0])
 	}
-	var key [4]byte
 	for _, w0 := range s.spans[0] {
 		for _, w1 := range s.spans[1] {
 			for _, w2 := range s.spans[2] {
+				slab, err := s.slab(w0.cell, w1.cell, w2.cell)
+				if err != nil {
+					return dst, fmt.Errorf("%s %w: %v", s.r.Band.Name(), ErrUnfit, err)
+				}
+				if slab == nil {
+					continue
+				}
 				for _, w3 := range s.spans[3] {
-					k := w0.cell<<24 | w1.cell<<16 | w2.cell<<8 | w3.cell
-					binary.BigEndian.PutUint32(key[:], k)
-					dst, err = s.cell(dst, key[:], k, [4]window{w0.window, w1.window, w2.window, w3.window})
-					if err != nil {
-						return dst, err
-					}
+					k := uint32(w0.cell<<24 | w1.cell<<16 | w2.cell<<8 | w3.cell)
+					dst = s.pick(dst, slab.cell(w3.cell), k, &[4]window{w0.window, w1.window, w2.window, w3.window}, &c, eps)
 				}
 			}
 		}
@@ -328,42 +379,129 @@ func (s *Session) Find(dst []Hit, c Code, eps float64) (hits []Hit, err error) {
 	return dst, nil
 }
 
-// cell appends the patterns of one cell within the windows.
-func (s *Session) cell(dst []Hit, key []byte, k uint32, w [4]window) ([]Hit, error) {
+// from skips the entries of a cell, which are in order of their first
+// coordinate, whose place is before lo.
+func (s *Session) from(v []byte, lo int) []byte {
+	l := &s.r.layout
+	return v[entrySize*sort.Search(len(v)/entrySize, func(i int) bool {
+		return int(l.place(binary.LittleEndian.Uint64(v[entrySize*i:]))>>(3*l.code)) >= lo
+	}):]
+}
+
+// pick appends the patterns of one cell that are within the windows and within
+// eps of c.
+func (s *Session) pick(dst []Hit, v []byte, k uint32, w *[4]window, c *Code, eps float64) []Hit {
+	l := &s.r.layout
+	mask := l.steps() - 1
+	for v = s.from(v, w[0].lo); len(v) >= entrySize; v = v[entrySize:] {
+		e := binary.LittleEndian.Uint64(v)
+		p := int(l.place(e))
+		if p>>(3*l.code) > w[0].hi {
+			break
+		}
+		if x := p >> (2 * l.code) & mask; x < w[1].lo || x > w[1].hi {
+			continue
+		}
+		if x := p >> l.code & mask; x < w[2].lo || x > w[2].hi {
+			continue
+		}
+		if x := p & mask; x < w[3].lo || x > w[3].hi {
+			continue
+		}
+		if h := s.hit(k, e); h.Code.Dist(*c) <= eps {
+			dst = append(dst, h)
+		}
+	}
+	return dst
+}
+
+// hit unpacks an entry of the cell with key k.
+func (s *Session) hit(k uint32, e uint64) Hit {
+	l := &s.r.layout
+	a, b := l.slots(e)
+	return Hit{A: a, B: b, Mirror: l.mirror(e), Code: l.restore(k, e)}
+}
+
+// none stands for a slab without patterns.
+var none = new(slab)
+
+// slab returns a slab, nil when it has no patterns.
+func (s *Session) slab(x1, y1, x2 int) (*slab, error) {
+	c := s.r.Band.cells
+	if x1 > c/2 || y1 >= 2*c || x2 > c {
+		return nil, nil
+	}
+	place := &s.r.slabs[s.r.slabNumber(x1, y1, x2)]
+	if got := place.Load(); got == none {
+		return nil, nil
+	} else if got != nil {
+		return got, nil
+	}
+	v, err := s.read(slabKeyBytes(uint32(x1<<16 | y1<<8 | x2)))
+	if err != nil {
+		return nil, err
+	}
+	if v == nil {
+		place.Store(none)
+		return nil, nil
+	}
+	got, err := parseSlab(v)
+	if err == nil && s.r.keep(len(v)+4*len(got.first)) {
+		place.Store(got)
+	}
+	return got, err
+}
+
+// keep reports whether there is room to keep so many bytes.
+func (r *Reader) keep(bytes int) bool {
+	if r.room.Add(-int64(bytes)) >= 0 {
+		return true
+	}
+	r.room.Add(int64(bytes))
+	return false
+}
+
+// read returns a copy of a value, nil when there is none.
+func (s *Session) read(key []byte) ([]byte, error) {
 	item, err := s.txn.Get(key)
 	if errors.Is(err, badger.ErrKeyNotFound) {
-		return dst, nil
+		return nil, nil
 	}
 	if err != nil {
-		return dst, fmt.Errorf("%s %w: %v", s.r.Band.Name(), ErrUnfit, err)
+		return nil, err
 	}
-	err = item.Value(func(v []byte) error {
-		if len(v)%entrySize != 0 {
-			return fmt.Errorf("a cell has %d bytes, want a multiple of %d", len(v), entrySize)
-		}
-		for ; len(v) >= entrySize; v = v[entrySize:] {
-			o := three(v)
-			if x := int(o >> 18); x < w[0].lo || x > w[0].hi {
-				continue
-			}
-			if x := int(o >> 12 & offsetMax); x < w[1].lo || x > w[1].hi {
-				continue
-			}
-			if x := int(o >> 6 & offsetMax); x < w[2].lo || x > w[2].hi {
-				continue
-			}
-			if x := int(o & offsetMax); x < w[3].lo || x > w[3].hi {
-				continue
-			}
-			a, b := three(v[3:]), three(v[6:])
-			dst = append(dst, Hit{A: a & starMask, B: b, Mirror: a&mirrorBit != 0, Code: restore(k, o, s.r.Band.cells)})
-		}
-		return nil
-	})
+	return item.ValueCopy(nil)
+}
+
+// Cell returns the stars of the cell that a slot is in, and the place of the
+// slot among them. The result must not be changed.
+func (s *Session) Cell(slot uint32) (dots []Dot, at int, err error) {
+	defer guard(&err, s.r)
+	block := int(slot) / blockSize
+	if block >= len(s.r.blocks) {
+		return nil, 0, fmt.Errorf("%s %w: a pattern names slot %d of %d", s.r.Band.Name(), ErrUnfit, slot, s.r.base[len(s.r.base)-1])
+	}
+	all, err := s.block(block)
 	if err != nil {
-		return dst, fmt.Errorf("%s %w: %v", s.r.Band.Name(), ErrUnfit, err)
+		return nil, 0, fmt.Errorf("%s %w: %v", s.r.Band.Name(), ErrUnfit, err)
 	}
-	return dst, nil
+	from := int(slot) % blockSize / perSquare * perSquare
+	return all[from : from+perSquare : from+perSquare], int(slot) % perSquare, nil
+}
+
+func (s *Session) block(n int) ([]Dot, error) {
+	if got := s.r.blocks[n].Load(); got != nil {
+		return *got, nil
+	}
+	v, err := s.read(blockKeyBytes(n))
+	if err != nil {
+		return nil, err
+	}
+	dots, err := s.r.unfold(n*blockSize, v)
+	if err == nil && s.r.keep(16*blockSize) {
+		s.r.blocks[n].Store(&dots)
+	}
+	return dots, err
 }
 
 // Size returns the bytes a band takes on disk.

@@ -20,11 +20,15 @@ type evidence struct {
 	within  int // catalogue stars looked for
 }
 
-// Chances of a catalogue star that belongs in the frame to be in the list of
-// detected stars: for the brighter and the fainter part of those looked for.
+// A catalogue star that belongs in the frame is in the list of detected stars
+// with a chance that each frame teaches anew, from the stars looked for so far:
+// as if visibleSeen of visibleAsked had been seen before the first (the mean of
+// a beta distribution). The chance is less, by visibleFaint, for the fainter
+// part of those looked for.
 const (
-	visibleBright = 0.70
-	visibleFaint  = 0.45
+	visibleSeen  = 3.0
+	visibleAsked = 4.5
+	visibleFaint = 0.7
 )
 
 // magSpread is the standard deviation of measured minus catalogue magnitude
@@ -118,6 +122,7 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (e evidence) {
 	}
 	const gate2 = 16.0 // squared gate in standard deviations
 	n := 2.0           // stars behind the magnitude zero point
+	seen, asked := visibleSeen, visibleAsked
 	for _, t := range k.targets {
 		x, y, dx, dy, ok := p.derivatives(t.v)
 		if !ok {
@@ -138,15 +143,19 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (e evidence) {
 		if best >= 0 && mine {
 			continue // the pattern's own star, or one already given away
 		}
-		visible := visibleFaint
-		if t.bright {
-			visible = visibleBright
+		visible := seen / asked
+		if !t.bright {
+			visible *= visibleFaint
 		}
 		// A gate that chance would fill tells nothing yet.
 		if crowd := k.cloud.density * math.Pi * gate2 * math.Sqrt((xx+0.1)*(yy+0.1)); crowd > 1 {
 			continue
 		}
 		e.within++
+		asked++
+		if !t.bright {
+			asked -= 1 - visibleFaint
+		}
 		if best < 0 {
 			e.logOdds += math.Log(1 - visible)
 			continue
@@ -162,6 +171,7 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (e evidence) {
 		}
 		k.used[best] = true
 		e.matched++
+		seen++
 		p.learn(&dx, &dy, q.x-x, q.y-y, q.variance)
 		zero += max(-1, min(1, dm)) / (n + 1)
 		n++

@@ -15,7 +15,7 @@ type proposal struct {
 	points   [4]int // of the cloud, as A, B, C and D
 	flip     bool   // the points' code is to be mirrored before it is compared
 	code     index.Code
-	starA    uint32
+	starA    uint32 // slots in the band
 	starB    uint32
 	mirrored bool
 }
@@ -28,6 +28,7 @@ type pass struct {
 	sigma      float64 // tolerance of the code in standard deviations of the places
 	slack      float64 // tolerance for what the lens model leaves, fraction
 	k1         float64 // distortion that is assumed
+	budget     float64 // bound of the work, in proposals that chance makes
 }
 
 // sets lists the patterns of a pass as places in order, which ranks the
@@ -63,6 +64,55 @@ func (p pass) sets(c *cloud, order []int) [][4]int {
 	return out
 }
 
+// tolerance returns how far the code of four points may be from that of their
+// stars, and the size of the pattern, px.
+func (p pass) tolerance(c *cloud, points [4]int) (eps, size float64) {
+	variance := 0.0
+	for i := range 4 {
+		a := &c.pts[points[i]]
+		variance = max(variance, a.variance)
+		for j := range i {
+			b := &c.pts[points[j]]
+			size = max(size, math.Hypot(a.x-b.x, a.y-b.y))
+		}
+	}
+	return p.slack + 1.3*p.sigma*math.Sqrt(variance)/size, size
+}
+
+// affordable puts the sets in an order in which those that chance matches
+// seldom come first, and leaves out what would cost too much: sets that are so
+// uncertain, for their errors or their size, that nearly any place in the sky
+// has their like.
+func (p pass) affordable(c *cloud, order []int, sets [][4]int) [][4]int {
+	const (
+		patterns = 65e6
+		chance   = 26 // volume of a ball in the space of codes, over that of the space
+		lookup   = 20 // what a look-up costs, in proposals
+	)
+	type priced struct {
+		set  [4]int
+		cost float64
+	}
+	var list []priced
+	for _, s := range sets {
+		eps, size := p.tolerance(c, [4]int{order[s[0]], order[s[1]], order[s[2]], order[s[3]]})
+		if size >= math.Hypot(c.w, c.h)/20 {
+			list = append(list, priced{s, lookup + patterns*chance*eps*eps*eps*eps})
+		}
+	}
+	class := func(x priced) int { return int(math.Log2(x.cost / lookup)) }
+	slices.SortStableFunc(list, func(a, b priced) int { return cmp.Compare(class(a), class(b)) })
+	out := sets[:0]
+	total := 0.0
+	for _, x := range list {
+		if total += x.cost; total > p.budget {
+			break
+		}
+		out = append(out, x.set)
+	}
+	return out
+}
+
 // nearest lists for each of the ordered points the places in order of its k
 // nearest neighbours.
 func nearest(c *cloud, order []int, k int) [][]int {
@@ -88,19 +138,6 @@ func nearest(c *cloud, order []int, k int) [][]int {
 	return out
 }
 
-// flat returns the points on the picture's plane, in half-diagonals from its
-// middle, with an assumed distortion taken off.
-func flat(c *cloud, order []int, k1 float64) []r3.Vec {
-	half := math.Hypot(c.w, c.h) / 2
-	out := make([]r3.Vec, len(order))
-	for i, j := range order {
-		u, v := (c.pts[j].x-(c.w-1)/2)/half, (c.pts[j].y-(c.h-1)/2)/half
-		g := 1 - k1*(u*u+v*v)
-		out[i] = r3.Vec{X: u * g, Y: v * g}
-	}
-	return out
-}
-
 // lookup finds the stored patterns of one set of four points in one band.
 type lookup struct {
 	session *index.Session
@@ -112,7 +149,7 @@ type lookup struct {
 // find calls f with the proposals of the set. v are the directions of its four
 // points under some lens, whose tangent plane is all that matters; points are
 // the numbers of the points in the cloud.
-func (l *lookup) find(v [4]r3.Vec, points [4]int, eps float64, f func(proposal) bool) (bool, error) {
+func (l *lookup) find(v [4]r3.Vec, points [4]int, eps float64, f func(proposal) (bool, error)) (bool, error) {
 	l.quads = index.Variants(l.quads[:0], v, eps)
 	for _, q := range l.quads {
 		var err error
@@ -128,8 +165,8 @@ func (l *lookup) find(v [4]r3.Vec, points [4]int, eps float64, f func(proposal) 
 				// picture keeps the pattern's sense of turning.
 				mirrored: h.Mirror != q.Mirror,
 			}
-			if f(p) {
-				return true, nil
+			if done, err := f(p); done || err != nil {
+				return done, err
 			}
 		}
 	}

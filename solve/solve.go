@@ -94,6 +94,9 @@ type Unsolved struct {
 	Reason string
 	// Tried counts the patterns looked up.
 	Tried int
+	// LogOdds is that of the best proposal, as in a Solution; NaN when none
+	// came so far.
+	LogOdds float64
 }
 
 func (u *Unsolved) Error() string { return "not solved: " + u.Reason }
@@ -103,8 +106,8 @@ const (
 	minDiagonal = 0.35 * sphere.Degree
 	maxDiagonal = 75 * sphere.Degree
 	// surplus is how far the logarithm of the odds must be above that of the
-	// number of chances that were given: e^12 is 160 000 to 1.
-	surplus  = 12
+	// number of chances that were given: e^6 is 400 to 1.
+	surplus  = 6
 	minStars = 4
 )
 
@@ -121,16 +124,17 @@ type Solver struct {
 func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Solution, error) {
 	c := makeCloud(f, maxPoints)
 	if len(c.pts) < minStars {
-		return nil, &Unsolved{Reason: reason(f)}
+		return nil, &Unsolved{Reason: reason(f), LogOdds: math.NaN()}
 	}
-	run := &run{solver: s, field: f, cloud: c, opt: o}
-	for _, stage := range run.stages() {
+	run := &run{solver: s, field: f, cloud: c, opt: o, best: math.NaN()}
+	for i, stage := range run.stages() {
+		stage.number = i
 		sol, err := run.search(ctx, stage)
 		if sol != nil || err != nil {
 			return sol, err
 		}
 	}
-	return nil, &Unsolved{Reason: reason(f), Tried: int(run.tried.Load())}
+	return nil, &Unsolved{Reason: reason(f), Tried: int(run.tried.Load()), LogOdds: run.best}
 }
 
 // maxPoints is the number of detected stars a proposal is tested with.
@@ -143,6 +147,7 @@ type run struct {
 	cloud  *cloud
 	opt    Options
 	tried  atomic.Int64
+	best   float64 // logarithm of the odds of the best proposal so far
 }
 
 // stage is a pass over a set of bands.
@@ -153,16 +158,20 @@ type stage struct {
 	// range of the frame's diagonal
 	min, max sphere.Angle
 	// lens is that of another frame by the same camera, or nil.
-	lens *optics.Lens
+	lens   *optics.Lens
+	number int // place among the stages of a run
 }
 
+// passes go from quick to thorough. An assumed distortion must be within about
+// 0.015 of the true one for patterns out of the middle of the picture to keep
+// their shape.
 var passes = []pass{
-	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.002},
-	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035},
-	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035},
-	{points: []int{17, 34, 48}, neighbours: 8, sigma: 3.5, slack: 0.004},
-	{points: []int{17, 34}, neighbours: 8, sigma: 3, slack: 0.007, k1: -0.035},
-	{points: []int{17, 34}, neighbours: 8, sigma: 3, slack: 0.007, k1: 0.035},
+	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.002, budget: 100e3},
+	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035, budget: 50e3},
+	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 50e3},
+	{points: []int{16, 24, 34, 48}, neighbours: 12, sigma: 3, slack: 0.003, budget: 200e3},
+	{points: []int{16, 24, 34, 48}, neighbours: 12, sigma: 3, slack: 0.005, k1: -0.035, budget: 150e3},
+	{points: []int{16, 24, 34, 48}, neighbours: 12, sigma: 3, slack: 0.005, k1: 0.035, budget: 150e3},
 }
 
 // stages lists what to try: first the bands that suit the hint, then all that
@@ -180,12 +189,12 @@ func (r *run) stages() []stage {
 	}
 	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
 		d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
-		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1}
+		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
 		out = append(out, stage{pass: p, bands: suits(d), build: r.opt.Build, min: d / 1.01, max: d * 1.01, lens: &near.Lens})
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
 		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
-		for _, p := range passes[:2] {
+		for _, p := range passes[:3] {
 			if list := suits(d); len(list) > 0 {
 				out = append(out, stage{pass: p, bands: list, build: r.opt.Build, min: d / 1.25, max: d * 1.25})
 			}
@@ -199,7 +208,7 @@ func (r *run) stages() []stage {
 			if _, err := r.solver.Library.Ready(all[i]); err == nil {
 				continue
 			}
-			for _, p := range passes[:2] {
+			for _, p := range passes[:3] {
 				out = append(out, stage{pass: p, bands: all[i : i+1], build: true, min: minDiagonal, max: maxDiagonal})
 			}
 		}
@@ -227,6 +236,14 @@ func (r *run) readers(ctx context.Context, st stage) ([]*index.Reader, error) {
 	return out, nil
 }
 
+// fmax is the larger of two numbers of which either may be missing (NaN).
+func fmax(a, b float64) float64 {
+	if a > b || b != b {
+		return a
+	}
+	return b
+}
+
 // search goes through one stage with several goroutines. Both results are nil
 // when nothing was found.
 func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
@@ -235,7 +252,7 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 		return nil, err
 	}
 	order := r.cloud.ranking(slices.Max(st.points))
-	list := st.sets(r.cloud, order)
+	list := st.affordable(r.cloud, order, st.sets(r.cloud, order))
 	workers := r.solver.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -252,6 +269,11 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 		wg.Go(func() {
 			w := newWorker(r, st, readers, order)
 			defer w.close()
+			defer func() {
+				mu.Lock()
+				r.best = fmax(r.best, w.best)
+				mu.Unlock()
+			}()
 			for !done.Load() && ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
 				if i >= len(list) {

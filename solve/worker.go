@@ -7,6 +7,7 @@ import (
 
 	"pintle/index"
 	"pintle/index/optics"
+	"pintle/index/stars"
 )
 
 // worker tries patterns for one goroutine.
@@ -15,13 +16,16 @@ type worker struct {
 	stage   stage
 	order   []int
 	lookups []lookup
-	flat    []r3.Vec // the ordered points in half-diagonals from the middle, made straight
+	plane   *plane
 	check   checker
-	chances float64 // logarithm of the chances given so far, at most
+	dots    []index.Dot
+	chances float64 // logarithm of the number of pairs of stars in the index
+	pairs   int64   // of points, that a pattern can have as its widest
+	best    float64 // logarithm of the odds of the best proposal
 }
 
 func newWorker(r *run, st stage, readers []*index.Reader, order []int) *worker {
-	w := &worker{run: r, stage: st, order: order, flat: flat(r.cloud, order, st.k1)}
+	w := &worker{run: r, stage: st, order: order, plane: makePlane(r.cloud, st.k1), best: math.NaN()}
 	w.check = checker{cloud: r.cloud, list: r.solver.Library.List, epoch: r.opt.Epoch, prior: priors(r.cloud.w)}
 	if st.lens != nil {
 		w.check.known()
@@ -29,9 +33,11 @@ func newWorker(r *run, st stage, readers []*index.Reader, order []int) *worker {
 	total := 0
 	for _, reader := range readers {
 		w.lookups = append(w.lookups, lookup{session: reader.Session(), band: reader.Band})
-		total += reader.Manifest.Patterns
+		total += reader.Manifest.Pairs
 	}
 	w.chances = math.Log(float64(total))
+	n := int64(len(order))
+	w.pairs = n * (n - 1) / 2 * int64(st.number+1)
 	return w
 }
 
@@ -46,44 +52,34 @@ func (w *worker) set(s [4]int) (sol *Solution, err error) {
 	c := w.run.cloud
 	half := math.Hypot(c.w, c.h) / 2
 	points := [4]int{w.order[s[0]], w.order[s[1]], w.order[s[2]], w.order[s[3]]}
-	// Size of the pattern and error of its places, px.
-	size, variance := 0.0, 0.0
-	for i := range 4 {
-		p := &c.pts[points[i]]
-		variance = max(variance, p.variance)
-		for j := range i {
-			q := &c.pts[points[j]]
-			size = max(size, math.Hypot(p.x-q.x, p.y-q.y))
-		}
-	}
-	if size < half/10 {
-		return nil, nil
-	}
+	tolerance, size := w.stage.tolerance(c, points)
 	tried := w.run.tried.Add(1)
+	rank := float64(s[3] + 1) // of the faintest
 	for i := range w.lookups {
 		l := &w.lookups[i]
 		// The diagonals at which the pattern is as wide as the band's, and the
 		// frame as rich.
-		from, to := l.band.Frames()
+		from, to := l.band.Frames(rank*fewest, rank*most)
 		lo := max(float64(l.band.Min)*2*half/size, float64(from), float64(w.stage.min))
 		hi := min(float64(l.band.Max)*2*half/size, float64(to), float64(w.stage.max))
 		for _, d := range diagonals {
 			if lo > hi || d.hi < lo || d.lo > hi {
 				continue
 			}
-			eps := w.stage.slack + 1.3*w.stage.sigma*math.Sqrt(variance)/size + d.slack
+			eps := tolerance + d.slack
 			f := 1 / math.Tan(d.mid/2)
 			if w.stage.lens != nil {
 				f = w.stage.lens.F / w.stage.lens.Half
 			}
 			var v [4]r3.Vec
 			for j, k := range s {
-				u := w.flat[k]
-				v[j] = r3.Unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
+				u := w.plane.at[w.order[k]]
+				v[j] = unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
 			}
-			found, err := l.find(v, points, eps, func(p proposal) bool {
-				sol = w.try(p, tried, max(d.lo, lo), min(d.hi, hi), eps-d.slack)
-				return sol != nil
+			found, err := l.find(v, points, eps, func(p proposal) (bool, error) {
+				var err error
+				sol, err = w.try(l, p, tried, max(d.lo, lo), min(d.hi, hi), eps-d.slack)
+				return sol != nil, err
 			})
 			if found || err != nil {
 				return sol, err
@@ -104,67 +100,148 @@ var diagonals = []struct{ lo, mid, hi, slack float64 }{
 	{0.98, 1.1, 1.35, 0.012},
 }
 
+// A level is of use to a pattern when it has, in the whole frame, between
+// fewest and most times as many stars as there are points at least as bright
+// as those of the pattern.
+const (
+	fewest = 0.4
+	most   = 4
+)
+
 // maxUnlike is the largest error of the brightness ratio of two stars, mag,
 // that is put down to filters, sensors and saturation.
 const maxUnlike = 3.0
 
-// try tests one proposal.
-func (w *worker) try(p proposal, tried int64, minDiagonal, maxDiagonal, eps float64) *Solution {
+// try tests one proposal: cheap questions first.
+func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagonal, eps float64) (*Solution, error) {
+	c := w.run.cloud
+	cellA, atA, err := l.session.Cell(p.starA)
+	if err != nil {
+		return nil, err
+	}
+	cellB, atB, err := l.session.Cell(p.starB)
+	if err != nil {
+		return nil, err
+	}
+	a, b := &cellA[atA], &cellB[atB]
+	pa, pb := &c.pts[p.points[0]], &c.pts[p.points[1]]
+	zero := (pa.mag + pb.mag - float64(a.V) - float64(b.V)) / 2
+	if !(math.Abs(pa.mag-float64(a.V)-zero) <= maxUnlike/2) {
+		return nil, nil
+	}
+	if near := w.stage.lens; near != nil && near.Mirrored != p.mirrored {
+		return nil, nil
+	}
+	// With the focal length known, the shape is too.
+	va, vb := a.Vec(), b.Vec()
+	f, ok := focal(w.plane.at[p.points[0]], w.plane.at[p.points[1]], r3.Norm2(r3.Cross(va, vb)))
+	if !ok {
+		return nil, nil
+	}
+	diagonal := 2 * math.Atan(1/f)
+	if diagonal < minDiagonal || diagonal > maxDiagonal {
+		return nil, nil
+	}
+	var v [4]r3.Vec
+	for i, j := range p.points {
+		u := w.plane.at[j]
+		v[i] = unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
+	}
+	if index.CodeInOrder(v, p.flip).Dist(p.code) > eps {
+		return nil, nil
+	}
+	w.dots = append(w.dots[:0], cellA...)
+	if p.starA/index.CellSlots != p.starB/index.CellSlots {
+		w.dots = append(w.dots, cellB...)
+	}
+	view := makeView(va, vb, v[0], v[1], f, p.mirrored)
+	if !w.glance(&view, &p) {
+		return nil, nil
+	}
+	return w.examine(p, va, vb, zero, tried), nil
+}
+
+// glance counts how many of the stars around a pattern are drawn near points,
+// and compares with what chance would give.
+func (w *worker) glance(view *view, p *proposal) bool {
+	pl := w.plane
+	c := w.run.cloud
+	a, b := pl.at[p.points[0]], pl.at[p.points[1]]
+	half := math.Hypot(c.w, c.h) / 2
+	mx, my := (a.X+b.X)/2, (a.Y+b.Y)/2
+	size := math.Hypot(a.X-b.X, a.Y-b.Y)
+	sigma := math.Sqrt(max(c.pts[p.points[0]].variance, c.pts[p.points[1]].variance)) / half
+	found, chance := 0, 0.0
+	for i := range w.dots {
+		d := &w.dots[i]
+		if d.Free() {
+			continue
+		}
+		x, y, ok := view.place(d.Vec())
+		if !ok || !pl.inside(x, y) {
+			continue
+		}
+		r := math.Hypot(x-mx, y-my)
+		tol := min(widestTolerance, 3*sigma+r*(2*sigma/size+2*w.stage.slack+0.005))
+		chance += pl.density * math.Pi * tol * tol
+		if pl.has(x, y, tol, &p.points) {
+			found++
+		}
+	}
+	switch {
+	case chance < 0.12:
+		return found >= 1
+	case chance < 0.45:
+		return found >= 2
+	case chance < 0.9:
+		return found >= 3
+	}
+	return float64(found) >= chance+2*math.Sqrt(chance)+0.6
+}
+
+// examine weighs a proposal in earnest: first the stars around the pattern,
+// then those of the whole frame.
+func (w *worker) examine(p proposal, va, vb r3.Vec, zero float64, tried int64) *Solution {
 	c := w.run.cloud
 	k := &w.check
-	a, okA := k.list.At(p.starA, k.epoch)
-	b, okB := k.list.At(p.starB, k.epoch)
-	if !okA || !okB {
-		return nil
-	}
 	pa, pb := &c.pts[p.points[0]], &c.pts[p.points[1]]
 	ps := pose{lens: optics.Lens{
 		CX: (c.w - 1) / 2, CY: (c.h - 1) / 2, Half: math.Hypot(c.w, c.h) / 2,
 		K1: w.stage.k1, Mirrored: p.mirrored,
 	}}
 	if l := w.stage.lens; l != nil {
-		if l.Mirrored != p.mirrored {
-			return nil
-		}
 		ps.lens = *l
 	}
-	zero := (pa.mag + pb.mag - float64(a.V) - float64(b.V)) / 2
-	if math.Abs(pa.mag-float64(a.V)-zero) > maxUnlike/2 {
-		return nil
-	}
-	va, vb := a.Pos.Vec(), b.Pos.Vec()
 	if !ps.fromPair(va, vb, pa, pb, &k.prior) {
 		return nil
 	}
-	diagonal := 2 * math.Atan(ps.lens.Half/ps.lens.F)
-	if diagonal < minDiagonal || diagonal > maxDiagonal {
-		return nil
+	k.dots = k.dots[:0]
+	for _, d := range w.dots {
+		if !d.Free() {
+			k.dots = append(k.dots, stars.Dot{Vec: d.Vec(), V: d.V})
+		}
 	}
-	// With the focal length known, the shape is too.
-	var v [4]r3.Vec
-	for i, j := range p.points {
-		v[i] = ps.lens.Cam(c.pts[j].x, c.pts[j].y).Vec()
-	}
-	if index.CodeInOrder(v, p.flip != p.mirrored).Dist(p.code) > eps {
-		return nil
-	}
-	// First the neighbourhood of the pattern, then the whole frame.
-	n := max(12, len(c.pts))
-	mid := r3.Unit(r3.Add(va, vb))
-	radius := 0.75 * 2 * math.Asin(r3.Norm(r3.Sub(va, vb))/2)
-	share := math.Pi * radius * radius / (0.48 * diagonal * diagonal)
-	k.brightest(mid, radius, max(8, int(float64(n)*min(1, share))))
 	x0, y0 := (pa.x+pb.x)/2, (pa.y+pb.y)/2
 	k.expect(&ps, x0, y0, len(k.dots)*6/10)
 	first := ps
 	if e := k.grow(&first, zero, p.points[0], p.points[1]); e.logOdds < 4 || e.matched < 3 && e.within > 8 {
 		return nil
 	}
+	return w.weigh(p, ps, zero, tried)
+}
+
+// weigh tests a proposal with the stars of the whole frame.
+func (w *worker) weigh(p proposal, ps pose, zero float64, tried int64) *Solution {
+	c, k := w.run.cloud, &w.check
+	n := max(12, len(c.pts))
+	diagonal := 2 * math.Atan(ps.lens.Half/ps.lens.F)
 	whole := ps.camFromSky.Inv().Apply(ps.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
 	k.brightest(whole, diagonal/2*1.03, int(1.5*float64(n)))
+	x0, y0 := (c.pts[p.points[0]].x+c.pts[p.points[1]].x)/2, (c.pts[p.points[0]].y+c.pts[p.points[1]].y)/2
 	k.expect(&ps, x0, y0, n*6/10)
 	e := k.grow(&ps, zero, p.points[0], p.points[1])
-	odds := e.logOdds - w.chances - math.Log(float64(tried))
+	odds := e.logOdds - w.chances - math.Log(float64(min(tried, w.pairs)))
+	w.best = fmax(w.best, odds)
 	if odds < surplus {
 		return nil
 	}

@@ -5,6 +5,11 @@
 //	go run ./cmd/proof -n 10000
 //	go run ./cmd/proof -frames 500 -v
 //
+// It also invents star catalogues and measures how they are read:
+//
+//	go run ./cmd/proof -catalogue stars.csv -n 5000000
+//	go run ./cmd/proof -list stars.list stars.csv
+//
 // Every number it prints follows from the seed.
 package main
 
@@ -18,6 +23,8 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/pprof"
+	"slices"
 	"sort"
 	"sync"
 	"sync/atomic"
@@ -39,9 +46,32 @@ func main() {
 	within := flag.Duration("within", 0, "begin no more frames after this time")
 	keep := flag.String("keep", "", "folder for frames that failed, as FITS")
 	only := flag.Int("only", -1, "run only this field and say more")
+	profile := flag.String("profile", "", "write a profile of the processor time to this file")
 	verbose := flag.Bool("v", false, "name each field that failed")
+	catalogue := flag.String("catalogue", "", "write a catalogue of n invented stars to this file (.csv, .fits, .vot, .bvot, .b2vot) and end")
+	list := flag.String("list", "", "pack the catalogue files named behind the flags into this star list and end")
 	flag.Parse()
-	if err := run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *within, *verbose}); err != nil {
+	if *profile != "" {
+		f, err := os.Create(*profile)
+		if err == nil {
+			err = pprof.StartCPUProfile(f)
+		}
+		if err != nil {
+			fmt.Fprintln(os.Stderr, "proof:", err)
+			os.Exit(1)
+		}
+		defer pprof.StopCPUProfile()
+	}
+	var err error
+	switch {
+	case *catalogue != "":
+		err = invent(*catalogue, *seed, *n)
+	case *list != "":
+		err = importCatalogues(*list, flag.Args())
+	default:
+		err = run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *within, *verbose})
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
 		os.Exit(1)
 	}
@@ -114,18 +144,18 @@ func (t *trial) rng(number int, kind uint64) *rand.Rand {
 }
 
 // solve runs one list; sol is nil when it was not solved.
-func (t *trial) solve(f *detect.Field) (sol *solve.Solution, took time.Duration, tried int) {
+func (t *trial) solve(f *detect.Field) (sol *solve.Solution, took time.Duration, tried int, odds float64) {
 	start := time.Now()
 	sol, err := t.solver.Solve(context.Background(), f, solve.Options{Epoch: 2026.9})
 	took = time.Since(start)
 	var un *solve.Unsolved
 	if errors.As(err, &un) {
-		return nil, took, un.Tried
+		return nil, took, un.Tried, un.LogOdds
 	}
 	if err != nil {
 		panic(err)
 	}
-	return sol, took, sol.Tried
+	return sol, took, sol.Tried, sol.LogOdds
 }
 
 // try makes a field and judges the answer against the truth.
@@ -133,7 +163,7 @@ func (t *trial) try(number int) outcome {
 	f := makeField(t.rng(number, 1), t.solver.Library.List)
 	o := outcome{number: number, field: f}
 	var sol *solve.Solution
-	sol, o.took, o.tried = t.solve(f.list)
+	sol, o.took, o.tried, o.logOdds = t.solve(f.list)
 	if sol == nil {
 		return o
 	}
@@ -142,7 +172,6 @@ func (t *trial) try(number int) outcome {
 	o.apart = max(f.apart(sol, 0.5, 0.5), f.apart(sol, 0.15, 0.15))
 	o.solved = o.apart < 0.01*f.diagonal
 	o.wrong = !o.solved
-	o.logOdds = sol.LogOdds
 	return o
 }
 
@@ -172,8 +201,8 @@ func (t *trial) fields(n int, verbose bool) {
 			times = append(times, o.took.Seconds()*1000)
 		}
 		if verbose && !o.solved && o.field.truly >= 6 {
-			fmt.Printf("field %d: diagonal %.2f deg, %d of %d stars true, %d missing, noise %.2f px, distortion %+.3f, wrong %v, %d tried\n",
-				o.number, o.field.diagonal*180/math.Pi, o.field.truly, len(o.field.list.Stars), o.field.missing, o.field.noise, o.field.k1, o.wrong, o.tried)
+			fmt.Printf("field %d: diagonal %.2f deg, %d of %d stars true, %d missing, noise %.2f px, distortion %+.3f, wrong %v, %d tried, best log odds %.1f\n",
+				o.number, o.field.diagonal*180/math.Pi, o.field.truly, len(o.field.list.Stars), o.field.missing, o.field.noise, o.field.k1, o.wrong, o.tried, o.logOdds)
 		}
 	}
 	table("true stars in the list", all, []float64{4, 5, 6, 7, 8, 10, 15, 25, 50, 100, 1e9}, func(o outcome) float64 { return float64(o.field.truly) })
@@ -220,14 +249,17 @@ func table(title string, all []outcome, edges []float64, of func(outcome) float6
 func (t *trial) chance(n int) {
 	false1, false2 := make([]bool, n), make([]bool, n)
 	var spent [2]atomic.Int64
+	odds := make([]float64, 2*n)
 	parallel(n, func(i int) {
 		rng := t.rng(i, 2)
-		sol, took, _ := t.solve(randomList(rng))
+		sol, took, _, best := t.solve(randomList(rng))
+		odds[2*i] = best
 		false1[i] = sol != nil
 		spent[0].Add(int64(took))
 		f := makeField(rng, t.solver.Library.List)
 		scramble(rng, f.list)
-		sol, took, _ = t.solve(f.list)
+		sol, took, _, best = t.solve(f.list)
+		odds[2*i+1] = best
 		false2[i] = sol != nil
 		spent[1].Add(int64(took))
 	})
@@ -241,6 +273,11 @@ func (t *trial) chance(n int) {
 	}
 	fmt.Printf("\nrandom points: %d of %d solved, mean %.0f ms\n", count(false1), n, float64(spent[0].Load())/float64(n)/1e6)
 	fmt.Printf("real fields with positions scrambled: %d of %d solved, mean %.0f ms\n", count(false2), n, float64(spent[1].Load())/float64(n)/1e6)
+	odds = slices.DeleteFunc(odds, math.IsNaN)
+	slices.Sort(odds)
+	if k := len(odds); k > 0 {
+		fmt.Printf("log odds of the best proposal of a list: median %.1f, 99 %% below %.1f, largest %.1f\n", odds[k/2], odds[k*99/100], odds[k-1])
+	}
 }
 
 // one runs one field and prints what there is to see.

@@ -14,8 +14,8 @@ const margin = float64(sphere.Arcsecond)
 
 // Cone appends to dst the stars within radius of centre that are not fainter
 // than maxV, at an epoch given as Julian year, such as 2026.9. They come in
-// order of their ID: bright layers first (V below 6.5, 8.5, 10, 11, rest),
-// by place within a layer. Nothing is appended when centre is
+// order of their ID: bright layers first (in the embedded list V below 6.5,
+// 8.5, 10, 11, rest), by place within a layer. Nothing is appended when centre is
 // not a direction, radius is negative, a number is NaN, or the epoch is more
 // than 1000 years from 2025. Cone allocates only to make dst grow.
 func (l *List) Cone(dst []Star, centre sphere.Sky, radius sphere.Angle, maxV, epoch float64) []Star {

@@ -1,8 +1,9 @@
-// Package stars is the embedded star list: all of Tycho-2 (E. Hog et al. 2000,
+// Package stars holds star lists. The embedded one is all of Tycho-2 (E. Hog et al. 2000,
 // A&A 355, L27; CDS I/259), 2.54 million stars of the main file and 17 588 of
 // its first supplement, to about V = 12 and complete to 99 % at V = 11.0.
 //
-// [Embedded] gives the list; [List.Cone], [List.ConeDots] and [List.Each] read
+// [Embedded] gives it; [Builder] packs a deeper list on disk, and [OpenFile]
+// opens that. [List.Cone], [List.ConeDots] and [List.Each] read
 // from it. Nothing is decoded before it is asked for, and a small cone touches
 // only a few cells of sky, so the list costs no time at start-up and no memory
 // but that of the stars returned. A List is never written to: any number of
@@ -24,6 +25,10 @@
 //     place. A camera sees them as one star.
 //   - parallax (0.75 arcsec at most), orbital motion and radial velocity are
 //     left out.
+//
+// A list from a Builder has cells half as high, which halve the errors of
+// packing a place: 0.016 arcsec at most, 0.007 in the root mean square of a
+// coordinate. V is kept to half a 255th of the range of its layer.
 //
 // tycho2.bin is made by cmd/starpack; its licence is in LICENSE.tycho2.
 package stars

@@ -84,9 +84,8 @@ func Encode(entries []Entry) ([]byte, error) { return encode(entries, zonesMade)
 
 func encode(entries []Entry, zones int) ([]byte, error) {
 	g := newGrid(zones)
-	h := header{Version: version, Epoch: epoch, MaxPM: slowest, Zones: uint32(zones), Stars: uint32(len(entries))}
-	copy(h.Magic[:], magic)
-	h.Size = uint32(binary.Size(h))
+	h := newHeader(zones)
+	h.Stars = uint32(len(entries))
 	spread := motionSpread(entries)
 	drafts := make([]draft, len(entries))
 	for i := range entries {
@@ -104,9 +103,19 @@ func encode(entries []Entry, zones int) ([]byte, error) {
 	return write(&h, &g, drafts)
 }
 
+func newHeader(zones int) header {
+	h := header{Version: version, Epoch: epoch, MaxPM: slowest, Zones: uint32(zones)}
+	copy(h.Magic[:], magic)
+	h.Size = uint32(binary.Size(h))
+	return h
+}
+
 func layerOf(v float64) int {
 	return slices.IndexFunc(layerEnds[:], func(end float64) bool { return v < end })
 }
+
+// spreadUnknown is, in mas/yr, for a layer without stars to learn from.
+const spreadUnknown = 30
 
 // motionSpread returns, for each layer, half the value not exceeded by 95.4 % of
 // the components of proper motion, two standard deviations if they were Gaussian
@@ -120,7 +129,7 @@ func motionSpread(entries []Entry) (spread [layers]float64) {
 		}
 	}
 	for k, c := range pm {
-		spread[k] = 30 // a layer without stars to learn from
+		spread[k] = spreadUnknown
 		if len(c) > 0 {
 			slices.Sort(c)
 			spread[k] = c[len(c)*954/1000] / 2
@@ -129,17 +138,32 @@ func motionSpread(entries []Entry) (spread [layers]float64) {
 	return spread
 }
 
-func newDraft(g *grid, e *Entry, spread *[layers]float64) (draft, error) {
+// check tests magnitude and motion against the limits of the format.
+func (e *Entry) check() error {
 	if !(math.Abs(e.V) < maxV/1000) {
-		return draft{}, fmt.Errorf("magnitude V %v, want within %d", e.V, maxV/1000)
+		return fmt.Errorf("magnitude V %v, want within %d", e.V, maxV/1000)
+	}
+	if e.moves() && !(math.Hypot(e.PM[0], e.PM[1]) < fastest) {
+		return fmt.Errorf("proper motion %v mas/yr, want below %v", e.PM, fastest)
+	}
+	return nil
+}
+
+func checkErrors(e *Entry, v variance) error {
+	if !(v.A >= 0 && v.A < maxVariance && v.C < maxVariance) {
+		return fmt.Errorf("errors %v, too large or not numbers", e.Err)
+	}
+	return nil
+}
+
+func newDraft(g *grid, e *Entry, spread *[layers]float64) (draft, error) {
+	if err := e.check(); err != nil {
+		return draft{}, err
 	}
 	d := draft{layer: layerOf(e.V), v: e.V, moves: e.moves()}
 	d.variance = e.variance(spread[d.layer])
-	if v := d.variance; !(v.A >= 0 && v.A < maxVariance && v.C < maxVariance) {
-		return draft{}, fmt.Errorf("errors %v, too large or not numbers", e.Err)
-	}
-	if e.moves() && !(math.Hypot(e.PM[0], e.PM[1]) < fastest) {
-		return draft{}, fmt.Errorf("proper motion %v mas/yr, want below %v", e.PM, fastest)
+	if err := checkErrors(e, d.variance); err != nil {
+		return draft{}, err
 	}
 	p, motion := e.at(epoch)
 	zone, segment := g.find(sphere.SkyVec(p).RADec())
@@ -151,18 +175,26 @@ func newDraft(g *grid, e *Entry, spread *[layers]float64) (draft, error) {
 	if !okX || !okY {
 		return draft{}, fmt.Errorf("place %v is not in its cell", p)
 	}
-	mx, my := int8(motionSign), int8(motionNone)
+	east, north := math.NaN(), math.NaN()
 	if d.moves {
-		east, north := r3.Dot(motion, a.east)/mas, r3.Dot(motion, a.north)/mas
-		if max(math.Abs(east), math.Abs(north)) < motionMax+0.5 {
-			mx, my = int8(math.Round(east)), int8(math.Round(north))
-		} else {
-			mx, my = motionSign, motionFast
-			d.fast = fastStar{X: int32(math.Round(east * 10)), Y: int32(math.Round(north * 10))}
-		}
+		east, north = r3.Dot(motion, a.east)/mas, r3.Dot(motion, a.north)/mas
 	}
+	var mx, my int8
+	mx, my, d.fast = motionCode(east, north)
 	d.record = newRecord(x, y, mx, my, 0, colourCode(e.BV), 0)
 	return d, nil
+}
+
+// motionCode packs a proper motion along the axes of a cell, in mas/yr or NaN;
+// fast is for a star that the code says is in the table of fast stars.
+func motionCode(east, north float64) (mx, my int8, fast fastStar) {
+	switch {
+	case math.IsNaN(east) || math.IsNaN(north):
+		return motionSign, motionNone, fast
+	case max(math.Abs(east), math.Abs(north)) < motionMax+0.5:
+		return int8(math.Round(east)), int8(math.Round(north)), fast
+	}
+	return motionSign, motionFast, fastStar{X: int32(math.Round(east * 10)), Y: int32(math.Round(north * 10))}
 }
 
 // at returns the direction of the star and its change per year at an epoch,
@@ -258,14 +290,19 @@ func classifier(drafts []draft) func(*draft) (kind, class int) {
 		lo, hi = math.Log(a[n/500]), math.Log(a[n*98/100])
 	}
 	return func(d *draft) (kind, class int) {
-		switch {
-		case !d.moves:
+		if !d.moves {
 			return 1, d.layer
-		case !(hi > lo):
-			return 0, 0
 		}
-		return 0, int(min(max((math.Log(d.variance.A)-lo)/(hi-lo)*classes, 0), classes-1))
+		return 0, classOf(d.variance.A, lo, hi)
 	}
+}
+
+// classOf is the step in which the logarithm of a variance is between lo and hi.
+func classOf(a, lo, hi float64) int {
+	if !(hi > lo) {
+		return 0
+	}
+	return int(min(max((math.Log(a)-lo)/(hi-lo)*classes, 0), classes-1))
 }
 
 func write(h *header, g *grid, drafts []draft) ([]byte, error) {
@@ -286,10 +323,9 @@ func write(h *header, g *grid, drafts []draft) ([]byte, error) {
 		records = le.AppendUint64(records, uint64(d.record))
 		if d.moves && d.record.motionX() == motionSign {
 			h.Fast++
-			h.MaxPM = max(h.MaxPM, math.Hypot(float64(d.fast.X), float64(d.fast.Y))/10)
-			fast = le.AppendUint32(fast, uint32(id))
-			fast = le.AppendUint32(fast, uint32(d.fast.X))
-			fast = le.AppendUint32(fast, uint32(d.fast.Y))
+			d.fast.ID = uint32(id)
+			h.MaxPM = max(h.MaxPM, d.fast.speed())
+			fast = d.fast.put(fast)
 		}
 	}
 	var out bytes.Buffer

@@ -75,6 +75,16 @@ func readFast(b []byte) fastStar {
 		int32(binary.LittleEndian.Uint32(b[8:]))}
 }
 
+// speed returns the proper motion in mas/yr.
+func (f fastStar) speed() float64 { return math.Hypot(float64(f.X), float64(f.Y)) / 10 }
+
+// put appends the entry's 12 bytes.
+func (f fastStar) put(dst []byte) []byte {
+	dst = binary.LittleEndian.AppendUint32(dst, f.ID)
+	dst = binary.LittleEndian.AppendUint32(dst, uint32(f.X))
+	return binary.LittleEndian.AppendUint32(dst, uint32(f.Y))
+}
+
 // Open returns the list packed in data, which must not change while the list
 // is in use. It checks the header, that the size of data is the one the header
 // asks for, and every number a later search relies on, so that no content of
@@ -188,7 +198,7 @@ func (l *List) checkFast() error {
 		if int64(f.ID) <= last || f.ID >= l.header.Stars {
 			return fmt.Errorf("fast star %d has number %d, want %d to %d", i, f.ID, last+1, l.header.Stars)
 		}
-		if pm := math.Hypot(float64(f.X), float64(f.Y)) / 10; pm > l.header.MaxPM {
+		if pm := f.speed(); pm > l.header.MaxPM {
 			return fmt.Errorf("fast star %d moves by %v mas/yr, the largest is %v", i, pm, l.header.MaxPM)
 		}
 		last = int64(f.ID)

@@ -9,7 +9,7 @@ import (
 )
 
 // maxZones limits a grid to what cap keeps on the stack.
-const maxZones = 256
+const maxZones = 512
 
 // A grid cuts the sky into zones of equal height in declination, from south to
 // north, and each zone into equal segments of right ascension from 0 upward,
@@ -61,6 +61,8 @@ func (z *zone) axes(segment int) axes {
 		north:  r3.Vec{X: -z.sin * c, Y: -z.sin * s, Z: z.cos},
 	}
 }
+
+func (a *axes) sky() sphere.Sky { return sphere.SkyVec(a.centre) }
 
 // at returns the unit vector with components x east and y north.
 func (a *axes) at(x, y float64) r3.Vec {

@@ -37,6 +37,7 @@ type List struct {
 	grid                grid
 	data                []byte // the whole file
 	rows, records, fast []byte
+	mapped              bool // data is the map of a file
 }
 
 //go:embed tycho2.bin

@@ -1,0 +1,383 @@
+package catalog
+
+import (
+	"bufio"
+	"encoding/binary"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Limits of a FITS file (standard 4.0) that is read.
+const (
+	blockSize  = 2880
+	cardSize   = 80
+	blocksMost = 1024    // of a header
+	rowMost    = 1 << 20 // bytes
+	sizeMost   = 1 << 50 // bytes of data in a unit
+	unitsMost  = 10000
+)
+
+// fitsTable reads the first binary table with rows of a FITS file.
+type fitsTable struct {
+	in     *bufio.Reader
+	cols   []column
+	cells  []fitsCell // of each column
+	buf    []byte     // a row
+	rows   int64
+	at     int64
+	heap   int64 // bytes behind the rows
+	chosen []int
+	warned []string
+	ended  bool
+}
+
+// fitsCell says where and how a column is in a row.
+type fitsCell struct {
+	at, size    int // bytes
+	kind        byte
+	scale, zero float64
+	blank       int64 // of integers
+	hasBlank    bool
+}
+
+func openFITS(in *bufio.Reader) (*fitsTable, error) {
+	other := ""
+	for n := range unitsMost {
+		h, err := readHeader(in)
+		if err == io.EOF && n > 0 {
+			if other == "" {
+				other = "it holds no table"
+			}
+			return nil, fmt.Errorf("FITS file without a binary table that has rows: %s", other)
+		}
+		if err != nil {
+			return nil, err
+		}
+		size, err := h.dataSize()
+		if err != nil {
+			return nil, err
+		}
+		kind := h.text("XTENSION")
+		rows, _ := h.whole("NAXIS2")
+		switch {
+		case kind == "BINTABLE" && rows > 0 && h["ZIMAGE"] != "T":
+			return newFITSTable(in, h)
+		case kind == "BINTABLE" || kind == "TABLE":
+			other = fmt.Sprintf("unit %d is a %s of %d rows", n+1, kind, rows)
+		}
+		if err := skip(in, (size+blockSize-1)/blockSize*blockSize); err == io.EOF {
+			return nil, fmt.Errorf("FITS file ends within unit %d; copy it again", n+1)
+		} else if err != nil {
+			return nil, err
+		}
+	}
+	return nil, fmt.Errorf("FITS file of more than %d units", unitsMost)
+}
+
+// skip reads n bytes. It returns io.EOF when there are fewer.
+func skip(in *bufio.Reader, n int64) error {
+	_, err := io.CopyN(io.Discard, in, n)
+	return err
+}
+
+// header is a FITS header: keyword to value as written, strings without quotes
+// but with a leading quote to tell them from others.
+type fitsHeader map[string]string
+
+// readHeader reads a header to the end of its last block. It returns io.EOF
+// where the file ends or padding follows.
+func readHeader(in *bufio.Reader) (fitsHeader, error) {
+	h := fitsHeader{}
+	var block [blockSize]byte
+	for n := range blocksMost {
+		if m, err := io.ReadFull(in, block[:]); err != nil {
+			if n == 0 && (err == io.EOF || err == io.ErrUnexpectedEOF && m < cardSize) {
+				return nil, io.EOF
+			}
+			if err == io.ErrUnexpectedEOF || err == io.EOF {
+				return nil, fmt.Errorf("FITS file ends within a header; copy it again")
+			}
+			return nil, err
+		}
+		if n == 0 && string(block[:8]) != "SIMPLE  " && string(block[:8]) != "XTENSION" {
+			return nil, io.EOF // special records
+		}
+		for at := 0; at < blockSize; at += cardSize {
+			card := string(block[at : at+cardSize])
+			key := strings.TrimRight(card[:8], " ")
+			if key == "END" {
+				return h, nil
+			}
+			if card[8:10] == "= " {
+				h[key] = cardValue(card[10:])
+			}
+		}
+	}
+	return nil, fmt.Errorf("FITS header of more than %d blocks without an end", blocksMost)
+}
+
+// cardValue returns the value of a card without the comment.
+func cardValue(s string) string {
+	s = strings.TrimLeft(s, " ")
+	if !strings.HasPrefix(s, "'") {
+		s, _, _ = strings.Cut(s, "/")
+		return strings.TrimSpace(s)
+	}
+	var b strings.Builder
+	b.WriteByte('\'')
+	for i := 1; i < len(s); i++ {
+		if s[i] == '\'' {
+			if i+1 == len(s) || s[i+1] != '\'' {
+				break
+			}
+			i++
+		}
+		b.WriteByte(s[i])
+	}
+	return strings.TrimRight(b.String(), " ")
+}
+
+func (h fitsHeader) text(key string) string {
+	s, ok := strings.CutPrefix(h[key], "'")
+	if !ok {
+		return ""
+	}
+	return strings.TrimSpace(s)
+}
+
+func (h fitsHeader) whole(key string) (int64, bool) {
+	n, err := strconv.ParseInt(strings.TrimPrefix(h[key], "+"), 10, 64)
+	return n, err == nil
+}
+
+func (h fitsHeader) number(key string, absent float64) (float64, error) {
+	s, ok := h[key]
+	if !ok {
+		return absent, nil
+	}
+	v, ok := parseNumber([]byte(strings.Replace(s, "D", "E", 1)))
+	if !ok {
+		return 0, fmt.Errorf("FITS keyword %s is %.30q, want a number", key, s)
+	}
+	return v, nil
+}
+
+// limited returns a whole number from 0 to most; absent when it is not there.
+func (h fitsHeader) limited(key string, absent, most int64) (int64, error) {
+	s, ok := h[key]
+	if !ok {
+		return absent, nil
+	}
+	n, ok := h.whole(key)
+	if !ok || n < 0 || n > most {
+		return 0, fmt.Errorf("FITS keyword %s is %.30q, want 0 to %d", key, s, most)
+	}
+	return n, nil
+}
+
+// dataSize returns the number of bytes of data behind the header, without
+// padding.
+func (h fitsHeader) dataSize() (int64, error) {
+	axes, err := h.limited("NAXIS", 0, 999)
+	if err != nil {
+		return 0, err
+	}
+	bits, ok := h.whole("BITPIX")
+	if !ok || bits%8 != 0 || bits < -64 || bits > 64 {
+		return 0, fmt.Errorf("FITS keyword BITPIX is %.30q, want 8, 16, 32, 64, -32 or -64", h["BITPIX"])
+	}
+	extra, err := h.limited("PCOUNT", 0, sizeMost)
+	if err != nil {
+		return 0, err
+	}
+	groups, err := h.limited("GCOUNT", 1, sizeMost)
+	if err != nil || axes == 0 {
+		return 0, err
+	}
+	size := 1.0 // exact up to 2^53, beyond all limits
+	for i := int64(1); i <= axes; i++ {
+		n, err := h.limited(fmt.Sprintf("NAXIS%d", i), -1, sizeMost)
+		if err != nil {
+			return 0, err
+		}
+		if n < 0 {
+			return 0, fmt.Errorf("FITS keyword NAXIS%d is missing", i)
+		}
+		if i == 1 && n == 0 && h["GROUPS"] == "T" {
+			n = 1
+		}
+		size *= float64(n)
+	}
+	size = (size + float64(extra)) * float64(groups) * math.Abs(float64(bits)) / 8
+	if !(size <= sizeMost) {
+		return 0, fmt.Errorf("FITS unit of %.3g bytes, want at most %d", size, int64(sizeMost))
+	}
+	return int64(size), nil
+}
+
+func newFITSTable(in *bufio.Reader, h fitsHeader) (*fitsTable, error) {
+	width, err := h.limited("NAXIS1", 0, rowMost)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := h.limited("NAXIS2", 0, sizeMost)
+	if err != nil {
+		return nil, err
+	}
+	n, err := h.limited("TFIELDS", 0, 999)
+	if err != nil {
+		return nil, err
+	}
+	heap, err := h.limited("PCOUNT", 0, sizeMost)
+	if err != nil {
+		return nil, err
+	}
+	t := &fitsTable{in: in, rows: rows, buf: make([]byte, width), heap: heap}
+	at := 0
+	for i := range int(n) {
+		col, c, err := h.column(i + 1)
+		if err != nil {
+			return nil, err
+		}
+		c.at = at
+		if at += c.size; at > len(t.buf) {
+			return nil, fmt.Errorf("FITS column %d (%s) ends at byte %d of rows of %d", i+1, col.name, at, width)
+		}
+		t.cols, t.cells = append(t.cols, col), append(t.cells, c)
+	}
+	return t, nil
+}
+
+// column reads the keywords of column n, from 1.
+func (h fitsHeader) column(n int) (column, fitsCell, error) {
+	key := func(k string) string { return k + strconv.Itoa(n) }
+	col := column{name: h.text(key("TTYPE")), unit: h.text(key("TUNIT")), ucd: h.text(key("TUCD")), epoch: math.NaN()}
+	if col.name == "" {
+		col.name = fmt.Sprintf("#%d", n)
+	}
+	form := h.text(key("TFORM"))
+	digits := len(form) - len(strings.TrimLeft(form, "0123456789"))
+	repeat := 1
+	if digits > 0 {
+		var err error
+		if repeat, err = strconv.Atoi(form[:digits]); err != nil || repeat > rowMost {
+			return col, fitsCell{}, fmt.Errorf("FITS column %d (%s) has the form %.30q, want at most %d values", n, col.name, form, rowMost)
+		}
+	}
+	if digits == len(form) {
+		return col, fitsCell{}, fmt.Errorf("FITS column %d (%s) has the form %.30q, want a count and a letter", n, col.name, form)
+	}
+	c := fitsCell{kind: form[digits]}
+	sizes := map[byte]int{'L': 1, 'B': 1, 'I': 2, 'J': 4, 'K': 8, 'A': 1, 'E': 4, 'D': 8, 'C': 8, 'M': 16, 'P': 8, 'Q': 16}
+	size, ok := sizes[c.kind]
+	switch {
+	case c.kind == 'X':
+		c.size = (repeat + 7) / 8
+	case !ok:
+		return col, c, fmt.Errorf("FITS column %d (%s) has the form %.30q, want one of the letters LXBIJKAEDCMPQ", n, col.name, form)
+	default:
+		c.size = repeat * size
+	}
+	switch {
+	case strings.IndexByte("BIJKED", c.kind) >= 0 && repeat != 1:
+		col.unusable = fmt.Sprintf("has %d values in a row, want 1", repeat)
+	case strings.IndexByte("BIJKEDA", c.kind) < 0 || repeat == 0:
+		col.unusable = fmt.Sprintf("has the form %s, want numbers or text", form)
+	}
+	var err error
+	if c.scale, err = h.number(key("TSCAL"), 1); err != nil {
+		return col, c, err
+	}
+	if c.zero, err = h.number(key("TZERO"), 0); err != nil {
+		return col, c, err
+	}
+	if c.scale == 0 {
+		col.unusable = fmt.Sprintf("has TSCAL%d = 0, want a scale", n)
+	}
+	c.blank, c.hasBlank = h.whole(key("TNULL"))
+	return col, c, nil
+}
+
+func (t *fitsTable) format() string       { return "FITS table" }
+func (t *fitsTable) columns() []column    { return t.cols }
+func (t *fitsTable) choose(columns []int) { t.chosen = columns }
+func (t *fitsTable) row() string          { return fmt.Sprintf("row %d", t.at) }
+func (t *fitsTable) notes() []string      { return t.warned }
+
+// finish warns of tables behind this one.
+func (t *fitsTable) finish() {
+	t.ended = true
+	size := t.rows*int64(len(t.buf)) + t.heap
+	rest := (size+blockSize-1)/blockSize*blockSize - size + t.heap
+	for range unitsMost {
+		if skip(t.in, rest) != nil {
+			return
+		}
+		h, err := readHeader(t.in)
+		if err != nil {
+			return
+		}
+		if rows, _ := h.whole("NAXIS2"); rows > 0 && strings.HasSuffix(h.text("XTENSION"), "TABLE") {
+			t.warned = append(t.warned, moreTables)
+			return
+		}
+		if size, err = h.dataSize(); err != nil {
+			return
+		}
+		rest = (size + blockSize - 1) / blockSize * blockSize
+	}
+}
+
+func (t *fitsTable) next(cells []cell) error {
+	if t.at == t.rows {
+		if !t.ended {
+			t.finish()
+		}
+		return io.EOF
+	}
+	t.at++
+	if _, err := io.ReadFull(t.in, t.buf); err == io.EOF || err == io.ErrUnexpectedEOF {
+		return fmt.Errorf("FITS table ends within row %d of %d; copy the file again", t.at, t.rows)
+	} else if err != nil {
+		return err
+	}
+	for i, n := range t.chosen {
+		c := &t.cells[n]
+		cells[i] = c.read(t.buf[c.at : c.at+c.size])
+	}
+	return nil
+}
+
+func (c *fitsCell) read(b []byte) cell {
+	be := binary.BigEndian
+	var n int64
+	switch c.kind {
+	case 'A':
+		for i, x := range b {
+			if x == 0 { // ends a text early
+				b = b[:i]
+				break
+			}
+		}
+		return textCell(b)
+	case 'E':
+		return numberCell(float64(math.Float32frombits(be.Uint32(b)))*c.scale + c.zero)
+	case 'D':
+		return numberCell(math.Float64frombits(be.Uint64(b))*c.scale + c.zero)
+	case 'B':
+		n = int64(b[0])
+	case 'I':
+		n = int64(int16(be.Uint16(b)))
+	case 'J':
+		n = int64(int32(be.Uint32(b)))
+	case 'K':
+		n = int64(be.Uint64(b))
+	}
+	if c.hasBlank && n == c.blank {
+		return cell{}
+	}
+	return numberCell(float64(n)*c.scale + c.zero)
+}

@@ -1,0 +1,120 @@
+package solve
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// plane holds the points as an ideal lens would have drawn them: half-diagonals
+// from the middle of the picture, with an assumed distortion taken off. It
+// answers quickly whether a point is near a place.
+type plane struct {
+	at            []r3.Vec // of each point of the cloud; Z is 0
+	width, height float64  // from the middle to the edges
+	density       float64  // points per unit area
+	n             int      // cells along a side
+	near          [][]int32
+}
+
+// widestTolerance is as far as near looks, and planeSize the half-side of the
+// square that it covers.
+const (
+	widestTolerance = 0.03
+	planeSize       = 1.1
+)
+
+func makePlane(c *cloud, k1 float64) *plane {
+	half := math.Hypot(c.w, c.h) / 2
+	p := &plane{
+		at: make([]r3.Vec, len(c.pts)), width: c.w / 2 / half, height: c.h / 2 / half,
+		density: c.density * half * half, n: 48,
+	}
+	p.near = make([][]int32, p.n*p.n)
+	for i := range c.pts {
+		u, v := (c.pts[i].x-(c.w-1)/2)/half, (c.pts[i].y-(c.h-1)/2)/half
+		g := 1 - k1*(u*u+v*v)
+		p.at[i] = r3.Vec{X: u * g, Y: v * g}
+		x0, x1 := p.cell(p.at[i].X-widestTolerance), p.cell(p.at[i].X+widestTolerance)
+		y0, y1 := p.cell(p.at[i].Y-widestTolerance), p.cell(p.at[i].Y+widestTolerance)
+		for y := max(0, y0); y <= min(p.n-1, y1); y++ {
+			for x := max(0, x0); x <= min(p.n-1, x1); x++ {
+				p.near[y*p.n+x] = append(p.near[y*p.n+x], int32(i))
+			}
+		}
+	}
+	return p
+}
+
+func (p *plane) cell(v float64) int { return int((v + planeSize) * float64(p.n) / (2 * planeSize)) }
+
+// inside reports whether a place is in the picture.
+func (p *plane) inside(u, v float64) bool {
+	return math.Abs(u) < p.width && math.Abs(v) < p.height
+}
+
+// has reports whether a point other than the four is within tol of a place in
+// the picture.
+func (p *plane) has(u, v, tol float64, but *[4]int) bool {
+	for _, i := range p.near[p.cell(v)*p.n+p.cell(u)] {
+		du, dv := p.at[i].X-u, p.at[i].Y-v
+		if du*du+dv*dv < tol*tol && int(i) != but[0] && int(i) != but[1] && int(i) != but[2] && int(i) != but[3] {
+			return true
+		}
+	}
+	return false
+}
+
+// focal returns the focal length, in half-diagonals, of an ideal lens that
+// draws two directions with the given squared sine of the angle between them
+// at the places a and b. From cos^2 + sin^2 = 1 with the cosine as a function
+// of the focal length; the larger root is that of an angle below 90 degrees.
+func focal(a, b r3.Vec, sin2 float64) (f float64, ok bool) {
+	qa, qb := a.X*a.X+a.Y*a.Y, b.X*b.X+b.Y*b.Y
+	cross := a.X*b.Y - a.Y*b.X
+	dx, dy := a.X-b.X, a.Y-b.Y
+	p := sin2*(qa+qb) - (dx*dx + dy*dy)
+	q := sin2*qa*qb - cross*cross
+	d := p*p - 4*sin2*q
+	if d < 0 || sin2 <= 0 {
+		return 0, false
+	}
+	f2 := (math.Sqrt(d) - p) / (2 * sin2)
+	return math.Sqrt(f2), f2 > 0.04 && f2 < 1e10
+}
+
+// axes returns the middle of two unit vectors, the direction from the first to
+// the second, and the normal of both.
+func axes(a, b r3.Vec) (m, d, n r3.Vec) {
+	m, d = unit(r3.Add(a, b)), unit(r3.Sub(b, a))
+	return m, d, r3.Cross(m, d)
+}
+
+// unit is r3.Unit for vectors that are nowhere near overflow.
+func unit(v r3.Vec) r3.Vec { return r3.Scale(1/math.Sqrt(r3.Norm2(v)), v) }
+
+// view draws directions as an ideal lens does.
+type view struct{ x, y, z r3.Vec }
+
+// makeView returns the view in which the directions sa and sb are drawn where
+// the camera directions ca and cb are, mirrored or not.
+func makeView(sa, sb, ca, cb r3.Vec, f float64, mirrored bool) view {
+	ms, ds, ns := axes(sa, sb)
+	mc, dc, nc := axes(ca, cb)
+	if mirrored {
+		nc = r3.Scale(-1, nc)
+	}
+	row := func(m, d, n, scale float64) r3.Vec {
+		return r3.Scale(scale, r3.Add(r3.Scale(m, ms), r3.Add(r3.Scale(d, ds), r3.Scale(n, ns))))
+	}
+	return view{row(mc.X, dc.X, nc.X, f), row(mc.Y, dc.Y, nc.Y, f), row(mc.Z, dc.Z, nc.Z, 1)}
+}
+
+// place returns where a direction is drawn.
+func (w *view) place(v r3.Vec) (x, y float64, ok bool) {
+	z := r3.Dot(w.z, v)
+	if z < 0.1 {
+		return 0, 0, false
+	}
+	return r3.Dot(w.x, v) / z, r3.Dot(w.y, v) / z, true
+}
