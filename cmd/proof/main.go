@@ -36,10 +36,12 @@ import (
 	"pintle/solve/detect"
 )
 
+const defaultSeed = 20261125
+
 func main() {
 	n := flag.Int("n", 1000, "number of fields")
 	lists := flag.Int("lists", -1, "number of lists without a pattern, of each of two kinds (default: as many as fields)")
-	seed := flag.Uint64("seed", 20261125, "seed of the random numbers")
+	seed := flag.Uint64("seed", defaultSeed, "seed of the random numbers")
 	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
 	frames := flag.Int("frames", 0, "render, detect and solve so many random frames instead")
 	from := flag.Int("from", 0, "number of the first frame")

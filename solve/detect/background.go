@@ -235,6 +235,12 @@ func (m *mesh) tear(tiles []tile) {
 	}
 }
 
+// tornAt reports whether a place is in a torn tile.
+func (m *mesh) tornAt(x, y float32) bool {
+	i, j := min(max(int(x), 0)/m.size, m.nx-1), min(max(int(y), 0)/m.size, m.ny-1)
+	return m.torn != nil && m.torn[j*m.nx+i]
+}
+
 // ceiling returns the level of the unbroken sky near a place in a torn tile:
 // the least of those brighter than the tile. What shines through a gap between
 // leaves is no brighter. ok is false where there is none.

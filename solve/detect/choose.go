@@ -47,7 +47,7 @@ func (g *grid) near(x, y, r float32, f func(id int) bool) {
 // best as single peaks. The strongest peaks vote.
 func (p *picture) starLevel(all []peak) int {
 	const voters = 400
-	strong := slices.Clone(all)
+	strong := p.calm(all)
 	slices.SortFunc(strong, func(a, b peak) int { return cmp.Compare(b.snr, a.snr) })
 	g := newGrid(p.im.W, p.im.H, 32)
 	var votes [levels]float64
@@ -95,6 +95,21 @@ func (p *picture) starLevel(all []peak) int {
 		best++
 	}
 	return best
+}
+
+// calm returns the peaks that lie in no tile where sharp edges cross; all when
+// there are hardly any others.
+func (p *picture) calm(all []peak) []peak {
+	out := make([]peak, 0, len(all))
+	for _, k := range all {
+		if !p.mesh.tornAt(k.x, k.y) {
+			out = append(out, k)
+		}
+	}
+	if len(out) < 20 {
+		return slices.Clone(all)
+	}
+	return out
 }
 
 func abs(v float32) float32 { return max(v, -v) }

@@ -72,7 +72,7 @@ func (p *picture) learnShape(list []peak, level int) *model {
 	m := &model{w: float64(p.im.W), h: float64(p.im.H), terms: 1}
 	m.coef[0][0], m.coef[2][0] = g.xx, g.yy
 	m.limits = [2]float64{0.15, 20 * g.xx}
-	samples, others := p.samples(list, enough, level, level, g)
+	samples, others := p.samples(p.calm(list), enough, level, level, g)
 	if sharp(samples) {
 		// Bad pixels that resizing has smoothed? Larger stars may be fainter.
 		more, _ := p.samples(others, 2*enough, level, level+2, g)
