@@ -276,12 +276,14 @@ func (m *made) strip(ctx context.Context, s strip, l level, list *stars.List, ba
 	pairs := make([]int, zones)
 	shared(ctx, zones, func() func(z int) {
 		var seen []uint64
+		var list []entry
 		return func(z int) {
+			list, seen = list[:0], seen[:0]
 			from, to := c.zone(s.own.from + z)
 			for i := from; i < to; i++ {
-				parts[z] = c.patterns(parts[z], int32(i), l, lay)
+				list = c.patterns(list, int32(i), l, lay)
 			}
-			seen = seen[:0]
+			parts[z] = slices.Clone(list)
 			for _, e := range parts[z] {
 				a, b := lay.slots(e.bits)
 				seen = append(seen, uint64(min(a, b))<<32|uint64(max(a, b)))

@@ -36,7 +36,11 @@ var ErrUnfit = errors.New("cannot be used")
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
 func dbOptions(dir string) badger.Options {
-	return badger.DefaultOptions(dir).
+	o := badger.DefaultOptions(dir)
+	// Tables are written from memory: else the last would be 32 times as large
+	// as BaseTableSize.
+	o.TableSizeMultiplier = 1
+	return o.
 		WithLogger(nil).
 		WithMetricsEnabled(false).
 		WithCompression(options.None).

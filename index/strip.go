@@ -20,7 +20,7 @@ const wholeStars = 3 << 20
 
 var (
 	unlimited = limits{math.MaxInt, math.MaxInt, math.MaxInt}
-	bounded   = limits{1 << 20, 1 << 18, 8 << 20}
+	bounded   = limits{1 << 19, 1 << 18, 4 << 20}
 )
 
 func limitsFor(list *stars.List) limits {
