@@ -10,8 +10,8 @@ import (
 
 const (
 	textDeepAgain     = "pintle index build --stars FILE"
-	textCatalogueHint = "CSV, FITS tables and VOTables can be read, packed with gzip or not; pintle help index build"
-	textTooFewHint    = "take a catalogue that goes deeper: 40 stars a square degree at least, 300 for frames of 0.15 degrees"
+	textCatalogueHint = "pintle help index build"
+	textTooFewHint    = "take a catalogue that goes deeper: 40 stars a square degree at least, 320 for frames of 0.15 degrees"
 )
 
 const textBuildLong = `Builds the whole star index now, so that nothing has to be built in the field.
