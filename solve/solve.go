@@ -132,7 +132,7 @@ type Solver struct {
 func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Solution, error) {
 	c := makeCloud(f, maxPoints)
 	if len(c.pts) < minStars {
-		return nil, &Unsolved{Reason: reason(f), LogOdds: math.NaN()}
+		return nil, &Unsolved{Reason: s.reason(f), LogOdds: math.NaN()}
 	}
 	run := &run{solver: s, field: f, cloud: c, opt: o, best: math.NaN()}
 	for i, stage := range run.stages() {
@@ -142,7 +142,7 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 			return sol, err
 		}
 	}
-	return nil, &Unsolved{Reason: reason(f), Tried: int(run.tried.Load()), LogOdds: run.best}
+	return nil, &Unsolved{Reason: s.reason(f), Tried: int(run.tried.Load()), LogOdds: run.best}
 }
 
 // maxPoints is the number of detected stars a proposal is tested with.

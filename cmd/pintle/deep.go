@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strconv"
 	"time"
 
@@ -162,6 +163,8 @@ func (a *app) useful(path string) error {
 // buildDeep builds the bands for which the deeper list has enough stars, and
 // removes the others.
 func (a *app) buildDeep(ctx context.Context, lib *index.Library, force bool) error {
+	// Large blocks come and go in a build: memory is dearer than time.
+	defer debug.SetGCPercent(debug.SetGCPercent(30))
 	good, poor := index.Serves(lib.List)
 	for _, b := range poor {
 		a.showPoor(b)
