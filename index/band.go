@@ -21,6 +21,9 @@ type level struct {
 	neighbours int          // patterns take three of that many
 }
 
+// reach is how far neighbours may be apart, radians.
+func (l level) reach() float64 { return 0.9 * float64(l.square) }
+
 // perSquare is how many stars a level takes of each square.
 const perSquare = 16
 
@@ -39,6 +42,8 @@ type Band struct {
 	// with many patterns.
 	cells  int
 	levels []level
+	// The first and the last band of a set serve the frames beyond, too.
+	first, last bool
 }
 
 // String returns the name of the band.
@@ -57,10 +62,11 @@ func (b Band) Frames(few, many float64) (lo, hi sphere.Angle) {
 }
 
 // Suits reports whether patterns of this band are of use for frames of the
-// given diagonal. The first and the last band serve everything beyond.
+// given diagonal. The first and the last band of [Bands] serve everything
+// beyond, and the first of [DeepBands] everything below.
 func (b Band) Suits(diagonal sphere.Angle) bool {
 	lo, hi := b.Frames(6, 110)
-	return (diagonal >= lo || b.Number == 0) && (diagonal <= hi || b.Number == len(bands)-1)
+	return (diagonal >= lo || b.first) && (diagonal <= hi || b.last)
 }
 
 // bands is the whole set, for frames of 0.6 to 60 degrees diagonal: each level
@@ -89,6 +95,7 @@ func makeBands() []Band {
 		}
 		all = append(all, b)
 	}
+	all[0].first, all[len(all)-1].last = true, true
 	return all
 }
 

@@ -27,11 +27,16 @@ type point struct {
 	v0 float32 // magnitude
 }
 
-// brightest returns the stars of a list in order of brightness.
-func brightest(list *stars.List) []point {
-	all := make([]point, 0, list.Len())
-	list.Each(math.Inf(1), Epoch, func(s stars.Star) bool {
-		all = append(all, point{s.Pos.Vec(), s.ID, s.V})
+// brightest returns the stars of a strip in order of brightness.
+func (s strip) brightest(list *stars.List) []point {
+	const slack = sphere.Arcsecond // for rounding; the zone decides
+	south, north := s.grid.edges(s.load)
+	all := make([]point, 0, list.CountBetween(south-slack, north+slack))
+	list.EachBetween(south-slack, north+slack, Epoch, func(st stars.Star) bool {
+		p := point{st.Pos.Vec(), st.ID, st.V}
+		if z := s.grid.zone(p.v.Z); z >= s.load.from && z < s.load.to {
+			all = append(all, p)
+		}
 		return true
 	})
 	slices.SortFunc(all, func(x, y point) int {
@@ -43,10 +48,11 @@ func brightest(list *stars.List) []point {
 	return all
 }
 
-// chosen are the stars of one level, cell by cell, with their neighbours.
+// chosen are the stars of one level in a strip, cell by cell, with their
+// neighbours.
 type chosen struct {
-	grid  squares
-	first []int // of each cell in stars; the last entry is the total
+	strip
+	first []int // of each loaded cell in stars; the last entry is the total
 	stars []point
 	slots []uint32  // of each star in the band
 	near  [][]int32 // nearest neighbours of each star, nearest first
@@ -56,14 +62,15 @@ type chosen struct {
 // that no frame of this size parts them (the catalogue has many pairs at one
 // place) only the first is taken.
 // The first slot of the level in its band is base.
-func choose(all []point, square sphere.Angle, base int) chosen {
-	c := chosen{grid: makeSquares(square)}
-	total := c.grid.total()
+func choose(all []point, s strip, square sphere.Angle, base int) chosen {
+	c := chosen{strip: s}
+	start := s.grid.first[s.load.from]
+	total := s.grid.first[s.load.to] - start
 	cells := make([][perSquare]int32, total)
 	count := make([]uint8, total)
 	full := 0
 	for i, p := range all {
-		k := c.grid.cell(p.v)
+		k := s.grid.cell(p.v) - start
 		n := count[k]
 		if n == perSquare || crowded(all, cells[k][:n], p, square) {
 			continue
@@ -79,12 +86,24 @@ func choose(all []point, square sphere.Angle, base int) chosen {
 	c.first = make([]int, total+1)
 	for k, n := range count {
 		for _, i := range cells[k][:n] {
-			c.slots = append(c.slots, uint32(base+k*perSquare+len(c.stars)-c.first[k]))
+			c.slots = append(c.slots, uint32(base+(start+k)*perSquare+len(c.stars)-c.first[k]))
 			c.stars = append(c.stars, all[i])
 		}
 		c.first[k+1] = len(c.stars)
 	}
 	return c
+}
+
+// cell returns the range of the stars of a cell of the grid.
+func (c *chosen) cell(k int) (from, to int) {
+	k -= c.grid.first[c.load.from]
+	return c.first[k], c.first[k+1]
+}
+
+// zone returns the range of the stars of a zone of the grid.
+func (c *chosen) zone(z int) (from, to int) {
+	start := c.grid.first[c.load.from]
+	return c.first[c.grid.first[z]-start], c.first[c.grid.first[z+1]-start]
 }
 
 // crowded reports whether p is within 1/200 of a square of a star.
@@ -97,12 +116,12 @@ func crowded(all []point, taken []int32, p point, square sphere.Angle) bool {
 	return false
 }
 
-// meet finds the nearest neighbours of every star.
+// meet finds the nearest neighbours of every star of the strip and of its
+// inner margin.
 func (c *chosen) meet(ctx context.Context, l level) {
 	c.near = make([][]int32, len(c.stars))
 	store := make([]int32, len(c.stars)*l.neighbours)
-	zones := len(c.grid.first) - 1
-	shared(ctx, zones, func() func(z int) {
+	shared(ctx, c.meeting.to-c.meeting.from, func() func(z int) {
 		var cells []int
 		type far struct {
 			d2 float64
@@ -110,38 +129,38 @@ func (c *chosen) meet(ctx context.Context, l level) {
 		}
 		var list []far
 		return func(z int) {
-			for k := c.grid.first[z]; k < c.grid.first[z+1]; k++ {
-				for i := c.first[k]; i < c.first[k+1]; i++ {
-					p := c.stars[i].v
-					list = list[:0]
-					reach := 0.9 * float64(l.square)
-					cells = c.grid.near(cells[:0], p, reach)
-					for _, m := range cells {
-						for j := c.first[m]; j < c.first[m+1]; j++ {
-							d2 := r3.Norm2(r3.Sub(c.stars[j].v, p))
-							if j == i || d2 > reach*reach {
-								continue
-							}
-							// Insertion into the list of the nearest.
-							if len(list) < l.neighbours {
-								list = append(list, far{})
-							} else if d2 >= list[len(list)-1].d2 {
-								continue
-							}
-							at := len(list) - 1
-							for at > 0 && list[at-1].d2 > d2 {
-								list[at] = list[at-1]
-								at--
-							}
-							list[at] = far{d2, int32(j)}
+			first, next := c.zone(c.meeting.from + z)
+			for i := first; i < next; i++ {
+				p := c.stars[i].v
+				list = list[:0]
+				reach := l.reach()
+				cells = c.grid.near(cells[:0], p, reach)
+				for _, m := range cells {
+					from, to := c.cell(m)
+					for j := from; j < to; j++ {
+						d2 := r3.Norm2(r3.Sub(c.stars[j].v, p))
+						if j == i || d2 > reach*reach {
+							continue
 						}
+						// Insertion into the list of the nearest.
+						if len(list) < l.neighbours {
+							list = append(list, far{})
+						} else if d2 >= list[len(list)-1].d2 {
+							continue
+						}
+						at := len(list) - 1
+						for at > 0 && list[at-1].d2 > d2 {
+							list[at] = list[at-1]
+							at--
+						}
+						list[at] = far{d2, int32(j)}
 					}
-					mine := store[i*l.neighbours : i*l.neighbours : (i+1)*l.neighbours]
-					for _, f := range list {
-						mine = append(mine, f.i)
-					}
-					c.near[i] = mine
 				}
+				mine := store[i*l.neighbours : i*l.neighbours : (i+1)*l.neighbours]
+				for _, f := range list {
+					mine = append(mine, f.i)
+				}
+				c.near[i] = mine
 			}
 		}
 	})
@@ -221,53 +240,73 @@ func shared(ctx context.Context, n int, make func() func(i int)) {
 
 // made is a band before it is written.
 type made struct {
-	entries []entry // in no order
-	pairs   int     // different pairs of stars A, B
-	sky     []byte  // the stars, slot by slot
+	entries sorter
+	pairs   int    // different pairs of stars A, B
+	sky     []byte // the stars, slot by slot
 }
 
-// patterns makes the patterns of a band. progress is called now and then, from
-// several goroutines, with the share done.
-func patterns(ctx context.Context, b Band, all []point, progress func(share float64)) (*made, error) {
-	var m made
-	base, lay := 0, b.layout()
+// patterns makes the patterns of a band, strip by strip. progress is called now
+// and then, from several goroutines, with the share done. The caller closes
+// the entries, whose files go to the folder scratch.
+func patterns(ctx context.Context, b Band, list *stars.List, lim limits, scratch string, progress func(share float64)) (*made, error) {
+	grids, base := b.grids()
+	m := &made{entries: sorter{dir: scratch, limit: lim.entries}}
+	m.sky = make([]byte, 0, base[len(base)-1]*slotSize)
+	lay := b.layout()
 	for n, l := range b.levels {
-		c := choose(all, l.square, base)
-		base += c.grid.total() * perSquare
-		m.sky = c.tabulate(m.sky)
-		c.meet(ctx, l)
-		zones := len(c.grid.first) - 1
-		parts := make([][]entry, zones)
-		pairs := make([]int, zones)
-		shared(ctx, zones, func() func(z int) {
-			var seen []uint64
-			return func(z int) {
-				for i := c.first[c.grid.first[z]]; i < c.first[c.grid.first[z+1]]; i++ {
-					parts[z] = c.patterns(parts[z], int32(i), l, lay)
-				}
-				seen = seen[:0]
-				for _, e := range parts[z] {
-					a, b := lay.slots(e.bits)
-					seen = append(seen, uint64(min(a, b))<<32|uint64(max(a, b)))
-				}
-				slices.Sort(seen)
-				pairs[z] = len(slices.Compact(seen))
-				progress((float64(n) + float64(z)/float64(zones)) / float64(len(b.levels)))
+		for _, s := range strips(grids[n], l, list, lim) {
+			from, to := grids[n].first[s.own.from]*perSquare+base[n], grids[n].first[s.own.to]*perSquare+base[n]
+			share := func(x float64) { progress((float64(from) + x*float64(to-from)) / float64(base[len(base)-1])) }
+			if err := m.strip(ctx, s, l, list, base[n], lay, share); err != nil {
+				m.entries.close()
+				return nil, err
 			}
-		})
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		total := len(m.entries)
-		for _, p := range parts {
-			total += len(p)
-		}
-		m.entries = slices.Grow(m.entries, total-len(m.entries))
-		for z, p := range parts {
-			m.entries = append(m.entries, p...)
-			m.pairs += pairs[z]
-			parts[z] = nil
 		}
 	}
-	return &m, nil
+	return m, nil
+}
+
+// strip adds the patterns and the stars of a strip of a level.
+func (m *made) strip(ctx context.Context, s strip, l level, list *stars.List, base int, lay layout, progress func(share float64)) error {
+	c := choose(s.brightest(list), s, l.square, base)
+	m.sky = c.tabulate(m.sky)
+	c.meet(ctx, l)
+	zones := s.own.to - s.own.from
+	parts := make([][]entry, zones)
+	pairs := make([]int, zones)
+	shared(ctx, zones, func() func(z int) {
+		var seen []uint64
+		var list []entry
+		return func(z int) {
+			list, seen = list[:0], seen[:0]
+			from, to := c.zone(s.own.from + z)
+			for i := from; i < to; i++ {
+				list = c.patterns(list, int32(i), l, lay)
+			}
+			parts[z] = slices.Clone(list)
+			for _, e := range parts[z] {
+				a, b := lay.slots(e.bits)
+				seen = append(seen, uint64(min(a, b))<<32|uint64(max(a, b)))
+			}
+			slices.Sort(seen)
+			pairs[z] = len(slices.Compact(seen))
+			progress(float64(z) / float64(zones))
+		}
+	})
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	total := 0
+	for _, p := range parts {
+		total += len(p)
+	}
+	m.entries.grow(total)
+	for z, p := range parts {
+		if err := m.entries.add(p); err != nil {
+			return err
+		}
+		m.pairs += pairs[z]
+		parts[z] = nil
+	}
+	return nil
 }

@@ -61,11 +61,11 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 		t.Skip("slow")
 	}
 	b := widestBand()
-	m, err := patterns(context.Background(), b, brightest(stars.Embedded()), func(float64) {})
+	m, err := patterns(context.Background(), b, stars.Embedded(), unlimited, "", func(float64) {})
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, l := m.entries, b.layout()
+	all, l := m.entries.fill, b.layout()
 	r, err := Open(build(t), b, stars.Embedded())
 	if err != nil {
 		t.Fatal(err)
@@ -109,7 +109,7 @@ func TestPatternsCoverTheSky(t *testing.T) {
 	}
 	b := widestBand()
 	list := stars.Embedded()
-	m, err := patterns(context.Background(), b, brightest(list), func(float64) {})
+	m, err := patterns(context.Background(), b, list, unlimited, "", func(float64) {})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,7 +132,7 @@ func TestPatternsCoverTheSky(t *testing.T) {
 	}
 	g := makeSquares(b.levels[0].square)
 	count := make([]int, g.total())
-	for _, e := range m.entries {
+	for _, e := range m.entries.fill {
 		i, j := b.layout().slots(e.bits)
 		p, q := star(i), star(j)
 		if d := r3.Norm(r3.Sub(p.Vec(), q.Vec())); d < float64(b.Min)*0.99 || d > float64(b.Max)*1.01 {
@@ -152,7 +152,7 @@ func TestPatternsCoverTheSky(t *testing.T) {
 // What is unpacked is what was packed, to half a step, in every band.
 func TestPackingAndBack(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 12))
-	for _, b := range bands {
+	for _, b := range append(Bands(), DeepBands()...) {
 		l := b.layout()
 		_, base := b.grids()
 		slots := base[len(base)-1]
@@ -188,7 +188,8 @@ func TestSkyOfABand(t *testing.T) {
 	s := r.Session()
 	defer s.Close()
 	for n, l := range b.levels {
-		c := choose(brightest(stars.Embedded()), l.square, r.base[n])
+		whole := strips(r.grids[n], l, stars.Embedded(), unlimited)[0]
+		c := choose(whole.brightest(stars.Embedded()), whole, l.square, r.base[n])
 		if len(c.stars) == 0 {
 			t.Fatal("no stars on a level")
 		}
@@ -288,6 +289,45 @@ func TestBuildIsRepeatable(t *testing.T) {
 	}
 	if err := a.Check(context.Background()); err != nil {
 		t.Error(err)
+	}
+}
+
+// A build in strips, sorted on disk, gives the same bytes as one in memory.
+func TestBoundedBuildIsTheSame(t *testing.T) {
+	list := stars.Embedded()
+	for _, c := range []struct {
+		band Band
+		lim  limits
+		slow bool
+	}{
+		{bands[4], limits{stars: 1000, cells: 1 << 20, entries: 50_000}, false},
+		{bands[3], limits{stars: 400_000, cells: 1 << 20, entries: 300_000}, true},
+	} {
+		if c.slow && testing.Short() {
+			continue
+		}
+		if n := len(strips(makeSquares(c.band.levels[0].square), c.band.levels[0], list, c.lim)); n < 4 {
+			t.Fatalf("%v within %+v is built in %d strips: the test shows nothing", c.band, c.lim, n)
+		}
+		var crc [2]Manifest
+		for i, lim := range []limits{unlimited, c.lim} {
+			dir := t.TempDir()
+			if err := buildWithin(context.Background(), dir, c.band, list, lim, built, func(float64) {}); err != nil {
+				t.Fatal(err)
+			}
+			m, err := readManifest(filepath.Join(dir, c.band.Name()))
+			if err != nil {
+				t.Fatal(err)
+			}
+			crc[i] = m
+			if left, _ := os.ReadDir(dir); len(left) != 1 {
+				t.Errorf("the build left %v", left)
+			}
+		}
+		if crc[0].CRC != crc[1].CRC || crc[0].Pairs != crc[1].Pairs || crc[0].Patterns != crc[1].Patterns || crc[0].Patterns == 0 {
+			t.Errorf("%v in memory: %d patterns, %d pairs, checksum %08x; within %+v: %d, %d, %08x", c.band,
+				crc[0].Patterns, crc[0].Pairs, crc[0].CRC, c.lim, crc[1].Patterns, crc[1].Pairs, crc[1].CRC)
+		}
 	}
 }
 

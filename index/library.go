@@ -13,12 +13,15 @@ import (
 	"pintle/index/stars"
 )
 
-// Library is the set of bands in one folder. It opens a band the first time it
+// Library is a set of bands in one folder. It opens a band the first time it
 // is asked for, and builds it when it has to. It may be used by several
 // goroutines.
 type Library struct {
 	Dir  string
 	List *stars.List
+	// Set is the bands of the list, nil for those of the embedded one; see
+	// [Library.Bands].
+	Set []Band
 	// Now tells the time for a manifest.
 	Now func() time.Time
 	// Building, when set, is called before a band is built, with the reason
@@ -30,6 +33,14 @@ type Library struct {
 	mu   sync.Mutex
 	open map[int]*Reader
 	room atomic.Int64 // see Reader
+}
+
+// Bands returns the bands of the library, narrowest first.
+func (l *Library) Bands() []Band {
+	if l.Set == nil {
+		return Bands()
+	}
+	return append([]Band(nil), l.Set...)
 }
 
 // Ready opens a band if it is built. The error wraps ErrAbsent or ErrUnfit

@@ -1,6 +1,7 @@
 package index
 
 import (
+	"bytes"
 	"encoding/binary"
 	"fmt"
 	"math"
@@ -26,22 +27,38 @@ const (
 	planeReach = 1.25
 )
 
-// tabulate appends the slots of a level.
+// tabulate appends the slots of a strip of a level.
 func (c *chosen) tabulate(dst []byte) []byte {
-	for k := range c.grid.total() {
+	for k := c.grid.first[c.own.from]; k < c.grid.first[c.own.to]; k++ {
+		from, to := c.cell(k)
+		list := c.stars[from:to]
+		if len(list) == 0 {
+			dst = append(dst, noStars...)
+			continue
+		}
 		e, n, m := c.grid.middle(k)
-		list := c.stars[c.first[k]:c.first[k+1]]
 		for _, s := range list {
 			d := r3.Dot(s.v, m) * planeReach * c.grid.height
 			dst = binary.LittleEndian.AppendUint16(dst, plane16(r3.Dot(s.v, e)/d))
 			dst = binary.LittleEndian.AppendUint16(dst, plane16(r3.Dot(s.v, n)/d))
 			dst = append(dst, byte(max(0, min(freeSlot-1, math.Round((float64(s.v0)-magZero)/magStep)))))
 		}
-		for range perSquare - len(list) {
-			dst = append(dst, 0, 0, 0, 0, freeSlot)
-		}
+		dst = append(dst, noStars[len(list)*slotSize:]...)
 	}
 	return dst
+}
+
+// noStars is a cell of free slots.
+var noStars = bytes.Repeat([]byte{0, 0, 0, 0, freeSlot}, perSquare)
+
+// allFree reports whether a block holds no star.
+func allFree(block []byte) bool {
+	for i := 0; i < len(block); i += len(noStars) {
+		if block[i+slotSize-1] != freeSlot { // bright stars come first
+			return false
+		}
+	}
+	return true
 }
 
 // plane16 codes a number from -1 to 1.

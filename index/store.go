@@ -10,10 +10,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"sort"
 	"strings"
-	"sync"
 	"sync/atomic"
 	"time"
 
@@ -38,7 +36,11 @@ var ErrUnfit = errors.New("cannot be used")
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
 func dbOptions(dir string) badger.Options {
-	return badger.DefaultOptions(dir).
+	o := badger.DefaultOptions(dir)
+	// Tables are written from memory: else the last would be 32 times as large
+	// as BaseTableSize.
+	o.TableSizeMultiplier = 1
+	return o.
 		WithLogger(nil).
 		WithMetricsEnabled(false).
 		WithCompression(options.None).
@@ -64,18 +66,31 @@ func Build(ctx context.Context, dir string, b Band, list *stars.List, now time.T
 		return fmt.Errorf("cannot make the index folder: %w", err)
 	}
 	sweep(dir, now)
-	made, err := patterns(ctx, b, brightest(list), func(s float64) { progress(0.75 * s) })
+	return buildWithin(ctx, dir, b, list, limitsFor(list), now, progress)
+}
+
+// buildWithin is Build with limits of memory.
+func buildWithin(ctx context.Context, dir string, b Band, list *stars.List, lim limits, now time.Time, progress func(share float64)) error {
+	scratch, err := os.MkdirTemp(dir, b.Name()+asideMark+"*")
+	if err != nil {
+		return fmt.Errorf("cannot make a folder for the build: %w", err)
+	}
+	defer os.RemoveAll(scratch)
+	made, err := patterns(ctx, b, list, lim, scratch, func(s float64) { progress(0.75 * s) })
 	if err != nil {
 		return err
 	}
-	sortEntries(made.entries)
+	defer made.entries.close()
+	if err := made.entries.sort(); err != nil {
+		return fmt.Errorf("cannot sort the patterns of %s: %w", b.Name(), err)
+	}
 	progress(0.85)
 	aside, err := os.MkdirTemp(dir, b.Name()+asideMark+"*")
 	if err != nil {
 		return fmt.Errorf("cannot make a folder for the build: %w", err)
 	}
 	defer os.RemoveAll(aside)
-	m := Manifest{Version: Version, Stars: list.Checksum(), Band: b.Number, Patterns: len(made.entries), Pairs: made.pairs, Built: now.UTC()}
+	m := Manifest{Version: Version, Stars: list.Checksum(), Band: b.Number, Patterns: made.entries.total, Pairs: made.pairs, Built: now.UTC()}
 	if err := write(ctx, aside, &m, made, func(s float64) { progress(0.85 + 0.15*s) }); err != nil {
 		return fmt.Errorf("cannot write %s: %w", b.Name(), err)
 	}
@@ -112,39 +127,6 @@ func settle(aside, place string) error {
 		return fmt.Errorf("cannot move the finished band into place: %w", err)
 	}
 	return nil
-}
-
-// sortEntries orders by cell, and within a cell in a fixed way, so that a
-// build gives the same bytes whatever the number of goroutines.
-func sortEntries(all []entry) {
-	compare := func(x, y entry) int {
-		if c := cmp.Compare(x.key, y.key); c != 0 {
-			return c
-		}
-		return cmp.Compare(x.bits, y.bits)
-	}
-	// In two halves at once, about the middle key of a sample.
-	if len(all) < 1<<14 {
-		slices.SortFunc(all, compare)
-		return
-	}
-	sample := make([]uint32, 0, 1024)
-	for i := 0; i < len(all); i += len(all)/1024 + 1 {
-		sample = append(sample, all[i].key)
-	}
-	slices.Sort(sample)
-	pivot := sample[len(sample)/2]
-	i := 0
-	for j := range all {
-		if all[j].key < pivot {
-			all[i], all[j] = all[j], all[i]
-			i++
-		}
-	}
-	var wg sync.WaitGroup
-	wg.Go(func() { slices.SortFunc(all[:i], compare) })
-	slices.SortFunc(all[i:], compare)
-	wg.Wait()
 }
 
 // Keys begin with what they hold: the first three cells of a slab, or the
@@ -188,27 +170,16 @@ func write(ctx context.Context, dir string, m *Manifest, made *made, progress fu
 		defer buf.Reset()
 		return w.Write(buf)
 	}
-	var value []byte
-	all := made.entries
-	for i := 0; i < len(all); {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		prefix, from := all[i].key>>8, i
-		for i < len(all) && all[i].key>>8 == prefix {
-			i++
-		}
-		value = appendSlab(value[:0], all[from:i])
-		if err := put(slabKeyBytes(prefix), value); err != nil {
-			return err
-		}
-		if m.Keys%1000 == 0 {
-			progress(float64(i) / float64(len(all)))
-		}
+	if err := writeSlabs(ctx, &made.entries, put, progress); err != nil {
+		return err
 	}
 	const size = blockSize * slotSize
 	for i := 0; i*size < len(made.sky); i++ {
-		if err := put(blockKeyBytes(i), made.sky[i*size:min(len(made.sky), (i+1)*size)]); err != nil {
+		block := made.sky[i*size : min(len(made.sky), (i+1)*size)]
+		if allFree(block) {
+			continue
+		}
+		if err := put(blockKeyBytes(i), block); err != nil {
 			return err
 		}
 	}
@@ -217,6 +188,40 @@ func write(ctx context.Context, dir string, m *Manifest, made *made, progress fu
 		return err
 	}
 	return w.Flush()
+}
+
+// writeSlabs puts the sorted patterns, slab by slab.
+func writeSlabs(ctx context.Context, entries *sorter, put func(key, value []byte) error, progress func(share float64)) error {
+	var (
+		list  []entry // of a slab
+		value []byte
+		done  int
+		slabs int
+	)
+	flush := func() error {
+		if len(list) == 0 {
+			return nil
+		}
+		if done, slabs = done+len(list), slabs+1; slabs%1000 == 0 {
+			progress(float64(done) / float64(entries.total))
+		}
+		value = appendSlab(value[:0], list)
+		prefix := list[0].key >> 8
+		list = list[:0]
+		return cmp.Or(ctx.Err(), put(slabKeyBytes(prefix), value))
+	}
+	for e, err := range entries.sorted(ctx) {
+		if err != nil {
+			return err
+		}
+		if len(list) > 0 && list[0].key>>8 != e.key>>8 {
+			if err := flush(); err != nil {
+				return err
+			}
+		}
+		list = append(list, e)
+	}
+	return flush()
 }
 
 // Reader finds patterns of one band. It may be used by several goroutines.

@@ -44,6 +44,7 @@ const (
 type checker struct {
 	cloud *cloud
 	list  *stars.List
+	deep  bool // the list is not the embedded one
 	epoch float64
 	prior vector
 
@@ -82,10 +83,21 @@ func magnitudeFor(n float64) float64 {
 	panic("unreachable")
 }
 
+// limit returns the magnitude to which the average sky has n stars within
+// radius. Magnitudes of a deeper list may be in another band, and the table of
+// densities ends at V = 12: two more are allowed for.
+func (k *checker) limit(n int, radius float64) float64 {
+	limit := magnitudeFor(float64(n) / capArea(radius))
+	if k.deep {
+		limit += 2
+	}
+	return limit
+}
+
 // brightest lists in k.dots the n brightest catalogue stars within radius of
 // centre.
 func (k *checker) brightest(centre r3.Vec, radius float64, n int) {
-	limit := magnitudeFor(float64(n)/capArea(radius)) + 0.6
+	limit := k.limit(n, radius) + 0.6
 	k.dots = k.list.ConeDots(k.dots[:0], sphere.SkyVec(centre), sphere.Angle(radius), limit, k.epoch)
 	if len(k.dots) > n {
 		slices.SortFunc(k.dots, func(a, b stars.Dot) int { return cmp.Compare(a.V, b.V) })

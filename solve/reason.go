@@ -10,8 +10,11 @@ import (
 
 // reason says in plain words why a frame was not recognised, as far as the
 // frame tells, and what a person can do about it.
-func reason(f *detect.Field) string {
-	n := len(f.Stars)
+func (s *Solver) reason(f *detect.Field) string {
+	n, narrowest := len(f.Stars), 0.6
+	if s.Deep != nil {
+		narrowest = 0.15
+	}
 	if n == 0 && f.Found == 0 && f.FWHM == 0 && f.Background == 0 {
 		return "no stars found: is the lens uncovered and in focus, and the sky clear and dark?"
 	}
@@ -24,7 +27,7 @@ func reason(f *detect.Field) string {
 	case n < 12:
 		troubles = append(troubles, fmt.Sprintf("%d stars found, too few to be sure: expose longer, or point where there are more stars and no cloud", n))
 	case len(troubles) == 0:
-		troubles = append(troubles, fmt.Sprintf("none of the patterns of its %d brightest spots is one of the sky: cloud, trees, lamps or noise taken for stars, or a field of view outside %.1f to %.0f degrees", min(n, 48), 0.6, 60.0))
+		troubles = append(troubles, fmt.Sprintf("none of the patterns of its %d brightest spots is one of the sky: cloud, trees, lamps or noise taken for stars, or a field of view outside %.2g to %.0f degrees", min(n, 48), narrowest, 60.0))
 	default:
 		troubles = append(troubles, "no pattern of its stars is one of the sky")
 	}

@@ -97,7 +97,7 @@ func (k *checker) inFrame(p *pose, c *cloud, n int) []stars.Star {
 		radius = max(radius, float64(sphere.SkyVec(v).Sep(sphere.SkyVec(centre))))
 	}
 	n = max(n, 20)
-	limit := magnitudeFor(float64(n)/capArea(radius)) + 1.2
+	limit := k.limit(n, radius) + 1.2
 	list := k.list.Cone(nil, sphere.SkyVec(centre), sphere.Angle(radius*1.02), limit, k.epoch)
 	in := list[:0]
 	for _, s := range list {

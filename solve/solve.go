@@ -105,6 +105,11 @@ func (u *Unsolved) Error() string { return "not solved: " + u.Reason }
 const (
 	minDiagonal = 0.35 * sphere.Degree
 	maxDiagonal = 75 * sphere.Degree
+	// The same for a deeper list; frames that are known to be smaller than
+	// deepFirst are tried with that first.
+	minDeep   = 0.12 * sphere.Degree
+	maxDeep   = 1.5 * sphere.Degree
+	deepFirst = 0.6 * sphere.Degree
 	// surplus is how far the logarithm of the odds must be above that of the
 	// number of chances that were given: e^6 is 400 to 1.
 	surplus  = 6
@@ -115,6 +120,9 @@ const (
 // goroutines.
 type Solver struct {
 	Library *index.Library
+	// Deep is that of a deeper list, for small frames, or nil. Its bands are
+	// never built here.
+	Deep *index.Library
 	// Workers is the number of goroutines for one frame, 0 for all processors.
 	Workers int
 }
@@ -124,7 +132,7 @@ type Solver struct {
 func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Solution, error) {
 	c := makeCloud(f, maxPoints)
 	if len(c.pts) < minStars {
-		return nil, &Unsolved{Reason: reason(f), LogOdds: math.NaN()}
+		return nil, &Unsolved{Reason: s.reason(f), LogOdds: math.NaN()}
 	}
 	run := &run{solver: s, field: f, cloud: c, opt: o, best: math.NaN()}
 	for i, stage := range run.stages() {
@@ -134,7 +142,7 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 			return sol, err
 		}
 	}
-	return nil, &Unsolved{Reason: reason(f), Tried: int(run.tried.Load()), LogOdds: run.best}
+	return nil, &Unsolved{Reason: s.reason(f), Tried: int(run.tried.Load()), LogOdds: run.best}
 }
 
 // maxPoints is the number of detected stars a proposal is tested with.
@@ -153,8 +161,9 @@ type run struct {
 // stage is a pass over a set of bands.
 type stage struct {
 	pass
-	bands []index.Band
-	build bool
+	library *index.Library
+	bands   []index.Band
+	build   bool
 	// range of the frame's diagonal
 	min, max sphere.Angle
 	// lens is that of another frame by the same camera, or nil.
@@ -175,33 +184,17 @@ var passes = []pass{
 }
 
 // stages lists what to try: first the bands that suit the hint, then all that
-// are built, then those that have to be built.
+// are built, then those of a deeper list, then those that have to be built.
 func (r *run) stages() []stage {
-	var out []stage
-	all := index.Bands()
-	suits := func(d sphere.Angle) (list []index.Band) {
-		for _, b := range all {
-			if b.Suits(d) {
-				list = append(list, b)
-			}
-		}
-		return list
-	}
-	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
-		d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
-		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
-		out = append(out, stage{pass: p, bands: suits(d), build: r.opt.Build, min: d / 1.01, max: d * 1.01, lens: &near.Lens})
-	}
-	if h := r.opt.Hint.Scale; h > 0 {
-		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
-		for _, p := range passes[:3] {
-			if list := suits(d); len(list) > 0 {
-				out = append(out, stage{pass: p, bands: list, build: r.opt.Build, min: d / 1.25, max: d * 1.25})
-			}
-		}
-	}
+	out := r.hinted()
+	all := r.solver.Library.Bands()
 	for _, p := range passes {
-		out = append(out, stage{pass: p, bands: all, min: minDiagonal, max: maxDiagonal})
+		out = append(out, stage{pass: p, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
+	}
+	if deep := r.solver.Deep; deep != nil {
+		for _, p := range passes {
+			out = append(out, stage{pass: p, library: deep, bands: deep.Bands(), min: minDeep, max: maxDeep})
+		}
 	}
 	if r.opt.Build {
 		for i := len(all) - 1; i >= 0; i-- {
@@ -209,9 +202,58 @@ func (r *run) stages() []stage {
 				continue
 			}
 			for _, p := range passes[:3] {
-				out = append(out, stage{pass: p, bands: all[i : i+1], build: true, min: minDiagonal, max: maxDiagonal})
+				out = append(out, stage{pass: p, library: r.solver.Library, bands: all[i : i+1], build: true, min: minDiagonal, max: maxDiagonal})
 			}
 		}
+	}
+	return out
+}
+
+// hinted lists the stages for what is known of the frame.
+func (r *run) hinted() (out []stage) {
+	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
+		d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
+		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
+		out = append(out, r.suited(d, stage{pass: p, min: d / 1.01, max: d * 1.01, lens: &near.Lens})...)
+	}
+	if h := r.opt.Hint.Scale; h > 0 {
+		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
+		var first, then []stage
+		for _, p := range passes[:3] {
+			for i, st := range r.suited(d, stage{pass: p, min: d / 1.25, max: d * 1.25}) {
+				if i == 0 {
+					first = append(first, st)
+				} else {
+					then = append(then, st)
+				}
+			}
+		}
+		out = append(append(out, first...), then...)
+	}
+	return out
+}
+
+// suited returns a stage with the bands of each library that suit a diagonal,
+// the library to try first first.
+func (r *run) suited(d sphere.Angle, st stage) (out []stage) {
+	add := func(l *index.Library, build bool) {
+		st.library, st.build, st.bands = l, build, nil
+		for _, b := range l.Bands() {
+			if b.Suits(d) {
+				st.bands = append(st.bands, b)
+			}
+		}
+		if len(st.bands) > 0 {
+			out = append(out, st)
+		}
+	}
+	deep := r.solver.Deep
+	if deep != nil && d < deepFirst {
+		add(deep, false)
+	}
+	add(r.solver.Library, r.opt.Build)
+	if deep != nil && d >= deepFirst {
+		add(deep, false)
 	}
 	return out
 }
@@ -221,9 +263,9 @@ func (r *run) stages() []stage {
 func (r *run) readers(ctx context.Context, st stage) ([]*index.Reader, error) {
 	var out []*index.Reader
 	for _, b := range st.bands {
-		reader, err := r.solver.Library.Ready(b)
+		reader, err := st.library.Ready(b)
 		if err != nil && st.build {
-			reader, err = r.solver.Library.Get(ctx, b)
+			reader, err = st.library.Get(ctx, b)
 		}
 		if err != nil {
 			if st.build || !errors.Is(err, index.ErrAbsent) && !errors.Is(err, index.ErrUnfit) {

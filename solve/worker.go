@@ -27,7 +27,7 @@ type worker struct {
 
 func newWorker(r *run, st stage, readers []*index.Reader, order []int) *worker {
 	w := &worker{run: r, stage: st, order: order, plane: makePlane(r.cloud, st.k1), best: math.NaN()}
-	w.check = checker{cloud: r.cloud, list: r.solver.Library.List, epoch: r.opt.Epoch, prior: priors(r.cloud.w)}
+	w.check = checker{cloud: r.cloud, list: st.library.List, deep: st.library == r.solver.Deep, epoch: r.opt.Epoch, prior: priors(r.cloud.w)}
 	if st.lens != nil {
 		w.check.known()
 	}

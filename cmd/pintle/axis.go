@@ -167,12 +167,12 @@ func (a *app) recognise(ctx context.Context, f *axisFlags, paths []string) (*mea
 	if err := a.settle(m, f); err != nil {
 		return nil, err
 	}
-	lib, err := a.library(&f.idx)
+	solver, closeIndex, err := a.solver(&f.idx)
 	if err != nil {
 		return nil, err
 	}
-	defer lib.Close()
-	return m, m.solveAll(ctx, a, &solve.Solver{Library: lib})
+	defer closeIndex()
+	return m, m.solveAll(ctx, a, solver)
 }
 
 // readAll reads every frame and finds its stars.

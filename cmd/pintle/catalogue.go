@@ -40,16 +40,19 @@ func (a *app) library(f *indexFlags) (*index.Library, error) {
 	return &index.Library{Dir: dir, List: stars.Embedded(), Now: a.now, Building: a.building}, nil
 }
 
-// withLibrary returns what a verb of the index runs: do, with the index opened
-// before and closed after it.
-func (a *app) withLibrary(f *indexFlags, do func(context.Context, *index.Library) error) func(*cobra.Command, []string) error {
+// withLibraries returns what a verb of the index runs: do, with the index and
+// that of deeper stars, which may be nil, opened before and closed after it.
+// What is wrong with the latter is given to do.
+func (a *app) withLibraries(f *indexFlags, do func(ctx context.Context, lib, deep *index.Library, damaged error) error) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, _ []string) error {
 		lib, err := a.library(f)
 		if err != nil {
 			return err
 		}
 		defer lib.Close()
-		return do(cmd.Context(), lib)
+		deep, err := a.deep(lib.Dir)
+		defer closeDeep(deep)
+		return do(cmd.Context(), lib, deep, err)
 	}
 }
 
@@ -57,40 +60,82 @@ func (a *app) indexCommand() *cobra.Command {
 	var f indexFlags
 	c := &cobra.Command{Use: "index", Short: "build or look at the star index"}
 	f.add(c.PersistentFlags())
-	var force bool
-	build := &cobra.Command{
-		Use:   "build",
-		Short: "build the whole index now, so that nothing has to be built in the field",
-		Args:  cobra.NoArgs,
-		RunE: a.withLibrary(&f, func(ctx context.Context, lib *index.Library) (err error) {
-			bands := index.Bands()
-			for i := len(bands) - 1; i >= 0; i-- {
-				b := bands[i]
-				if force {
-					err = lib.Rebuild(ctx, b, index.ErrAbsent)
-				} else {
-					_, err = lib.Get(ctx, b)
-				}
-				if err != nil {
-					return hint(err, "check that the folder can be written and has 600 MB free")
-				}
-			}
-			return a.indexInfo(lib)
-		}),
-	}
-	build.Flags().BoolVar(&force, "again", false, "build bands anew that are there already")
 	info := &cobra.Command{
 		Use:   "info",
 		Short: "say which parts of the index there are",
 		Args:  cobra.NoArgs,
-		RunE:  a.withLibrary(&f, func(_ context.Context, lib *index.Library) error { return a.indexInfo(lib) }),
+		RunE: a.withLibraries(&f, func(_ context.Context, lib, deep *index.Library, damaged error) error {
+			a.indexInfo(lib, deep, damaged)
+			return nil
+		}),
 	}
 	check := &cobra.Command{
 		Use:   "check",
-		Short: "read the whole index and the star list and compare them with their checksums",
+		Short: "read the whole index and its star lists and compare them with their checksums",
 		Args:  cobra.NoArgs,
-		RunE:  a.withLibrary(&f, a.indexCheck),
+		RunE:  a.withLibraries(&f, a.indexCheck),
 	}
-	c.AddCommand(build, info, check)
+	c.AddCommand(a.indexBuildCommand(&f), info, check)
 	return c
+}
+
+func (a *app) indexBuildCommand(f *indexFlags) *cobra.Command {
+	var (
+		force bool
+		cat   catalogueFlags
+	)
+	c := &cobra.Command{
+		Use:     "build [--stars FILE...]",
+		Short:   "build the whole index now, so that nothing has to be built in the field",
+		Long:    textBuildLong,
+		Example: textBuildExample,
+		Args:    cobra.ArbitraryArgs, // files after --stars
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := cat.check(cmd.Flags(), args); err != nil {
+				return err
+			}
+			dir, err := f.folder()
+			if err != nil {
+				return err
+			}
+			if len(cat.files) > 0 {
+				if err := a.importDeep(cmd.Context(), dir, &cat); err != nil {
+					return err
+				}
+			}
+			return a.withLibraries(f, func(ctx context.Context, lib, deep *index.Library, damaged error) error {
+				if len(cat.files) == 0 {
+					if err := buildAll(ctx, lib, force); err != nil {
+						return err
+					}
+				}
+				if deep != nil {
+					if err := a.buildDeep(ctx, deep, force); err != nil {
+						return err
+					}
+				}
+				a.indexInfo(lib, deep, damaged)
+				return nil
+			})(cmd, nil)
+		},
+	}
+	c.Flags().BoolVar(&force, "again", false, "build bands anew that are there already")
+	cat.add(c.Flags())
+	return c
+}
+
+// buildAll builds the bands of the embedded list.
+func buildAll(ctx context.Context, lib *index.Library, force bool) (err error) {
+	bands := lib.Bands()
+	for i := len(bands) - 1; i >= 0; i-- {
+		if force {
+			err = lib.Rebuild(ctx, bands[i], index.ErrAbsent)
+		} else {
+			_, err = lib.Get(ctx, bands[i])
+		}
+		if err != nil {
+			return hint(err, "check that the folder can be written and has 600 MB free")
+		}
+	}
+	return nil
 }

@@ -17,7 +17,6 @@ import (
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/page"
 	"pintle/cmd/pintle/watch"
-	"pintle/solve"
 )
 
 // liveFlags are the flags of live and of the rehearsal.
@@ -263,11 +262,9 @@ func (a *app) openEye(f *liveFlags) (*realEye, error) {
 		p := s.Place()
 		e.usual = &p
 	}
-	lib, err := a.library(&f.idx)
-	if err != nil {
+	if e.solver, e.closeThis, err = a.solver(&f.idx); err != nil {
 		return nil, err
 	}
-	e.lib = lib
-	e.solver, e.closeThis = &solve.Solver{Library: lib}, lib.Close
+	e.lib = e.solver.Library
 	return e, nil
 }

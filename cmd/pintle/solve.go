@@ -31,12 +31,11 @@ func (a *app) solveCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			lib, err := a.library(&idx)
+			solver, closeIndex, err := a.solver(&idx)
 			if err != nil {
 				return err
 			}
-			defer lib.Close()
-			solver := &solve.Solver{Library: lib}
+			defer closeIndex()
 			bad, unsolved := error(nil), 0
 			var last *solve.Solution
 			for _, path := range args {

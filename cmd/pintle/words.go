@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -218,53 +217,6 @@ func (a *app) building(b index.Band, reason error) func(share float64) {
 		return func(float64) {}
 	}
 	return a.bar()
-}
-
-func (a *app) indexInfo(lib *index.Library) error {
-	fmt.Fprintf(a.out, "star list: %d stars, checksum %.12s\nfolder: %s\n", lib.List.Len(), lib.List.Checksum(), lib.Dir)
-	for _, b := range index.Bands() {
-		state := "not built"
-		r, err := lib.Ready(b)
-		switch {
-		case err == nil:
-			state = fmt.Sprintf("%9d patterns, %4d MB, built %s", r.Manifest.Patterns, (index.Size(lib.Dir, b)+500000)/1000000, r.Manifest.Built.Format("2006-01-02 15:04"))
-		case !errors.Is(err, index.ErrAbsent):
-			state = "to be built again: " + err.Error()
-		}
-		fmt.Fprintf(a.out, "band %d  patterns of %5.1f to %5.1f degrees  %s\n", b.Number, b.Min.Degrees(), b.Max.Degrees(), state)
-	}
-	return nil
-}
-
-func (a *app) indexCheck(ctx context.Context, lib *index.Library) error {
-	bad := 0
-	if err := lib.List.Verify(); err != nil {
-		fmt.Fprintf(a.out, "star list: %v\n", err)
-		bad++
-	} else {
-		fmt.Fprintf(a.out, "star list: good, %d stars\n", lib.List.Len())
-	}
-	for _, b := range index.Bands() {
-		r, err := lib.Ready(b)
-		if err == nil {
-			err = r.Check(ctx)
-		}
-		switch {
-		case ctx.Err() != nil:
-			return ctx.Err()
-		case err == nil:
-			fmt.Fprintf(a.out, "band %d: good, %d patterns\n", b.Number, r.Manifest.Patterns)
-		case errors.Is(err, index.ErrAbsent):
-			fmt.Fprintf(a.out, "band %d: not built\n", b.Number)
-		default:
-			fmt.Fprintf(a.out, "band %d: %v\n", b.Number, err)
-			bad++
-		}
-	}
-	if bad > 0 {
-		return hint(fmt.Errorf("%d parts are damaged", bad), "pintle index build --again")
-	}
-	return nil
 }
 
 // readError words an error of reading a frame.

@@ -73,7 +73,7 @@ func (l *List) cone(centre sphere.Sky, radius sphere.Angle, maxV, dt float64, f 
 	}
 	ra, dec := centre.RADec()
 	var p patch
-	reach := float64(radius) + margin + l.header.MaxPM*mas*math.Abs(dt)
+	reach := float64(radius) + l.reach(dt)
 	l.grid.cover(&p, float64(ra), float64(dec), min(reach, math.Pi))
 	for k, y := range l.header.Layers {
 		code := math.Floor((maxV*1000 - float64(y.V0) + 1e-6) / float64(y.Step))
