@@ -3,8 +3,11 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -16,11 +19,11 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
-// print writes a panel as a table of Markdown, times in milliseconds.
+// print writes a panel as a table of Markdown.
 func (p *panel) print() {
 	fmt.Printf("\n| %s |", p.x)
 	for _, c := range p.curves {
-		fmt.Printf(" %s, ms |", c.name)
+		fmt.Printf(" %s, %s |", c.name, p.unit)
 	}
 	fmt.Print("\n|---|")
 	for range p.curves {
@@ -28,13 +31,20 @@ func (p *panel) print() {
 	}
 	fmt.Println()
 	for i, at := range p.curves[0].points {
-		fmt.Printf("| %.3g |", at.X)
+		fmt.Printf("| %s |", digits(at.X))
 		for _, c := range p.curves {
-			fmt.Printf(" %.3g |", 1000*c.points[i].Y)
+			fmt.Printf(" %s |", digits(c.points[i].Y*p.perSecond))
 		}
 		fmt.Println()
 	}
 	fmt.Println()
+}
+
+// digits writes two digits that count, all of those before the point, and no
+// exponent.
+func digits(v float64) string {
+	after := max(0, 1-int(math.Floor(math.Log10(v))))
+	return strconv.FormatFloat(v, 'f', after, 64)
 }
 
 // draw puts the panels side by side into an SVG or PNG file.
@@ -77,14 +87,18 @@ func draw(path string, panels []*panel) error {
 
 func (p *panel) plot() (*plot.Plot, error) {
 	out := plot.New()
-	out.Title.Text, out.X.Label.Text, out.Y.Label.Text = p.title, p.x, p.y
+	out.Title.Text, out.X.Label.Text, out.Y.Label.Text = p.title, p.x, p.y+", "+p.unit
 	out.Y.Scale, out.Y.Tick.Marker = plot.LogScale{}, plot.LogTicks{Prec: -1}
 	if at := p.curves[0].points; at[len(at)-1].X > 10*at[0].X { // magnitudes are logarithms already
 		out.X.Scale, out.X.Tick.Marker = plot.LogScale{}, plot.LogTicks{Prec: -1}
 	}
 	out.Add(plotter.NewGrid())
 	for i, c := range p.curves {
-		line, dots, err := plotter.NewLinePoints(c.points)
+		points := slices.Clone(c.points)
+		for k := range points {
+			points[k].Y *= p.perSecond
+		}
+		line, dots, err := plotter.NewLinePoints(points)
 		if err != nil {
 			return nil, err
 		}
@@ -94,6 +108,5 @@ func (p *panel) plot() (*plot.Plot, error) {
 		out.Legend.Add(c.name, line, dots)
 	}
 	out.Legend.Top, out.Legend.Left = true, true
-	out.Y.Max *= 8 // room for the legend
 	return out, nil
 }
