@@ -89,7 +89,7 @@ func (t *trial) costOfPixels() (*panel, error) {
 			return nil, err
 		}
 		unsolved := false
-		solved := median(3, func(int) { sol, _, _, _ := t.solve(seen); unsolved = sol == nil })
+		solved := median(9, func(int) { sol, _, _, _ := t.solve(seen); unsolved = sol == nil })
 		if unsolved {
 			return nil, fmt.Errorf("the frame of %d x %d pixels was not solved", im.W, im.H)
 		}
@@ -157,14 +157,14 @@ func brightest(rng *rand.Rand, list *stars.List, n int) *detect.Field {
 
 // costOfDepth times cone searches in the star list to several magnitudes.
 func (t *trial) costOfDepth() (*panel, error) {
-	const cones = 100
 	p := &panel{title: "Depth of the catalogue", x: "faintest V magnitude", y: "processor time of a search", unit: "us", perSecond: 1e6}
 	for _, degrees := range []float64{1, 10} {
+		cones := int(2000 / degrees)
 		c := curve{name: fmt.Sprintf("radius %g deg", degrees)}
 		for _, v := range []float64{8, 9, 10, 11, 12} {
 			var seen []stars.Star
 			total := 0
-			took := median(3, func(int) {
+			took := median(5, func(int) {
 				rng := t.rng(0, 7)
 				total = 0
 				for range cones {
@@ -172,8 +172,8 @@ func (t *trial) costOfDepth() (*panel, error) {
 					total += len(seen)
 				}
 			})
-			fmt.Printf("cones of %g degrees to V %g: %.1f stars\n", degrees, v, float64(total)/cones)
-			c.add(v, took/cones)
+			fmt.Printf("cones of %g degrees to V %g: %.1f stars\n", degrees, v, float64(total)/float64(cones))
+			c.add(v, took/float64(cones))
 		}
 		p.curves = append(p.curves, c)
 	}
