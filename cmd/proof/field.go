@@ -35,40 +35,51 @@ func makeField(rng *rand.Rand, list *stars.List) field {
 	f := field{diagonal: 0.6 * math.Pow(100, rng.Float64()) * math.Pi / 180}
 	f.k1 = 0.06 * (2*rng.Float64() - 1)
 	f.noise = 0.1 * math.Pow(10, rng.Float64())
-	half := math.Hypot(width, height) / 2
-	f.lens = optics.Lens{
-		F: half / math.Tan(f.diagonal/2), CX: (width - 1) / 2.0, CY: (height - 1) / 2.0, Half: half,
-		K1: f.k1, Mirrored: rng.IntN(2) == 0,
-	}
-	f.camFromSky = sphere.TurnVec(r3.Scale(math.Pi, randomDirection(rng))).Mul(sphere.Turn(randomDirection(rng), sphere.Angle(2*math.Pi*rng.Float64())))
-	centre := sphere.SkyVec(f.camFromSky.Inv().Apply(r3.Vec{Z: 1}))
-	seen := list.Cone(nil, centre, sphere.Angle(f.diagonal/2*1.1), 99, 2026.9)
-	slices.SortFunc(seen, func(a, b stars.Star) int { return cmp.Compare(a.V, b.V) })
+	seen := f.aim(rng, list)
 	depth := int(6 * math.Pow(30, rng.Float64())) // true stars before some go missing
 	lost := 0.2 + 0.4*rng.Float64()
-	f.list = &detect.Field{W: width, H: height}
 	var mags []float64
 	for _, s := range seen {
 		if f.truly+f.missing == depth {
 			break
-		}
-		x, y, ok := f.lens.PixelVec(f.camFromSky.Apply(s.Pos.Vec()))
-		if !ok || x < 0 || y < 0 || x >= width || y >= height {
-			continue
 		}
 		if rng.Float64() < lost {
 			f.missing++
 			continue
 		}
 		f.truly++
-		mags = append(mags, float64(s.V))
-		f.add(x+f.noise*rng.NormFloat64(), y+f.noise*rng.NormFloat64(), float64(s.V)+0.3*rng.NormFloat64())
+		mags = append(mags, s.mag)
+		f.add(s.x+f.noise*rng.NormFloat64(), s.y+f.noise*rng.NormFloat64(), s.mag+0.3*rng.NormFloat64())
 	}
 	for _, m := range mags {
 		f.add(width*rng.Float64(), height*rng.Float64(), m)
 	}
 	f.sort()
 	return f
+}
+
+// placed is a star of the catalogue and where it falls on the frame.
+type placed struct{ x, y, mag float64 }
+
+// aim points a camera of the field's diagonal and distortion anywhere, starts an
+// empty list, and returns the stars on the frame, brightest first.
+func (f *field) aim(rng *rand.Rand, list *stars.List) (out []placed) {
+	half := math.Hypot(width, height) / 2
+	f.lens = optics.Lens{
+		F: half / math.Tan(f.diagonal/2), CX: (width - 1) / 2.0, CY: (height - 1) / 2.0, Half: half,
+		K1: f.k1, Mirrored: rng.IntN(2) == 0,
+	}
+	f.camFromSky = sphere.TurnVec(r3.Scale(math.Pi, randomDirection(rng))).Mul(sphere.Turn(randomDirection(rng), sphere.Angle(2*math.Pi*rng.Float64())))
+	f.list = &detect.Field{W: width, H: height}
+	centre := sphere.SkyVec(f.camFromSky.Inv().Apply(r3.Vec{Z: 1}))
+	seen := list.Cone(nil, centre, sphere.Angle(f.diagonal/2*1.1), 99, 2026.9)
+	slices.SortFunc(seen, func(a, b stars.Star) int { return cmp.Compare(a.V, b.V) })
+	for _, s := range seen {
+		if x, y, ok := f.lens.PixelVec(f.camFromSky.Apply(s.Pos.Vec())); ok && x >= 0 && y >= 0 && x < width && y < height {
+			out = append(out, placed{x, y, float64(s.V)})
+		}
+	}
+	return out
 }
 
 func (f *field) add(x, y, mag float64) {

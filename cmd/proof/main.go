@@ -5,6 +5,11 @@
 //	go run ./cmd/proof -n 10000
 //	go run ./cmd/proof -frames 500 -v
 //
+// How the cost grows with the size of the frame, the stars in it and the depth of
+// the catalogue, as tables and a picture:
+//
+//	go run ./cmd/proof -cost testdata/cost.svg
+//
 // It also invents star catalogues and measures how they are read:
 //
 //	go run ./cmd/proof -catalogue stars.csv -n 5000000
@@ -52,6 +57,7 @@ func main() {
 	verbose := flag.Bool("v", false, "name each field that failed")
 	catalogue := flag.String("catalogue", "", "write a catalogue of n invented stars to this file (.csv, .fits, .vot, .bvot, .b2vot) and end")
 	list := flag.String("list", "", "pack the catalogue files named behind the flags into this star list and end")
+	cost := flag.String("cost", "", "measure how the processor time grows instead and draw it into this file (.svg, .png)")
 	flag.Parse()
 	if *profile != "" {
 		f, err := os.Create(*profile)
@@ -71,7 +77,7 @@ func main() {
 	case *list != "":
 		err = importCatalogues(*list, flag.Args())
 	default:
-		err = run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *within, *verbose})
+		err = run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *cost, *within, *verbose})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
@@ -83,7 +89,7 @@ func main() {
 type job struct {
 	n, lists, frames, from, only int
 	seed                         uint64
-	dir, keep                    string
+	dir, keep, cost              string
 	within                       time.Duration
 	verbose                      bool
 }
@@ -105,6 +111,9 @@ func run(j job) error {
 		}
 	}
 	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
+	if j.cost != "" {
+		return t.cost(j.cost)
+	}
 	if j.frames > 0 {
 		fmt.Printf("seed %d, frames %d to %d\n", seed, j.from, j.from+j.frames-1)
 		return t.frames(j.from, j.frames, j.within, verbose, j.keep)
@@ -265,14 +274,6 @@ func (t *trial) chance(n int) {
 		false2[i] = sol != nil
 		spent[1].Add(int64(took))
 	})
-	count := func(b []bool) (k int) {
-		for _, x := range b {
-			if x {
-				k++
-			}
-		}
-		return k
-	}
 	fmt.Printf("\nrandom points: %d of %d solved, mean %.0f ms\n", count(false1), n, float64(spent[0].Load())/float64(n)/1e6)
 	fmt.Printf("real fields with positions scrambled: %d of %d solved, mean %.0f ms\n", count(false2), n, float64(spent[1].Load())/float64(n)/1e6)
 	odds = slices.DeleteFunc(odds, math.IsNaN)
@@ -280,6 +281,15 @@ func (t *trial) chance(n int) {
 	if k := len(odds); k > 0 {
 		fmt.Printf("log odds of the best proposal of a list: median %.1f, 99 %% below %.1f, largest %.1f\n", odds[k/2], odds[k*99/100], odds[k-1])
 	}
+}
+
+func count(b []bool) (k int) {
+	for _, x := range b {
+		if x {
+			k++
+		}
+	}
+	return k
 }
 
 // one runs one field and prints what there is to see.
