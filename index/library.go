@@ -1,6 +1,7 @@
 package index
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -30,9 +31,13 @@ type Library struct {
 	// failure, a negative number.
 	Building func(b Band, reason error) (progress func(share float64))
 
+	// Room bounds the memory, in bytes, in which the bands keep what they have
+	// read; 0 is 256 MB. A search that needs more reads again.
+	Room int64
+
 	mu   sync.Mutex
 	open map[int]*Reader
-	room atomic.Int64 // see Reader
+	room atomic.Int64 // what is left of Room
 }
 
 // Bands returns the bands of the library, narrowest first.
@@ -61,7 +66,7 @@ func (l *Library) ready(b Band) (*Reader, error) {
 	}
 	if l.open == nil {
 		l.open = make(map[int]*Reader)
-		l.room.Store(roomBytes)
+		l.room.Store(cmp.Or(l.Room, roomBytes))
 	}
 	r.room = &l.room
 	l.open[b.Number] = r

@@ -239,8 +239,9 @@ type Reader struct {
 	blocks []atomic.Pointer[[]Dot]
 }
 
-// roomBytes is the memory in which bands keep what they have read.
-const roomBytes = 768 << 20
+// roomBytes is the memory in which bands keep what they have read, when their
+// library does not say.
+const roomBytes int64 = 256 << 20
 
 // Open opens a built band of the star list for reading; several processes may
 // do so at once. The error wraps ErrAbsent or ErrUnfit when the band must be

@@ -103,7 +103,7 @@ func run(j job) error {
 		}
 		dir = filepath.Join(cache, "pintle", "index")
 	}
-	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
+	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now, Room: 1 << 30}
 	defer lib.Close()
 	for _, b := range index.Bands() {
 		if _, err := lib.Get(context.Background(), b); err != nil {
