@@ -141,7 +141,7 @@ func TestPatternsCoverTheSky(t *testing.T) {
 		if d := r3.Norm(r3.Sub(p.Vec(), q.Vec())); d < float64(b.Min)*0.99 || d > float64(b.Max)*1.01 {
 			t.Fatalf("pattern with a chord of %g in a band of %v to %v", d, b.Min, b.Max)
 		}
-		count[g.cell(unit(r3.Add(p.Vec(), q.Vec())))]++
+		count[g.cell(sphere.Unit(r3.Add(p.Vec(), q.Vec())))]++
 	}
 	low := math.MaxInt
 	for _, n := range count {

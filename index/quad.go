@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
 )
 
 // Code describes the shape of four stars, whatever their place, size and
@@ -37,13 +39,9 @@ type Quad struct {
 	Mirror bool   // the code had to be mirrored to make Y1+Y2 >= 0
 }
 
-// unit is r3.Unit for vectors that are nowhere near overflow, several times
-// faster.
-func unit(v r3.Vec) r3.Vec { return r3.Scale(1/math.Sqrt(r3.Norm2(v)), v) }
-
 // codeOf returns the code of unit vectors a, b, c, d in this order.
 func codeOf(a, b, c, d r3.Vec) Code {
-	mid := unit(r3.Add(a, b))
+	mid := sphere.Unit(r3.Add(a, b))
 	ab := r3.Sub(b, a)
 	l := math.Sqrt(r3.Norm2(ab))
 	e := r3.Scale(1/l, ab) // tangent at mid, since a and b have equal length

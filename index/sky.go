@@ -7,6 +7,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
 )
 
 // The stars of a band are kept in slots: level after level, cell after cell,
@@ -130,7 +132,7 @@ func (r *Reader) unfold(first int, v []byte) ([]Dot, error) {
 		}
 		x := (float64(binary.LittleEndian.Uint16(s))/math.MaxUint16*2 - 1) * planeReach * g.height
 		y := (float64(binary.LittleEndian.Uint16(s[2:]))/math.MaxUint16*2 - 1) * planeReach * g.height
-		d := unit(r3.Add(m, r3.Add(r3.Scale(x, e), r3.Scale(y, n))))
+		d := sphere.Unit(r3.Add(m, r3.Add(r3.Scale(x, e), r3.Scale(y, n))))
 		out[i] = Dot{float32(d.X), float32(d.Y), float32(d.Z), float32(s[4])*magStep + magZero}
 	}
 	return out, nil
