@@ -182,6 +182,9 @@ func TestPackingAndBack(t *testing.T) {
 
 // The stars of a band are stored at their places and magnitudes.
 func TestSkyOfABand(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
 	b := widestBand()
 	r, err := Open(build(t), b, stars.Embedded())
 	if err != nil {
@@ -297,6 +300,9 @@ func TestBuildIsRepeatable(t *testing.T) {
 
 // A build in strips, sorted on disk, gives the same bytes as one in memory.
 func TestBoundedBuildIsTheSame(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
 	list := stars.Embedded()
 	for _, c := range []struct {
 		band Band
