@@ -179,7 +179,9 @@ func TestLoopActsAndResumes(t *testing.T) {
 		p.save(t, filepath.Join(dir, string(rune('a'+i))+".json"))
 		w.frameNumber(t, i+1)
 	}
+	w.mu.Lock()
 	stood := w.last
+	w.mu.Unlock()
 	r.actions <- page.Action{Name: page.Tolerance, Value: 3}
 	r.actions <- page.Action{Name: page.Mute, Value: 1}
 	w.until(t, "tolerance and mute", func() bool { return w.last.Tolerance == 3 && w.last.Muted })
@@ -193,15 +195,17 @@ func TestLoopActsAndResumes(t *testing.T) {
 	w2.until(t, "the offer", func() bool { return w2.last.Offer != "" })
 	again.actions <- page.Action{Name: page.Resume}
 	w2.noted(t, textResumed)
-	w2.until(t, "the answer", func() bool { return w2.last.Offset != nil })
-	if a, b := w2.last.Offset.Total, stood.Offset.Total; a < b-1e-6 || a > b+1e-6 || w2.last.Phase != stood.Phase || w2.last.Offer != "" {
-		t.Errorf("resumed at %g in %s, stood at %g in %s", a, w2.last.Phase, b, stood.Phase)
+	resumed := stood
+	w2.until(t, "the answer", func() bool { resumed = w2.last; return w2.last.Offset != nil })
+	if a, b := resumed.Offset.Total, stood.Offset.Total; a < b-1e-6 || a > b+1e-6 || resumed.Phase != stood.Phase || resumed.Offer != "" {
+		t.Errorf("resumed at %g in %s, stood at %g in %s", a, resumed.Phase, b, stood.Phase)
 	}
 	// A run of another folder is not.
 	_, w3 := loop(t, other, path)
-	w3.until(t, "the first state", func() bool { return w3.last.Seq > 0 })
-	if w3.last.Offer != "" {
-		t.Errorf("offered %q", w3.last.Offer)
+	first := stood
+	w3.until(t, "the first state", func() bool { first = w3.last; return w3.last.Seq > 0 })
+	if first.Offer != "" {
+		t.Errorf("offered %q", first.Offer)
 	}
 	records, damage, err := journal.Read(path)
 	if err != nil || len(damage) > 0 || len(records) < 6 {
