@@ -6,10 +6,11 @@ import (
 	"context"
 	"encoding/binary"
 	"io"
-	"iter"
 	"os"
 	"slices"
 	"sync"
+
+	"pintle/index/merge"
 )
 
 // sorter puts entries in order. Beyond a number of them it sorts runs in
@@ -18,8 +19,14 @@ type sorter struct {
 	dir   string // for the files
 	limit int    // entries in memory
 	fill  []entry
-	runs  []*os.File
+	runs  []run
 	total int
+}
+
+// run is a file of sorted entries.
+type run struct {
+	file    *os.File
+	entries int64
 }
 
 // recordSize is the bytes of an entry in a run: its key, then its bits.
@@ -51,7 +58,7 @@ func (s *sorter) spill() error {
 	if err != nil {
 		return err
 	}
-	s.runs = append(s.runs, f)
+	s.runs = append(s.runs, run{f, int64(len(s.fill))})
 	w := bufio.NewWriterSize(f, 1<<18)
 	var b [recordSize]byte
 	for _, e := range s.fill {
@@ -65,14 +72,14 @@ func (s *sorter) spill() error {
 
 // close removes the files.
 func (s *sorter) close() {
-	for _, f := range s.runs {
-		f.Close()
-		os.Remove(f.Name())
+	for _, r := range s.runs {
+		r.file.Close()
+		os.Remove(r.file.Name())
 	}
 	s.runs = nil
 }
 
-// sort orders what is in memory; after it sorted can be called, once.
+// sort orders what is in memory; after it each can be called, once.
 func (s *sorter) sort() error {
 	if len(s.runs) == 0 {
 		sortEntries(s.fill)
@@ -83,95 +90,29 @@ func (s *sorter) sort() error {
 	return err
 }
 
-// sorted gives all entries in order, and ends with an error if there is one.
-func (s *sorter) sorted(ctx context.Context) iter.Seq2[entry, error] {
-	return func(yield func(entry, error) bool) {
-		if len(s.runs) == 0 {
-			for _, e := range s.fill {
-				if !yield(e, nil) {
-					return
-				}
-			}
-			return
-		}
-		if err := s.merge(ctx, func(e entry) bool { return yield(e, nil) }); err != nil {
-			yield(entry{}, err)
-		}
-	}
-}
-
-// run is a run that is being read.
-type run struct {
-	in   *bufio.Reader
-	next entry
-}
-
-// read reads the next entry; io.EOF at the end.
-func (r *run) read() error {
-	b, err := r.in.Peek(recordSize)
-	if err != nil {
-		if err == io.EOF && len(b) > 0 {
-			return io.ErrUnexpectedEOF
-		}
-		return err
-	}
-	r.next = entry{binary.LittleEndian.Uint32(b), binary.LittleEndian.Uint64(b[4:])}
-	_, err = r.in.Discard(recordSize)
-	return err
-}
-
-// merge calls f for the entries of all runs in order, until it returns false.
-// The runs stand in a heap, the one with the next entry at its top.
-func (s *sorter) merge(ctx context.Context, f func(entry) bool) error {
-	var heap []*run
-	for _, file := range s.runs {
-		if _, err := file.Seek(0, io.SeekStart); err != nil {
+// each calls f for all entries in order, and ends with the first error.
+func (s *sorter) each(ctx context.Context, f func(entry) error) error {
+	for _, e := range s.fill {
+		if err := f(e); err != nil {
 			return err
 		}
-		r := &run{in: bufio.NewReaderSize(file, 1<<17)}
-		if err := r.read(); err == io.EOF {
-			continue
-		} else if err != nil {
+	}
+	var runs []merge.Run
+	for _, r := range s.runs {
+		if _, err := r.file.Seek(0, io.SeekStart); err != nil {
 			return err
 		}
-		heap = append(heap, r)
+		runs = append(runs, merge.Run{From: r.file, Records: r.entries})
 	}
-	for i := len(heap)/2 - 1; i >= 0; i-- {
-		sink(heap, i)
-	}
-	for n := 1; len(heap) > 0; n++ {
-		if n%(1<<16) == 0 && ctx.Err() != nil {
-			return ctx.Err()
-		}
-		if !f(heap[0].next) {
-			return nil
-		}
-		if err := heap[0].read(); err == io.EOF {
-			heap[0] = heap[len(heap)-1]
-			heap = heap[:len(heap)-1]
-		} else if err != nil {
-			return err
-		}
-		sink(heap, 0)
-	}
-	return nil
+	return records.Each(ctx, runs, f)
 }
 
-// sink lets a run go down to its place in the heap.
-func sink(heap []*run, i int) {
-	for {
-		least := i
-		for c := 2*i + 1; c <= 2*i+2 && c < len(heap); c++ {
-			if compareEntries(heap[c].next, heap[least].next) < 0 {
-				least = c
-			}
-		}
-		if least == i {
-			return
-		}
-		heap[i], heap[least] = heap[least], heap[i]
-		i = least
-	}
+var records = merge.Format[entry]{
+	Size: recordSize,
+	Read: func(b []byte) entry {
+		return entry{binary.LittleEndian.Uint32(b), binary.LittleEndian.Uint64(b[4:])}
+	},
+	Compare: compareEntries,
 }
 
 func compareEntries(x, y entry) int {

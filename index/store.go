@@ -210,16 +210,17 @@ func writeSlabs(ctx context.Context, entries *sorter, put func(key, value []byte
 		list = list[:0]
 		return cmp.Or(ctx.Err(), put(slabKeyBytes(prefix), value))
 	}
-	for e, err := range entries.sorted(ctx) {
-		if err != nil {
-			return err
-		}
+	err := entries.each(ctx, func(e entry) error {
 		if len(list) > 0 && list[0].key>>8 != e.key>>8 {
 			if err := flush(); err != nil {
 				return err
 			}
 		}
 		list = append(list, e)
+		return nil
+	})
+	if err != nil {
+		return err
 	}
 	return flush()
 }

@@ -69,7 +69,7 @@ func (p *packer) open(dir string) error {
 		if err != nil {
 			return err
 		}
-		p.layers[k].file, p.layers[k].out = f, bufio.NewWriterSize(f, mergeRead)
+		p.layers[k].file, p.layers[k].out = f, bufio.NewWriterSize(f, writeSize)
 	}
 	return nil
 }

@@ -1,18 +1,19 @@
 package stars
 
 import (
-	"bufio"
 	"cmp"
 	"context"
 	"fmt"
 	"io"
 	"os"
 	"slices"
+
+	"pintle/index/merge"
 )
 
 const (
 	runLength = 1 << 19   // items that are sorted in memory
-	mergeRead = 64 << 10  // bytes read at a time of each run
+	writeSize = 64 << 10  // bytes written at a time
 	mostItems = 200 << 20 // the longest list, so that the merge's buffers stay small
 )
 
@@ -93,7 +94,7 @@ func compareItems(a, b item) int { return cmp.Or(cmp.Compare(a.key, b.key), cmp.
 
 func writeRun(w io.Writer, items []item) error {
 	slices.SortFunc(items, compareItems)
-	buf := make([]byte, 0, mergeRead)
+	buf := make([]byte, 0, writeSize)
 	for i := range items {
 		buf = items[i].put(buf)
 		if len(buf) == cap(buf) || i == len(items)-1 {
@@ -106,27 +107,7 @@ func writeRun(w io.Writer, items []item) error {
 	return nil
 }
 
-// A run being merged.
-type run struct {
-	head item
-	in   *bufio.Reader
-	left int64
-}
-
-// next reads the next item into head; ok is false at the end.
-func (r *run) next() (ok bool, err error) {
-	if r.left == 0 {
-		return false, nil
-	}
-	r.left--
-	b, err := r.in.Peek(itemSize)
-	if err != nil {
-		return false, err
-	}
-	r.head = readItem(b)
-	_, err = r.in.Discard(itemSize)
-	return true, err
-}
+var records = merge.Format[item]{Size: itemSize, Read: readItem, Compare: compareItems}
 
 // merge calls f for all items in their order.
 func (r *runs) merge(ctx context.Context, f func(item) error) error {
@@ -137,57 +118,11 @@ func (r *runs) merge(ctx context.Context, f func(item) error) error {
 		return err
 	}
 	r.fill, r.spare = nil, nil
-	var heap []run
+	var parts []merge.Run
 	begin := int64(0)
 	for _, end := range r.ends {
-		section := io.NewSectionReader(r.file, begin*itemSize, (end-begin)*itemSize)
-		in := run{in: bufio.NewReaderSize(section, mergeRead), left: end - begin}
+		parts = append(parts, merge.Run{From: io.NewSectionReader(r.file, begin*itemSize, (end-begin)*itemSize), Records: end - begin})
 		begin = end
-		ok, err := in.next()
-		if err != nil {
-			return err
-		}
-		if ok {
-			heap = append(heap, in)
-		}
 	}
-	for i := len(heap)/2 - 1; i >= 0; i-- {
-		sink(heap, i)
-	}
-	for n := 0; len(heap) > 0; n++ {
-		if n%4096 == 0 && ctx.Err() != nil {
-			return ctx.Err()
-		}
-		if err := f(heap[0].head); err != nil {
-			return err
-		}
-		ok, err := heap[0].next()
-		if err != nil {
-			return err
-		}
-		if !ok {
-			last := len(heap) - 1
-			heap[0] = heap[last]
-			heap = heap[:last]
-		}
-		sink(heap, 0)
-	}
-	return nil
-}
-
-// sink restores the order of a heap whose element i may be too large.
-func sink(heap []run, i int) {
-	for {
-		least := i
-		for c := 2*i + 1; c <= 2*i+2 && c < len(heap); c++ {
-			if compareItems(heap[c].head, heap[least].head) < 0 {
-				least = c
-			}
-		}
-		if least == i {
-			return
-		}
-		heap[i], heap[least] = heap[least], heap[i]
-		i = least
-	}
+	return records.Each(ctx, parts, f)
 }
