@@ -64,10 +64,46 @@ func (p pass) sets(c *cloud, order []int) [][4]int {
 	return out
 }
 
-// tolerance returns how far the code of four points may be from that of their
-// stars, and the size of the pattern, px.
-func (p pass) tolerance(c *cloud, points [4]int) (eps, size float64) {
-	variance := 0.0
+// pattern is four points that are looked up in the index.
+type pattern struct {
+	points    [4]int  // of the cloud
+	faintest  int     // place in order of the last of them
+	size      float64 // px
+	tolerance float64 // how far the code of the points may be from that of their stars
+	cost      float64 // of trying it, in proposals that chance makes
+}
+
+// patterns lists what a pass tries, those that chance matches seldom first. It
+// leaves out what would cost too much: patterns so uncertain, for their errors
+// or their size, that nearly any place in the sky has their like.
+func (p pass) patterns(c *cloud, order []int) (out []pattern) {
+	for _, s := range p.sets(c, order) {
+		q := p.pattern(c, [4]int{order[s[0]], order[s[1]], order[s[2]], order[s[3]]}, s[3])
+		if q.size >= math.Hypot(c.w, c.h)/20 {
+			out = append(out, q)
+		}
+	}
+	class := func(q pattern) int { return int(math.Log2(q.cost / lookupCost)) }
+	slices.SortStableFunc(out, func(a, b pattern) int { return cmp.Compare(class(a), class(b)) })
+	total := 0.0
+	for i, q := range out {
+		if total += q.cost; total > p.budget {
+			return out[:i]
+		}
+	}
+	return out
+}
+
+// What a pattern costs: lookupCost, and a proposal for each of the stored
+// patterns that chance brings within the tolerance.
+const (
+	lookupCost = 20
+	stored     = 65e6
+	ballShare  = 26 // volume of a ball in the space of codes, over that of the space
+)
+
+func (p pass) pattern(c *cloud, points [4]int, faintest int) pattern {
+	variance, size := 0.0, 0.0
 	for i := range 4 {
 		a := &c.pts[points[i]]
 		variance = max(variance, a.variance)
@@ -76,41 +112,8 @@ func (p pass) tolerance(c *cloud, points [4]int) (eps, size float64) {
 			size = max(size, math.Hypot(a.x-b.x, a.y-b.y))
 		}
 	}
-	return p.slack + 1.3*p.sigma*math.Sqrt(variance)/size, size
-}
-
-// affordable puts the sets in an order in which those that chance matches
-// seldom come first, and leaves out what would cost too much: sets that are so
-// uncertain, for their errors or their size, that nearly any place in the sky
-// has their like.
-func (p pass) affordable(c *cloud, order []int, sets [][4]int) [][4]int {
-	const (
-		patterns = 65e6
-		chance   = 26 // volume of a ball in the space of codes, over that of the space
-		lookup   = 20 // what a look-up costs, in proposals
-	)
-	type priced struct {
-		set  [4]int
-		cost float64
-	}
-	var list []priced
-	for _, s := range sets {
-		eps, size := p.tolerance(c, [4]int{order[s[0]], order[s[1]], order[s[2]], order[s[3]]})
-		if size >= math.Hypot(c.w, c.h)/20 {
-			list = append(list, priced{s, lookup + patterns*chance*eps*eps*eps*eps})
-		}
-	}
-	class := func(x priced) int { return int(math.Log2(x.cost / lookup)) }
-	slices.SortStableFunc(list, func(a, b priced) int { return cmp.Compare(class(a), class(b)) })
-	out := sets[:0]
-	total := 0.0
-	for _, x := range list {
-		if total += x.cost; total > p.budget {
-			break
-		}
-		out = append(out, x.set)
-	}
-	return out
+	eps := p.slack + 1.3*p.sigma*math.Sqrt(variance)/size
+	return pattern{points, faintest, size, eps, lookupCost + stored*ballShare*eps*eps*eps*eps}
 }
 
 // nearest lists for each of the ordered points the places in order of its k

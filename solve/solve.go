@@ -94,8 +94,8 @@ type Unsolved struct {
 	Reason string
 	// Tried counts the patterns looked up.
 	Tried int
-	// LogOdds is that of the best proposal, as in a Solution; NaN when none
-	// came so far.
+	// LogOdds is that of the best proposal, as in a Solution; minus infinity
+	// when none came so far.
 	LogOdds float64
 }
 
@@ -132,9 +132,9 @@ type Solver struct {
 func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Solution, error) {
 	c := makeCloud(f, maxPoints)
 	if len(c.pts) < minStars {
-		return nil, &Unsolved{Reason: s.reason(f), LogOdds: math.NaN()}
+		return nil, &Unsolved{Reason: s.reason(f), LogOdds: math.Inf(-1)}
 	}
-	run := &run{solver: s, field: f, cloud: c, opt: o, best: math.NaN()}
+	run := &run{solver: s, field: f, cloud: c, opt: o, best: math.Inf(-1)}
 	for i, stage := range run.stages() {
 		stage.number = i
 		sol, err := run.search(ctx, stage)
@@ -278,14 +278,6 @@ func (r *run) readers(ctx context.Context, st stage) ([]*index.Reader, error) {
 	return out, nil
 }
 
-// fmax is the larger of two numbers of which either may be missing (NaN).
-func fmax(a, b float64) float64 {
-	if a > b || b != b {
-		return a
-	}
-	return b
-}
-
 // search goes through one stage with several goroutines. Both results are nil
 // when nothing was found.
 func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
@@ -294,7 +286,7 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 		return nil, err
 	}
 	order := r.cloud.ranking(slices.Max(st.points))
-	list := st.affordable(r.cloud, order, st.sets(r.cloud, order))
+	list := st.patterns(r.cloud, order)
 	workers := r.solver.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -309,11 +301,11 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	)
 	for range workers {
 		wg.Go(func() {
-			w := newWorker(r, st, readers, order)
+			w := newWorker(r, st, readers, len(order))
 			defer w.close()
 			defer func() {
 				mu.Lock()
-				r.best = fmax(r.best, w.best)
+				r.best = max(r.best, w.best)
 				mu.Unlock()
 			}()
 			for !done.Load() && ctx.Err() == nil {
@@ -321,7 +313,7 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 				if i >= len(list) {
 					return
 				}
-				sol, err := w.set(list[i])
+				sol, err := w.pattern(list[i])
 				if sol == nil && err == nil {
 					continue
 				}

@@ -15,7 +15,6 @@ import (
 type worker struct {
 	run     *run
 	stage   stage
-	order   []int
 	lookups []lookup
 	plane   *plane
 	check   checker
@@ -25,8 +24,9 @@ type worker struct {
 	best    float64 // logarithm of the odds of the best proposal
 }
 
-func newWorker(r *run, st stage, readers []*index.Reader, order []int) *worker {
-	w := &worker{run: r, stage: st, order: order, plane: makePlane(r.cloud, st.k1), best: math.NaN()}
+// newWorker returns a worker for patterns of n points.
+func newWorker(r *run, st stage, readers []*index.Reader, n int) *worker {
+	w := &worker{run: r, stage: st, plane: makePlane(r.cloud, st.k1), best: math.Inf(-1)}
 	w.check = checker{cloud: r.cloud, list: st.library.List, deep: st.library == r.solver.Deep, epoch: r.opt.Epoch, prior: priors(r.cloud.w)}
 	if st.lens != nil {
 		w.check.known()
@@ -37,8 +37,7 @@ func newWorker(r *run, st stage, readers []*index.Reader, order []int) *worker {
 		total += reader.Manifest.Pairs
 	}
 	w.chances = math.Log(float64(total))
-	n := int64(len(order))
-	w.pairs = n * (n - 1) / 2 * int64(st.number+1)
+	w.pairs = int64(n * (n - 1) / 2 * (st.number + 1))
 	return w
 }
 
@@ -48,36 +47,34 @@ func (w *worker) close() {
 	}
 }
 
-// set tries the patterns that four of the ordered points make.
-func (w *worker) set(s [4]int) (sol *Solution, err error) {
+// pattern tries what the index has of one pattern of the frame.
+func (w *worker) pattern(s pattern) (sol *Solution, err error) {
 	c := w.run.cloud
 	half := math.Hypot(c.w, c.h) / 2
-	points := [4]int{w.order[s[0]], w.order[s[1]], w.order[s[2]], w.order[s[3]]}
-	tolerance, size := w.stage.tolerance(c, points)
 	tried := w.run.tried.Add(1)
-	rank := float64(s[3] + 1) // of the faintest
+	rank := float64(s.faintest + 1)
 	for i := range w.lookups {
 		l := &w.lookups[i]
 		// The diagonals at which the pattern is as wide as the band's, and the
 		// frame as rich.
 		from, to := l.band.Frames(rank*fewest, rank*most)
-		lo := max(float64(l.band.Min)*2*half/size, float64(from), float64(w.stage.min))
-		hi := min(float64(l.band.Max)*2*half/size, float64(to), float64(w.stage.max))
+		lo := max(float64(l.band.Min)*2*half/s.size, float64(from), float64(w.stage.min))
+		hi := min(float64(l.band.Max)*2*half/s.size, float64(to), float64(w.stage.max))
 		for _, d := range diagonals {
 			if lo > hi || d.hi < lo || d.lo > hi {
 				continue
 			}
-			eps := tolerance + d.slack
+			eps := s.tolerance + d.slack
 			f := 1 / math.Tan(d.mid/2)
 			if w.stage.lens != nil {
 				f = w.stage.lens.F / w.stage.lens.Half
 			}
 			var v [4]r3.Vec
-			for j, k := range s {
-				u := w.plane.at[w.order[k]]
+			for j, k := range s.points {
+				u := w.plane.at[k]
 				v[j] = sphere.Unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
 			}
-			found, err := l.find(v, points, eps, func(p proposal) (bool, error) {
+			found, err := l.find(v, s.points, eps, func(p proposal) (bool, error) {
 				var err error
 				sol, err = w.try(l, p, tried, max(d.lo, lo), min(d.hi, hi), eps-d.slack)
 				return sol != nil, err
@@ -242,8 +239,10 @@ func (w *worker) weigh(p proposal, ps pose, zero float64, tried int64) *Solution
 	k.expect(&ps, x0, y0, n*6/10)
 	e := k.grow(&ps, zero, p.points[0], p.points[1])
 	odds := e.logOdds - w.chances - math.Log(float64(min(tried, w.pairs)))
-	w.best = fmax(w.best, odds)
-	if !(odds >= surplus) {
+	if math.IsNaN(odds) {
+		return nil
+	}
+	if w.best = max(w.best, odds); odds < surplus {
 		return nil
 	}
 	sol := refine(w.run.field, k, &ps)

@@ -276,7 +276,7 @@ func (t *trial) chance(n int) {
 	})
 	fmt.Printf("\nrandom points: %d of %d solved, mean %.0f ms\n", count(false1), n, float64(spent[0].Load())/float64(n)/1e6)
 	fmt.Printf("real fields with positions scrambled: %d of %d solved, mean %.0f ms\n", count(false2), n, float64(spent[1].Load())/float64(n)/1e6)
-	odds = slices.DeleteFunc(odds, math.IsNaN)
+	odds = slices.DeleteFunc(odds, func(x float64) bool { return math.IsInf(x, -1) })
 	slices.Sort(odds)
 	if k := len(odds); k > 0 {
 		fmt.Printf("log odds of the best proposal of a list: median %.1f, 99 %% below %.1f, largest %.1f\n", odds[k/2], odds[k*99/100], odds[k-1])
