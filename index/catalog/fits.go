@@ -2,7 +2,6 @@ package catalog
 
 import (
 	"bufio"
-	"encoding/binary"
 	"fmt"
 	"io"
 	"math"
@@ -352,32 +351,12 @@ func (t *fitsTable) next(cells []cell) error {
 }
 
 func (c *fitsCell) read(b []byte) cell {
-	be := binary.BigEndian
-	var n int64
-	switch c.kind {
-	case 'A':
-		for i, x := range b {
-			if x == 0 { // ends a text early
-				b = b[:i]
-				break
-			}
-		}
-		return textCell(b)
-	case 'E':
-		return numberCell(float64(math.Float32frombits(be.Uint32(b)))*c.scale + c.zero)
-	case 'D':
-		return numberCell(math.Float64frombits(be.Uint64(b))*c.scale + c.zero)
-	case 'B':
-		n = int64(b[0])
-	case 'I':
-		n = int64(int16(be.Uint16(b)))
-	case 'J':
-		n = int64(int32(be.Uint32(b)))
-	case 'K':
-		n = int64(be.Uint64(b))
+	if c.kind == 'A' {
+		return textCell(untilZero(b)) // a zero ends a text early
 	}
-	if c.hasBlank && n == c.blank {
+	x, n, whole := bigEndian(c.kind, b)
+	if whole && c.hasBlank && n == c.blank {
 		return cell{}
 	}
-	return numberCell(float64(n)*c.scale + c.zero)
+	return numberCell(x*c.scale + c.zero)
 }

@@ -7,7 +7,6 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
-	"math"
 	"strconv"
 	"strings"
 )
@@ -180,8 +179,6 @@ func (r *binaryRows) text(k int, n int64) []byte {
 
 // binaryCell returns the cell of a field's bytes.
 func (f *voField) binaryCell(b []byte) cell {
-	be := binary.BigEndian
-	var n int64
 	switch f.datatype {
 	case "char":
 		return f.textCell(untilZero(b))
@@ -193,24 +190,16 @@ func (f *voField) binaryCell(b []byte) cell {
 			}
 		}
 		return f.textCell(untilZero(b[:len(b)/2]))
-	case "float":
-		return numberCell(float64(math.Float32frombits(be.Uint32(b))))
-	case "double":
-		return numberCell(math.Float64frombits(be.Uint64(b)))
-	case "unsignedByte":
-		n = int64(b[0])
-	case "short":
-		n = int64(int16(be.Uint16(b)))
-	case "int":
-		n = int64(int32(be.Uint32(b)))
-	case "long":
-		n = int64(be.Uint64(b))
 	}
-	if f.null != "" && strconv.FormatInt(n, 10) == f.null {
+	x, n, whole := bigEndian(voKinds[f.datatype], b)
+	if whole && f.null != "" && strconv.FormatInt(n, 10) == f.null {
 		return cell{}
 	}
-	return numberCell(float64(n))
+	return numberCell(x)
 }
+
+// voKinds are the letters that FITS has for the datatypes of numbers.
+var voKinds = map[string]byte{"unsignedByte": 'B', "short": 'I', "int": 'J', "long": 'K', "float": 'E', "double": 'D'}
 
 func untilZero(b []byte) []byte {
 	for i, c := range b {
