@@ -32,6 +32,21 @@ func build(t *testing.T) string {
 	return dir
 }
 
+// session builds the widest band and opens it.
+func session(t *testing.T) (*Reader, *Session) {
+	t.Helper()
+	r, err := Open(build(t), widestBand(), stars.Embedded())
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := r.Session()
+	t.Cleanup(func() {
+		s.Close()
+		r.Close()
+	})
+	return r, s
+}
+
 func TestSquaresFindEveryNearPoint(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 10))
 	for _, size := range []sphere.Angle{0.7 * sphere.Degree, 5 * sphere.Degree, 20 * sphere.Degree} {
@@ -66,13 +81,7 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 		t.Fatal(err)
 	}
 	all, l := m.entries.fill, b.layout()
-	r, err := Open(build(t), b, stars.Embedded())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer r.Close()
-	s := r.Session()
-	defer s.Close()
+	r, s := session(t)
 	rng := rand.New(rand.NewPCG(seed, 11))
 	total := 0
 	for i := range 60 {
@@ -116,13 +125,7 @@ func TestPatternsCoverTheSky(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := Open(build(t), b, list)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer r.Close()
-	session := r.Session()
-	defer session.Close()
+	_, session := session(t)
 	star := func(slot uint32) sphere.Sky {
 		cell, at, err := session.Cell(slot)
 		if err != nil {
@@ -186,13 +189,7 @@ func TestSkyOfABand(t *testing.T) {
 		t.Skip("slow")
 	}
 	b := widestBand()
-	r, err := Open(build(t), b, stars.Embedded())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer r.Close()
-	s := r.Session()
-	defer s.Close()
+	r, s := session(t)
 	for n, l := range b.levels {
 		whole := strips(r.grids[n], l, stars.Embedded(), unlimited)[0]
 		c := choose(whole.brightest(stars.Embedded()), whole, l.square, r.base[n])

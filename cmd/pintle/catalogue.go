@@ -105,7 +105,7 @@ func (a *app) indexBuildCommand(f *indexFlags) *cobra.Command {
 			}
 			return a.withLibraries(f, func(ctx context.Context, lib, deep *index.Library, damaged error) error {
 				if len(cat.files) == 0 {
-					if err := buildAll(ctx, lib, force); err != nil {
+					if err := buildBands(ctx, lib, lib.Bands(), force, "600 MB free"); err != nil {
 						return err
 					}
 				}
@@ -124,9 +124,9 @@ func (a *app) indexBuildCommand(f *indexFlags) *cobra.Command {
 	return c
 }
 
-// buildAll builds the bands of the embedded list.
-func buildAll(ctx context.Context, lib *index.Library, force bool) (err error) {
-	bands := lib.Bands()
+// buildBands builds bands of a library, the widest first; room is what the disk
+// needs.
+func buildBands(ctx context.Context, lib *index.Library, bands []index.Band, force bool, room string) (err error) {
 	for i := len(bands) - 1; i >= 0; i-- {
 		if force {
 			err = lib.Rebuild(ctx, bands[i], index.ErrAbsent)
@@ -134,7 +134,7 @@ func buildAll(ctx context.Context, lib *index.Library, force bool) (err error) {
 			_, err = lib.Get(ctx, bands[i])
 		}
 		if err != nil {
-			return hint(err, "check that the folder can be written and has 600 MB free")
+			return hint(err, "check that the folder can be written and has "+room)
 		}
 	}
 	return nil

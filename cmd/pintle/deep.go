@@ -172,16 +172,5 @@ func (a *app) buildDeep(ctx context.Context, lib *index.Library, force bool) err
 			return err
 		}
 	}
-	for i := len(good) - 1; i >= 0; i-- {
-		var err error
-		if force {
-			err = lib.Rebuild(ctx, good[i], index.ErrAbsent)
-		} else {
-			_, err = lib.Get(ctx, good[i])
-		}
-		if err != nil {
-			return hint(err, "check that the folder can be written and has room: some 150 bytes a star")
-		}
-	}
-	return nil
+	return buildBands(ctx, lib, good, force, "room: some 150 bytes a star")
 }

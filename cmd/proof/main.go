@@ -94,22 +94,33 @@ type job struct {
 	verbose                      bool
 }
 
-func run(j job) error {
-	n, lists, seed, dir, only, verbose := j.n, j.lists, j.seed, j.dir, j.only, j.verbose
+// openIndex opens the star index in a folder, by default that of the program,
+// and builds what is missing.
+func openIndex(dir string) (*index.Library, error) {
 	if dir == "" {
 		cache, err := os.UserCacheDir()
 		if err != nil {
-			return err
+			return nil, err
 		}
 		dir = filepath.Join(cache, "pintle", "index")
 	}
 	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now, Room: 1 << 30}
-	defer lib.Close()
-	for _, b := range index.Bands() {
+	for _, b := range lib.Bands() {
 		if _, err := lib.Get(context.Background(), b); err != nil {
-			return err
+			lib.Close()
+			return nil, err
 		}
 	}
+	return lib, nil
+}
+
+func run(j job) error {
+	n, lists, seed, only, verbose := j.n, j.lists, j.seed, j.only, j.verbose
+	lib, err := openIndex(j.dir)
+	if err != nil {
+		return err
+	}
+	defer lib.Close()
 	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
 	if j.cost != "" {
 		return t.cost(j.cost)
