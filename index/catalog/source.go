@@ -4,8 +4,10 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 
 	"github.com/klauspost/compress/gzip"
@@ -21,6 +23,9 @@ type Source struct {
 // File returns the source of a file.
 func File(path string) (Source, error) {
 	info, err := os.Stat(path)
+	if p := (*fs.PathError)(nil); errors.As(err, &p) {
+		return Source{}, fmt.Errorf("%s: %w", path, p.Err)
+	}
 	if err != nil {
 		return Source{}, err
 	}
