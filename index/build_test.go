@@ -127,14 +127,14 @@ func TestPatternsCoverTheSky(t *testing.T) {
 	}
 	_, session := session(t)
 	star := func(slot uint32) sphere.Sky {
-		cell, at, err := session.Cell(slot)
+		d, err := session.Star(slot)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if cell[at].Free() {
+		if d.Free() {
 			t.Fatalf("a pattern has the free slot %d", slot)
 		}
-		return sphere.SkyVec(cell[at].Vec())
+		return sphere.SkyVec(d.Vec())
 	}
 	g := makeSquares(b.levels[0].square)
 	count := make([]int, g.total())
@@ -197,12 +197,37 @@ func TestSkyOfABand(t *testing.T) {
 			t.Fatal("no stars on a level")
 		}
 		for i, p := range c.stars {
-			cell, at, err := s.Cell(c.slots[i])
+			got, err := s.Star(c.slots[i])
 			if err != nil {
 				t.Fatal(err)
 			}
-			if d := r3.Norm(r3.Sub(cell[at].Vec(), p.v)); d > float64(l.square)/30e3 || math.Abs(float64(cell[at].V-p.v0)) > 0.051 {
-				t.Fatalf("star %d of magnitude %v is %g rad from its place, with magnitude %v", p.id, p.v0, d, cell[at].V)
+			if d := r3.Norm(r3.Sub(got.Vec(), p.v)); d > float64(l.square)/30e3 || math.Abs(float64(got.V-p.v0)) > 0.051 {
+				t.Fatalf("star %d of magnitude %v is %g rad from its place, with magnitude %v", p.id, p.v0, d, got.V)
+			}
+		}
+		// All stars of the level within a radius are around a place.
+		for i := 0; i < len(c.stars); i += 97 {
+			p := c.stars[i]
+			radius := float64(l.square) * float64(i%10+1) / 10
+			around, err := s.Around(nil, c.slots[i], p.v, radius)
+			if err != nil {
+				t.Fatal(err)
+			}
+			count := func(n int, v r3.Vec) int {
+				if r3.Norm(r3.Sub(v, p.v)) < 0.99*radius {
+					n++
+				}
+				return n
+			}
+			got, want := 0, 0
+			for _, d := range around {
+				got = count(got, d.Vec())
+			}
+			for _, q := range c.stars {
+				want = count(want, q.v)
+			}
+			if got != want {
+				t.Fatalf("%d stars within %g of star %d of a level, want %d", got, radius, p.id, want)
 			}
 		}
 	}

@@ -17,8 +17,6 @@ import (
 // middle of the cell, and the magnitude. That is enough to try a pattern, and
 // it takes the search to no more than one place in memory.
 const (
-	// CellSlots is the number of slots of a cell.
-	CellSlots = perSquare
 	slotSize  = 5
 	blockSize = 16 * perSquare // slots that are stored under one key
 	freeSlot  = 255            // magnitude code of a free slot

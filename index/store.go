@@ -10,7 +10,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"sort"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -19,6 +18,8 @@ import (
 	"github.com/dgraph-io/badger/v4/options"
 	"github.com/dgraph-io/badger/v4/pb"
 	"github.com/dgraph-io/ristretto/v2/z"
+
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/index/stars"
 )
@@ -351,6 +352,7 @@ type Session struct {
 	r     *Reader
 	txn   *badger.Txn
 	spans [4][]cellWindow
+	cells []int
 }
 
 // Session returns a new session; Close it after use.
@@ -386,33 +388,34 @@ func (s *Session) Find(dst []Hit, c Code, eps float64) (hits []Hit, err error) {
 	return dst, nil
 }
 
-// from skips the entries of a cell, which are in order of their first
-// coordinate, whose place is before lo.
-func (s *Session) from(v []byte, lo int) []byte {
-	l := &s.r.layout
-	return v[entrySize*sort.Search(len(v)/entrySize, func(i int) bool {
-		return int(l.place(binary.LittleEndian.Uint64(v[entrySize*i:]))>>(3*l.code)) >= lo
-	}):]
-}
-
-// pick appends the patterns of one cell that are within the windows and within
-// eps of c.
+// pick appends the patterns of one cell, which are in order of their first
+// coordinate, that are within the windows and within eps of c.
 func (s *Session) pick(dst []Hit, v []byte, k uint32, w *[4]window, c *Code, eps float64) []Hit {
 	l := &s.r.layout
-	mask := l.steps() - 1
-	for v = s.from(v, w[0].lo); len(v) >= entrySize; v = v[entrySize:] {
+	// Masks tell the compiler that no shift is out of range.
+	place, code := (l.gap+l.slot+1)&63, l.code&15
+	mask := uint64(1)<<code - 1
+	var lo, hi [4]uint64
+	for i, w := range w {
+		lo[i], hi[i] = uint64(w.lo), uint64(w.hi)
+	}
+	for ; len(v) >= entrySize; v = v[entrySize:] {
 		e := binary.LittleEndian.Uint64(v)
-		p := int(l.place(e))
-		if p>>(3*l.code) > w[0].hi {
+		p := e >> place
+		x := p >> (3 * code & 63)
+		if x < lo[0] {
+			continue
+		}
+		if x > hi[0] {
 			break
 		}
-		if x := p >> (2 * l.code) & mask; x < w[1].lo || x > w[1].hi {
+		if x := p >> (2 * code & 63) & mask; x < lo[1] || x > hi[1] {
 			continue
 		}
-		if x := p >> l.code & mask; x < w[2].lo || x > w[2].hi {
+		if x := p >> code & mask; x < lo[2] || x > hi[2] {
 			continue
 		}
-		if x := p & mask; x < w[3].lo || x > w[3].hi {
+		if x := p & mask; x < lo[3] || x > hi[3] {
 			continue
 		}
 		if h := s.hit(k, e); h.Code.Dist(*c) <= eps {
@@ -480,20 +483,53 @@ func (s *Session) read(key []byte) ([]byte, error) {
 	return item.ValueCopy(nil)
 }
 
-// Cell returns the stars of the cell that a slot is in, and the place of the
-// slot among them. The result must not be changed.
-func (s *Session) Cell(slot uint32) (dots []Dot, at int, err error) {
+// Star returns the star in a slot.
+func (s *Session) Star(slot uint32) (d Dot, err error) {
+	cell, err := s.cell(slot)
+	if err != nil {
+		return d, err
+	}
+	return cell[slot%perSquare], nil
+}
+
+// cell returns the slots of the cell that a slot is in. They must not be
+// changed.
+func (s *Session) cell(slot uint32) (dots []Dot, err error) {
 	defer guard(&err, s.r)
 	block := int(slot) / blockSize
 	if block >= len(s.r.blocks) {
-		return nil, 0, fmt.Errorf("%s %w: a pattern names slot %d of %d", s.r.Band.Name(), ErrUnfit, slot, s.r.base[len(s.r.base)-1])
+		return nil, fmt.Errorf("%s %w: a pattern names slot %d of %d", s.r.Band.Name(), ErrUnfit, slot, s.r.base[len(s.r.base)-1])
 	}
 	all, err := s.block(block)
 	if err != nil {
-		return nil, 0, fmt.Errorf("%s %w: %v", s.r.Band.Name(), ErrUnfit, err)
+		return nil, fmt.Errorf("%s %w: %v", s.r.Band.Name(), ErrUnfit, err)
 	}
 	from := int(slot) % blockSize / perSquare * perSquare
-	return all[from : from+perSquare : from+perSquare], int(slot) % perSquare, nil
+	return all[from : from+perSquare : from+perSquare], nil
+}
+
+// Around appends the stars of a slot's level that may be within radius, radians
+// but at most the side of a square, of v.
+func (s *Session) Around(dst []Dot, slot uint32, v r3.Vec, radius float64) ([]Dot, error) {
+	level := 0
+	for level < len(s.r.grids)-1 && int(slot) >= s.r.base[level+1] {
+		level++
+	}
+	g := &s.r.grids[level]
+	s.cells = g.near(s.cells[:0], v, min(radius, g.height))
+	for _, k := range s.cells {
+		cell, err := s.cell(uint32(s.r.base[level] + k*perSquare))
+		if err != nil {
+			return dst, err
+		}
+		for _, d := range cell {
+			if d.Free() {
+				break
+			}
+			dst = append(dst, d)
+		}
+	}
+	return dst, nil
 }
 
 func (s *Session) block(n int) ([]Dot, error) {

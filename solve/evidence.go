@@ -11,15 +11,6 @@ import (
 	"pintle/index/stars"
 )
 
-// evidence is what a hypothesis has gathered.
-type evidence struct {
-	// logOdds is the logarithm of how much more likely the star places are if
-	// the hypothesis is true than if they are where they are by chance.
-	logOdds float64
-	matched int // catalogue stars found in the frame
-	within  int // catalogue stars looked for
-}
-
 // A catalogue star that belongs in the frame is in the list of detected stars
 // with a chance that each frame teaches anew, from the stars looked for so far:
 // as if visibleSeen of visibleAsked had been seen before the first (the mean of
@@ -33,20 +24,29 @@ const (
 )
 
 // magSpread is the standard deviation of measured minus catalogue magnitude
-// that is expected of filters and sensors; magRange the range over which
-// chance would spread it.
+// that is expected of filters and sensors, magRange the range over which chance
+// would spread it, magLost the share of stars whose brightness says nothing:
+// saturated, blended, variable.
 const (
-	magSpread = 0.6
+	magSpread = 0.45
 	magRange  = 3.0
+	magLost   = 0.15
 )
+
+// magLikelihood returns how much likelier a difference of magnitudes is for a
+// true match than for chance, which spreads it over a range.
+func magLikelihood(dm, variance, over float64) float64 {
+	return magLost + (1-magLost)*over*math.Exp(-dm*dm/(2*variance))/math.Sqrt(2*math.Pi*variance)
+}
 
 // checker weighs hypotheses against the stars of a frame; one a goroutine.
 type checker struct {
-	cloud *cloud
-	list  *stars.List
-	deep  bool // the list is not the embedded one
-	epoch float64
-	prior vector
+	cloud     *cloud
+	list      *stars.List
+	deep      bool // the list is not the embedded one
+	epoch     float64
+	prior     vector
+	lensKnown bool
 
 	dots    []stars.Dot
 	targets []target
@@ -55,6 +55,7 @@ type checker struct {
 
 // known narrows the priors to what is left open by the lens of another frame.
 func (k *checker) known() {
+	k.lensKnown = true
 	for i := iK1; i < unknowns; i++ {
 		k.prior[i] /= 10
 	}
@@ -127,7 +128,7 @@ func (k *checker) expect(p *pose, x0, y0 float64, bright int) {
 // that of what is found under the prediction, and that of chance. skip are
 // points that the hypothesis was made from; they count as nothing.
 // zero is the expected measured minus catalogue magnitude.
-func (k *checker) grow(p *pose, zero float64, skip ...int) (e evidence) {
+func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {
 	k.used = slices.Grow(k.used[:0], len(k.cloud.pts))[:len(k.cloud.pts)]
 	clear(k.used)
 	for _, i := range skip {
@@ -164,30 +165,27 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (e evidence) {
 		if crowd := k.cloud.density * math.Pi * gate2 * math.Sqrt((xx+0.1)*(yy+0.1)); crowd > 1 {
 			continue
 		}
-		e.within++
 		asked++
 		if !t.bright {
 			asked -= 1 - visibleFaint
 		}
 		if best < 0 {
-			e.logOdds += math.Log(1 - visible)
+			logOdds += math.Log(1 - visible)
 			continue
 		}
 		q := &k.cloud.pts[best]
 		ratio := math.Exp(-bestD2/2) / (2 * math.Pi * math.Sqrt(bestDet)) / k.cloud.density
 		dm := q.mag - t.mag - zero
-		s2 := magSpread * magSpread * (1 + 1/n)
-		ratio *= 0.15 + 0.85*magRange*math.Exp(-dm*dm/(2*s2))/math.Sqrt(2*math.Pi*s2)
-		e.logOdds += math.Log(1 - visible + visible*ratio)
+		ratio *= magLikelihood(dm, magSpread*magSpread*(1+1/n), magRange)
+		logOdds += math.Log(1 - visible + visible*ratio)
 		if visible*ratio < 4*(1-visible) {
 			continue
 		}
 		k.used[best] = true
-		e.matched++
 		seen++
 		p.learn(&dx, &dy, q.x-x, q.y-y, q.variance)
 		zero += max(-1, min(1, dm)) / (n + 1)
 		n++
 	}
-	return e
+	return logOdds
 }

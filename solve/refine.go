@@ -31,13 +31,12 @@ func refine(f *detect.Field, k *checker, p *pose) *Solution {
 	prior := priors(float64(f.W))
 	few := makeCloud(f, bright)
 	list := k.inFrame(p, few, len(few.pts)*3/2)
-	gate := few.widest()
-	for range 6 {
-		rms, ok := fit(p, prior, few, list, pair(few, list, p, gate))
-		if !ok {
-			return nil
-		}
-		gate = min(few.widest(), max(5*rms, 1))
+	gate, ok := settle(p, prior, few, list)
+	if !ok {
+		return nil
+	}
+	if !k.lensKnown {
+		gate = otherLenses(p, prior, few, list, gate)
 	}
 	if !few.convincing(list, pair(few, list, p, gate), p, gate) {
 		return nil
@@ -56,6 +55,75 @@ func refine(f *detect.Field, k *checker, p *pose) *Solution {
 	}
 	gate = min(gate, all.widest())
 	return solution(f, all, list, pair(all, list, p, gate), p)
+}
+
+// settle fits the pose to the pairs of bright points and stars until they
+// are those of the pose itself. It returns the gate, px, of the last round.
+func settle(p *pose, prior vector, c *cloud, list []stars.Star) (gate float64, ok bool) {
+	gate = c.widest()
+	for range 6 {
+		rms, ok := fit(p, prior, c, list, pair(c, list, p, gate))
+		if !ok {
+			return 0, false
+		}
+		gate = min(c.widest(), max(5*rms, 1))
+	}
+	return gate, true
+}
+
+// fewPairs is the number of pairs from which on one wrong pair cannot bend the
+// lens any more.
+const fewPairs = 40
+
+// otherLenses settles a pose with few pairs again from other distortions, and
+// keeps what explains the frame best: one false pair far out in the picture can
+// bend the lens so that it finds no true one there.
+func otherLenses(p *pose, prior vector, c *cloud, list []stars.Star, gate float64) float64 {
+	pairs := pair(c, list, p, gate)
+	if len(pairs) >= fewPairs {
+		return gate
+	}
+	r2 := 0.0
+	for _, q := range pairs {
+		pt := &c.pts[q.point]
+		r2 += ((pt.x-p.lens.CX)*(pt.x-p.lens.CX) + (pt.y-p.lens.CY)*(pt.y-p.lens.CY)) / float64(len(pairs)) / (p.lens.Half * p.lens.Half)
+	}
+	start, best := *p, p.explains(prior, c, list)
+	for _, k1 := range [...]float64{-0.06, -0.03, 0, 0.03, 0.06} {
+		q := start
+		q.lens.K1, q.lens.K2 = k1, 0
+		q.lens.F *= (1 + r2*(start.lens.K1+r2*start.lens.K2)) / (1 + r2*k1)
+		g, ok := settle(&q, prior, c, list)
+		if !ok {
+			continue
+		}
+		if e := q.explains(prior, c, list); e > best {
+			*p, best, gate = q, e, g
+		}
+	}
+	return gate
+}
+
+// explains returns the logarithm of the likelihood of the points near the
+// stars under the pose, half of which are expected to be seen, over that of
+// points at random places, and of the prior of the lens.
+func (p *pose) explains(prior vector, c *cloud, list []stars.Star) (l float64) {
+	for _, q := range pair(c, list, p, c.widest()) {
+		pt := &c.pts[q.point]
+		v := pt.variance + 0.25*minError*minError
+		l += math.Log(0.5 + 0.5*math.Exp(-(q.ex*q.ex+q.ey*q.ey)/(2*v))/(2*math.Pi*v*c.density))
+	}
+	mean := p.beyond(c)
+	for i := iK1; i < unknowns; i++ {
+		l -= mean[i] * mean[i] / (2 * prior[i] * prior[i])
+	}
+	return l
+}
+
+// beyond returns how far the lens is from an ideal one in the middle of the
+// picture.
+func (p *pose) beyond(c *cloud) vector {
+	return vector{iK1: p.lens.K1, iK2: p.lens.K2, iCX: p.lens.CX - (c.w-1)/2, iCY: p.lens.CY - (c.h-1)/2}
 }
 
 // widest returns the gate, px, at which chance fills the share chanceShare of
@@ -192,7 +260,7 @@ func fit(p *pose, prior vector, all *cloud, list []stars.Star, pairs []pairing) 
 			n.SetSym(i, i, 1/(prior[i]*prior[i]))
 		}
 	}
-	mean := [unknowns]float64{iK1: p.lens.K1, iK2: p.lens.K2, iCX: p.lens.CX - (all.w-1)/2, iCY: p.lens.CY - (all.h-1)/2}
+	mean := p.beyond(all)
 	for i := iK1; i < unknowns; i++ {
 		g.SetVec(i, -mean[i]/(prior[i]*prior[i]))
 	}

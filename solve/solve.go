@@ -178,9 +178,9 @@ var passes = []pass{
 	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.002, budget: 100e3},
 	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035, budget: 50e3},
 	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 50e3},
-	{points: []int{16, 24, 34, 48}, neighbours: 12, sigma: 3, slack: 0.003, budget: 200e3},
-	{points: []int{16, 24, 34, 48}, neighbours: 12, sigma: 3, slack: 0.005, k1: -0.035, budget: 150e3},
-	{points: []int{16, 24, 34, 48}, neighbours: 12, sigma: 3, slack: 0.005, k1: 0.035, budget: 150e3},
+	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.003, budget: 100e3},
+	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.005, k1: -0.035, budget: 75e3},
+	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3},
 }
 
 // stages lists what to try: first the bands that suit the hint, then all that

@@ -8,7 +8,6 @@ import (
 	"pintle/index"
 	"pintle/index/optics"
 	"pintle/index/sphere"
-	"pintle/index/stars"
 )
 
 // worker tries patterns for one goroutine.
@@ -107,24 +106,27 @@ const (
 )
 
 // maxUnlike is the largest error of the brightness ratio of two stars, mag,
-// that is put down to filters, sensors and saturation.
-const maxUnlike = 3.0
+// that is put down to filters, sensors and saturation; unlikeRange is over how
+// much chance then spreads it.
+const (
+	maxUnlike   = 3.0
+	unlikeRange = 5.0
+)
 
 // try tests one proposal: cheap questions first.
 func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagonal, eps float64) (*Solution, error) {
 	c := w.run.cloud
-	cellA, atA, err := l.session.Cell(p.starA)
+	a, err := l.session.Star(p.starA)
 	if err != nil {
 		return nil, err
 	}
-	cellB, atB, err := l.session.Cell(p.starB)
+	b, err := l.session.Star(p.starB)
 	if err != nil {
 		return nil, err
 	}
-	a, b := &cellA[atA], &cellB[atB]
 	pa, pb := &c.pts[p.points[0]], &c.pts[p.points[1]]
-	zero := (pa.mag + pb.mag - float64(a.V) - float64(b.V)) / 2
-	if !(math.Abs(pa.mag-float64(a.V)-zero) <= maxUnlike/2) {
+	unlike := pa.mag - pb.mag - float64(a.V) + float64(b.V)
+	if !(math.Abs(unlike) <= maxUnlike) {
 		return nil, nil
 	}
 	if near := w.stage.lens; near != nil && near.Mirrored != p.mirrored {
@@ -148,60 +150,58 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	if index.CodeInOrder(v, p.flip).Dist(p.code) > eps {
 		return nil, nil
 	}
-	w.dots = append(w.dots[:0], cellA...)
-	if p.starA/index.CellSlots != p.starB/index.CellSlots {
-		w.dots = append(w.dots, cellB...)
-	}
 	view := makeView(va, vb, v[0], v[1], f, p.mirrored)
-	if !w.glance(&view, &p) {
+	middle := r3.Scale(0.5, r3.Add(va, vb))
+	if w.dots, err = l.session.Around(w.dots[:0], p.starA, middle, diagonal); err != nil {
+		return nil, err
+	}
+	if w.glance(&view, &p) < promising {
 		return nil, nil
 	}
-	return w.examine(p, va, vb, zero, tried), nil
+	return w.weigh(p, va, vb, (pa.mag+pb.mag-float64(a.V)-float64(b.V))/2, unlike, tried), nil
 }
 
-// glance counts how many of the stars around a pattern are drawn near points,
-// and compares with what chance would give.
-func (w *worker) glance(view *view, p *proposal) bool {
+// promising is what a glance must give for a proposal to be weighed. Of
+// proposals of chance 1 in 30 do, and nearly all true ones, as counted over the
+// fields of cmd/proof.
+const promising = -2
+
+// glance looks for the stars of the level around a pattern, and returns the
+// logarithm of the odds that they give, roughly: some are seen if the proposal
+// is true, and some places have a point by chance.
+func (w *worker) glance(view *view, p *proposal) (odds float64) {
+	const (
+		visible = 0.4
+		missed  = -0.51 // log(1 - visible)
+		least   = 0.003 // chance that is believed
+	)
 	pl := w.plane
 	c := w.run.cloud
 	a, b := pl.at[p.points[0]], pl.at[p.points[1]]
 	half := math.Hypot(c.w, c.h) / 2
 	mx, my := (a.X+b.X)/2, (a.Y+b.Y)/2
-	size := math.Hypot(a.X-b.X, a.Y-b.Y)
 	sigma := math.Sqrt(max(c.pts[p.points[0]].variance, c.pts[p.points[1]].variance)) / half
-	found, chance := 0, 0.0
+	grows := 2*sigma/math.Hypot(a.X-b.X, a.Y-b.Y) + 2*w.stage.slack + 0.005
 	for i := range w.dots {
-		d := &w.dots[i]
-		if d.Free() {
-			continue
-		}
-		x, y, ok := view.place(d.Vec())
+		x, y, ok := view.place(w.dots[i].Vec())
 		if !ok || !pl.inside(x, y) {
 			continue
 		}
-		r := math.Hypot(x-mx, y-my)
-		tol := min(widestTolerance, 3*sigma+r*(2*sigma/size+2*w.stage.slack+0.005))
-		chance += pl.density * math.Pi * tol * tol
+		tol := min(widestTolerance, 3*sigma+grows*math.Sqrt((x-mx)*(x-mx)+(y-my)*(y-my)))
 		if pl.has(x, y, tol, &p.points) {
-			found++
+			odds += math.Log(1 - visible + visible/max(least, pl.density*math.Pi*tol*tol))
+		} else {
+			odds += missed
 		}
 	}
-	switch {
-	case chance < 0.12:
-		return found >= 1
-	case chance < 0.45:
-		return found >= 2
-	case chance < 0.9:
-		return found >= 3
-	}
-	return float64(found) >= chance+2*math.Sqrt(chance)+0.6
+	return odds
 }
 
-// examine weighs a proposal in earnest: first the stars around the pattern,
-// then those of the whole frame.
-func (w *worker) examine(p proposal, va, vb r3.Vec, zero float64, tried int64) *Solution {
-	c := w.run.cloud
-	k := &w.check
+// weigh tests a proposal, whose widest stars are in the directions va and vb,
+// with the stars of the whole frame. zero is the measured minus the catalogue
+// magnitude, unlike how much it differs between the two.
+func (w *worker) weigh(p proposal, va, vb r3.Vec, zero, unlike float64, tried int64) *Solution {
+	c, k := w.run.cloud, &w.check
 	pa, pb := &c.pts[p.points[0]], &c.pts[p.points[1]]
 	ps := pose{lens: optics.Lens{
 		CX: (c.w - 1) / 2, CY: (c.h - 1) / 2, Half: math.Hypot(c.w, c.h) / 2,
@@ -213,32 +213,14 @@ func (w *worker) examine(p proposal, va, vb r3.Vec, zero float64, tried int64) *
 	if !ps.fromPair(va, vb, pa, pb, &k.prior) {
 		return nil
 	}
-	k.dots = k.dots[:0]
-	for _, d := range w.dots {
-		if !d.Free() {
-			k.dots = append(k.dots, stars.Dot{Vec: d.Vec(), V: d.V})
-		}
-	}
-	x0, y0 := (pa.x+pb.x)/2, (pa.y+pb.y)/2
-	k.expect(&ps, x0, y0, len(k.dots)*6/10)
-	first := ps
-	if e := k.grow(&first, zero, p.points[0], p.points[1]); !(e.logOdds >= 4) || e.matched < 3 && e.within > 8 {
-		return nil
-	}
-	return w.weigh(p, ps, zero, tried)
-}
-
-// weigh tests a proposal with the stars of the whole frame.
-func (w *worker) weigh(p proposal, ps pose, zero float64, tried int64) *Solution {
-	c, k := w.run.cloud, &w.check
 	n := max(12, len(c.pts))
 	diagonal := 2 * math.Atan(ps.lens.Half/ps.lens.F)
 	whole := ps.camFromSky.Inv().Apply(ps.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
 	k.brightest(whole, diagonal/2*1.03, int(1.5*float64(n)))
-	x0, y0 := (c.pts[p.points[0]].x+c.pts[p.points[1]].x)/2, (c.pts[p.points[0]].y+c.pts[p.points[1]].y)/2
-	k.expect(&ps, x0, y0, n*6/10)
-	e := k.grow(&ps, zero, p.points[0], p.points[1])
-	odds := e.logOdds - w.chances - math.Log(float64(min(tried, w.pairs)))
+	k.expect(&ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, n*6/10)
+	odds := k.grow(&ps, zero, p.points[0], p.points[1])
+	odds += math.Log(magLikelihood(unlike, 2*magSpread*magSpread, unlikeRange))
+	odds -= w.chances + math.Log(float64(min(tried, w.pairs)))
 	if math.IsNaN(odds) {
 		return nil
 	}

@@ -49,7 +49,7 @@ func main() {
 	seed := flag.Uint64("seed", defaultSeed, "seed of the random numbers")
 	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
 	frames := flag.Int("frames", 0, "render, detect and solve so many random frames instead")
-	from := flag.Int("from", 0, "number of the first frame")
+	from := flag.Int("from", 0, "number of the first frame or list without a pattern")
 	within := flag.Duration("within", 0, "begin no more frames after this time")
 	keep := flag.String("keep", "", "folder for frames that failed, as FITS")
 	only := flag.Int("only", -1, "run only this field and say more")
@@ -140,7 +140,7 @@ func run(j job) error {
 		t.fields(n, verbose)
 	}
 	if lists > 0 {
-		t.chance(lists)
+		t.chance(j.from, lists)
 	}
 	return nil
 }
@@ -267,13 +267,14 @@ func table(title string, all []outcome, edges []float64, of func(outcome) float6
 	}
 }
 
-// chance runs lists that hold no pattern of the sky.
-func (t *trial) chance(n int) {
+// chance runs n lists of each of two kinds that hold no pattern of the sky, from
+// the given number on.
+func (t *trial) chance(from, n int) {
 	false1, false2 := make([]bool, n), make([]bool, n)
 	var spent [2]atomic.Int64
 	odds := make([]float64, 2*n)
 	parallel(n, func(i int) {
-		rng := t.rng(i, 2)
+		rng := t.rng(from+i, 2)
 		sol, took, _, best := t.solve(randomList(rng))
 		odds[2*i] = best
 		false1[i] = sol != nil
