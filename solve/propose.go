@@ -24,6 +24,7 @@ type proposal struct {
 // strict to slow and tolerant.
 type pass struct {
 	points     []int   // patterns are made of so many of the brightest points
+	least      int     // the pass is left out for frames of fewer points
 	neighbours int     // of a point and three of that many nearest ones
 	sigma      float64 // tolerance of the code in standard deviations of the places
 	slack      float64 // tolerance for what the lens model leaves, fraction

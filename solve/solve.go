@@ -171,9 +171,10 @@ type stage struct {
 	number int // place among the stages of a run
 }
 
-// passes go from quick to thorough. An assumed distortion must be within about
-// 0.015 of the true one for patterns out of the middle of the picture to keep
-// their shape.
+// passes go from quick to thorough: patterns of near neighbours among few
+// points, then of farther ones, then among many points, each for three
+// distortions. An assumed distortion must be within about 0.015 of the true one
+// for patterns out of the middle of the picture to keep their shape.
 var passes = []pass{
 	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.002, budget: 100e3},
 	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035, budget: 50e3},
@@ -181,6 +182,9 @@ var passes = []pass{
 	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.003, budget: 100e3},
 	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.005, k1: -0.035, budget: 75e3},
 	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3},
+	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.003, budget: 75e3},
+	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035, budget: 75e3},
+	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3},
 }
 
 // stages lists what to try: first the bands that suit the hint, then all that
@@ -188,6 +192,7 @@ var passes = []pass{
 func (r *run) stages() []stage {
 	out := r.hinted()
 	all := r.solver.Library.Bands()
+	passes := slices.DeleteFunc(slices.Clone(passes), func(p pass) bool { return len(r.cloud.pts) < p.least })
 	for _, p := range passes {
 		out = append(out, stage{pass: p, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
 	}
