@@ -14,29 +14,32 @@ import (
 	"pintle/solve/frame"
 )
 
-// benchFrame renders one frame of a camera of w x h pixels and writes it to a
-// file; the lens is 200 mm, pixels 3.76 um.
-func benchFrame(b *testing.B, w, h int) string {
+// benchFrames renders two frames of a night by a camera of w x h pixels and
+// writes them to files; the lens is 200 mm, pixels 3.76 um.
+func benchFrames(b *testing.B, w, h int) (paths [2]string) {
 	b.Helper()
 	spec := night.Random(1, false)
 	spec.Camera.W, spec.Camera.H = w, h
 	spec.Camera.Pixel, spec.Camera.Focal, spec.Camera.Nominal = 3.76, 200, 0
 	spec.Setup.Dec = 20 * sphere.Degree
-	spec.Frames = spec.Frames[:1]
+	spec.Frames = spec.Frames[:2]
 	n, err := night.New(spec)
 	if err != nil {
 		b.Fatal(err)
 	}
-	path := filepath.Join(b.TempDir(), "frame.fits")
-	if err := n.Shoot(0).Save(path); err != nil {
-		b.Fatal(err)
+	for i := range paths {
+		paths[i] = filepath.Join(b.TempDir(), "frame.fits")
+		if err := n.Shoot(i).Save(paths[i]); err != nil {
+			b.Fatal(err)
+		}
 	}
-	return path
+	return paths
 }
 
-// benchSolve measures a frame from file to solution, blind, index in place.
-func benchSolve(b *testing.B, w, h int) {
-	path := benchFrame(b, w, h)
+// benchSolve measures a frame from file to solution, index in place: blind, or
+// with the solution of the frame before as a hint.
+func benchSolve(b *testing.B, w, h int, hint bool) {
+	paths := benchFrames(b, w, h)
 	a := newApp(nil, nil)
 	dir, err := (&indexFlags{}).folder()
 	if err != nil {
@@ -45,24 +48,30 @@ func benchSolve(b *testing.B, w, h int) {
 	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
 	defer lib.Close()
 	solver := &solve.Solver{Library: lib}
-	once := func() {
+	once := func(path string, near *solve.Solution) *solve.Solution {
 		s, err := readShot(path, frame.Options{})
 		if err != nil {
 			b.Fatal(err)
 		}
-		if err := s.solve(context.Background(), solver, nil, epochOf(s.frame.Time.Mid, a.now())); err != nil {
+		if err := s.solve(context.Background(), solver, near, epochOf(s.frame.Time.Mid, a.now())); err != nil {
 			b.Fatal(err)
 		}
 		if s.sol == nil {
 			b.Fatal(s.why)
 		}
+		return s.sol
 	}
-	once() // builds what is missing of the index
+	near := once(paths[0], nil) // builds what is missing of the index
+	if !hint {
+		near = nil
+	}
 	for b.Loop() {
-		once()
+		once(paths[1], near)
 	}
 	b.ReportMetric(float64(w*h)/1e6, "Mpx")
 }
 
-func BenchmarkSolveSmall(b *testing.B) { benchSolve(b, 1280, 960) }
-func BenchmarkSolveLarge(b *testing.B) { benchSolve(b, 6248, 4176) }
+func BenchmarkSolveSmall(b *testing.B)     { benchSolve(b, 1280, 960, false) }
+func BenchmarkSolveSmallNext(b *testing.B) { benchSolve(b, 1280, 960, true) }
+func BenchmarkSolveLarge(b *testing.B)     { benchSolve(b, 6248, 4176, false) }
+func BenchmarkSolveLargeNext(b *testing.B) { benchSolve(b, 6248, 4176, true) }
