@@ -23,7 +23,7 @@ func (s *Solver) reason(f *detect.Field) string {
 	})
 	switch {
 	case n < minStars:
-		troubles = append(troubles, fmt.Sprintf("%d stars found, at least %d are needed: expose longer or point at clear sky", n, minStars))
+		troubles = append(troubles, fmt.Sprintf("%d stars found, at least %d are needed: is the lens uncovered and in focus? if so, expose longer or point at clear sky", n, minStars))
 	case n < 12:
 		troubles = append(troubles, fmt.Sprintf("%d stars found, too few to be sure: expose longer, or point where there are more stars and no cloud", n))
 	case len(troubles) == 0:

@@ -24,6 +24,10 @@ func (c *Camera) zero() float64 {
 	return z
 }
 
+// Level returns the electrons that the sky brings on one pixel of a bare or a
+// green sensor.
+func (n *Night) Level() float64 { return n.spec.level() }
+
 // level returns the electrons that the sky brings on one pixel.
 func (s *Spec) level() float64 {
 	if s.Sky.Brightness == 0 {
