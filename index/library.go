@@ -32,7 +32,7 @@ type Library struct {
 	Building func(b Band, reason error) (progress func(share float64))
 
 	// Room bounds the memory, in bytes, in which the bands keep what they have
-	// read; 0 is 256 MB. A search that needs more reads again.
+	// read; 0 is 512 MB. A search that needs more reads again.
 	Room int64
 
 	mu   sync.Mutex

@@ -243,7 +243,7 @@ type Reader struct {
 
 // roomBytes is the memory in which bands keep what they have read, when their
 // library does not say.
-const roomBytes int64 = 256 << 20
+const roomBytes int64 = 512 << 20
 
 // Open opens a built band of the star list for reading; several processes may
 // do so at once. The error wraps ErrAbsent or ErrUnfit when the band must be
