@@ -9,11 +9,10 @@ import (
 )
 
 // Three frames of a narrow field show scatter of the frames in nothing but their
-// field orientation, which is poor: half of it goes unnoticed, and worse stars
-// than stated can pass for it. All the same the stated errors must hold, with
+// field orientation, which is poor: more than half of it goes unnoticed, and worse
+// stars than stated can pass for it. All the same the stated errors must hold, with
 // frames that scatter, without, and with stars half again as bad as stated. (A
-// prior on the scatter, tried in 2026, made the first too sure: errors of four
-// times the stated.)
+// prior against scatter makes the first too sure.)
 func TestScatterOfThreeNarrowFrames(t *testing.T) {
 	for _, c := range []struct {
 		tilt  sphere.Angle

@@ -18,7 +18,6 @@ import (
 	"github.com/dgraph-io/badger/v4/options"
 	"github.com/dgraph-io/badger/v4/pb"
 	"github.com/dgraph-io/ristretto/v2/z"
-
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/index/stars"
@@ -485,6 +484,7 @@ func (s *Session) read(key []byte) ([]byte, error) {
 
 // Star returns the star in a slot.
 func (s *Session) Star(slot uint32) (d Dot, err error) {
+	defer guard(&err, s.r)
 	cell, err := s.cell(slot)
 	if err != nil {
 		return d, err
@@ -493,9 +493,8 @@ func (s *Session) Star(slot uint32) (d Dot, err error) {
 }
 
 // cell returns the slots of the cell that a slot is in. They must not be
-// changed.
-func (s *Session) cell(slot uint32) (dots []Dot, err error) {
-	defer guard(&err, s.r)
+// changed. The caller guards.
+func (s *Session) cell(slot uint32) ([]Dot, error) {
 	block := int(slot) / blockSize
 	if block >= len(s.r.blocks) {
 		return nil, fmt.Errorf("%s %w: a pattern names slot %d of %d", s.r.Band.Name(), ErrUnfit, slot, s.r.base[len(s.r.base)-1])
@@ -510,7 +509,8 @@ func (s *Session) cell(slot uint32) (dots []Dot, err error) {
 
 // Around appends the stars of a slot's level that may be within radius, radians
 // but at most the side of a square, of v.
-func (s *Session) Around(dst []Dot, slot uint32, v r3.Vec, radius float64) ([]Dot, error) {
+func (s *Session) Around(dst []Dot, slot uint32, v r3.Vec, radius float64) (dots []Dot, err error) {
+	defer guard(&err, s.r)
 	level := 0
 	for level < len(s.r.grids)-1 && int(slot) >= s.r.base[level+1] {
 		level++

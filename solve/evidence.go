@@ -125,7 +125,8 @@ func (k *checker) expect(p *pose, x0, y0 float64, bright int) {
 // grow looks for the targets in the frame, nearest first, and lets the pose
 // learn from each star it finds; so the prediction is always sharp where the
 // next star is looked for. Each target contributes the ratio of two densities:
-// that of what is found under the prediction, and that of chance. skip are
+// that of what is found under the prediction, and that of chance; logOdds is the
+// logarithm of their product. skip are
 // points that the hypothesis was made from; they count as nothing.
 // zero is the expected measured minus catalogue magnitude.
 func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {

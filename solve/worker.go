@@ -161,9 +161,8 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	return w.weigh(p, va, vb, (pa.mag+pb.mag-float64(a.V)-float64(b.V))/2, unlike, tried), nil
 }
 
-// promising is what a glance must give for a proposal to be weighed. Of
-// proposals of chance 1 in 30 do, and nearly all true ones, as counted over the
-// fields of cmd/proof.
+// promising is what a glance must give for a proposal to be weighed: few
+// proposals of chance do, and nearly all true ones.
 const promising = -2
 
 // glance looks for the stars of the level around a pattern, and returns the

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"os/exec"
 	"path/filepath"
 	"testing"
 	"time"
@@ -75,3 +76,26 @@ func BenchmarkSolveSmall(b *testing.B)     { benchSolve(b, 1280, 960, false) }
 func BenchmarkSolveSmallNext(b *testing.B) { benchSolve(b, 1280, 960, true) }
 func BenchmarkSolveLarge(b *testing.B)     { benchSolve(b, 6248, 4176, false) }
 func BenchmarkSolveLargeNext(b *testing.B) { benchSolve(b, 6248, 4176, true) }
+
+// benchProcess measures a whole process, from its start to its end, that solves
+// a frame of w x h pixels blind, index in place.
+func benchProcess(b *testing.B, w, h int) {
+	program := filepath.Join(b.TempDir(), "pintle")
+	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+		b.Fatalf("%v: %s", err, out)
+	}
+	path := benchFrames(b, w, h)[1]
+	once := func() {
+		if out, err := exec.Command(program, "solve", path).CombinedOutput(); err != nil {
+			b.Fatalf("%v: %s", err, out)
+		}
+	}
+	once() // builds what is missing of the index
+	for b.Loop() {
+		once()
+	}
+}
+
+func BenchmarkProcessSmall(b *testing.B) { benchProcess(b, 1280, 960) }
+func BenchmarkProcessLarge(b *testing.B) { benchProcess(b, 6248, 4176) }
+func BenchmarkProcessHuge(b *testing.B)  { benchProcess(b, 9504, 6336) }
