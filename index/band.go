@@ -56,7 +56,7 @@ func (b Band) Name() string { return fmt.Sprintf("band-%d", b.Number) }
 // one of the band's levels has between few and many stars.
 func (b Band) Frames(few, many float64) (lo, hi sphere.Angle) {
 	diagonal := func(l level, stars float64) sphere.Angle {
-		return l.square * sphere.Angle(math.Sqrt(stars/perSquare/0.48))
+		return l.square * sphere.Angle(SquaresAcross(stars))
 	}
 	return diagonal(b.levels[0], few), diagonal(b.levels[len(b.levels)-1], many)
 }

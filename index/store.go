@@ -515,8 +515,13 @@ func (s *Session) Around(dst []Dot, slot uint32, v r3.Vec, radius float64) (dots
 	for level < len(s.r.grids)-1 && int(slot) >= s.r.base[level+1] {
 		level++
 	}
-	g := &s.r.grids[level]
-	s.cells = g.near(s.cells[:0], v, min(radius, g.height))
+	return s.within(dst, level, v, min(radius, s.r.grids[level].height))
+}
+
+// within appends the stars of a level that may be within radius, radians, of v.
+// The caller guards.
+func (s *Session) within(dst []Dot, level int, v r3.Vec, radius float64) ([]Dot, error) {
+	s.cells = s.r.grids[level].near(s.cells[:0], v, radius)
 	for _, k := range s.cells {
 		cell, err := s.cell(uint32(s.r.base[level] + k*perSquare))
 		if err != nil {

@@ -51,6 +51,14 @@ type checker struct {
 	dots    []stars.Dot
 	targets []target
 	used    []bool
+	grown   []grown // what grow took for found
+}
+
+// grown is a point and the catalogue star it was taken for.
+type grown struct {
+	point int
+	v     r3.Vec
+	zero  float64 // measured minus catalogue magnitude
 }
 
 // known narrows the priors to what is left open by the lens of another frame.
@@ -132,6 +140,7 @@ func (k *checker) expect(p *pose, x0, y0 float64, bright int) {
 func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {
 	k.used = slices.Grow(k.used[:0], len(k.cloud.pts))[:len(k.cloud.pts)]
 	clear(k.used)
+	k.grown = k.grown[:0]
 	for _, i := range skip {
 		k.used[i] = true
 	}
@@ -183,6 +192,7 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {
 			continue
 		}
 		k.used[best] = true
+		k.grown = append(k.grown, grown{best, t.v, q.mag - t.mag})
 		seen++
 		p.learn(&dx, &dy, q.x-x, q.y-y, q.variance)
 		zero += max(-1, min(1, dm)) / (n + 1)

@@ -55,16 +55,16 @@ func (p *plane) inside(u, v float64) bool {
 	return math.Abs(u) < p.width && math.Abs(v) < p.height
 }
 
-// has reports whether a point other than the four is within tol of a place in
-// the picture.
-func (p *plane) has(u, v, tol float64, but *[4]int) bool {
+// find returns a point other than the four within tol of a place in the picture,
+// -1 when there is none.
+func (p *plane) find(u, v, tol float64, but *[4]int) int {
 	for _, i := range p.near[p.cell(v)*p.n+p.cell(u)] {
 		du, dv := p.at[i].X-u, p.at[i].Y-v
 		if du*du+dv*dv < tol*tol && int(i) != but[0] && int(i) != but[1] && int(i) != but[2] && int(i) != but[3] {
-			return true
+			return int(i)
 		}
 	}
-	return false
+	return -1
 }
 
 // focal returns the focal length, in half-diagonals, of an ideal lens that

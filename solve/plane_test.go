@@ -43,7 +43,7 @@ func TestViewDrawsAsTheLens(t *testing.T) {
 			if d := math.Hypot(x-p.at[k].X, y-p.at[k].Y) * half; !ok || d > 1e-3 {
 				t.Fatalf("seed %d, case %d: star %d is drawn %g px from its place", seed, i, k, d)
 			}
-			if !p.has(x, y, 0.001, &[4]int{-1, -1, -1, -1}) || p.has(x, y, 1e-9, &[4]int{0, 1, 2, 3}) && k != 4 {
+			if p.find(x, y, 0.001, &[4]int{-1, -1, -1, -1}) != k || p.find(x, y, 1e-9, &[4]int{0, 1, 2, 3}) >= 0 && k != 4 {
 				t.Fatalf("seed %d, case %d: point %d is not found at its place, or found when it is not to count", seed, i, k)
 			}
 		}

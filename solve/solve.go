@@ -187,10 +187,20 @@ var passes = []pass{
 	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3},
 }
 
+// sweepPass is a sweep.
+var sweepPass = pass{sweep: true, slack: 0.005}
+
+// sweeps reports whether a frame is one for a sweep.
+func (r *run) sweeps() bool {
+	return len(r.cloud.pts) >= fewestToSweep && len(r.cloud.pts) <= mostToSweep
+}
+
 // stages lists what to try: first the bands that suit the hint, then all that
-// are built, then those of a deeper list, then those that have to be built.
+// are built, then those of a deeper list, then those that have to be built, at
+// last a sweep.
 func (r *run) stages() []stage {
 	out := r.hinted()
+	known := len(out) > 0 && r.opt.Hint.Near != nil
 	all := r.solver.Library.Bands()
 	passes := slices.DeleteFunc(slices.Clone(passes), func(p pass) bool { return len(r.cloud.pts) < p.least })
 	for _, p := range passes {
@@ -211,6 +221,10 @@ func (r *run) stages() []stage {
 			}
 		}
 	}
+	// With the lens of another frame a sweep has been made.
+	if r.sweeps() && !known {
+		out = append(out, stage{pass: sweepPass, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
+	}
 	return out
 }
 
@@ -219,7 +233,12 @@ func (r *run) hinted() (out []stage) {
 	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
 		d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
 		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
-		out = append(out, r.suited(d, stage{pass: p, min: d / 1.01, max: d * 1.01, lens: &near.Lens})...)
+		st := stage{pass: p, min: d / 1.01, max: d * 1.01, lens: &near.Lens}
+		out = append(out, r.suited(d, st)...)
+		if r.sweeps() {
+			st.pass = sweepPass
+			out = append(out, r.suited(d, st)...)
+		}
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
 		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
@@ -234,6 +253,9 @@ func (r *run) hinted() (out []stage) {
 			}
 		}
 		out = append(append(out, first...), then...)
+		if r.sweeps() {
+			out = append(out, r.suited(d, stage{pass: sweepPass, min: d / 1.25, max: d * 1.25})...)
+		}
 	}
 	return out
 }
@@ -290,8 +312,17 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	if err != nil || len(readers) == 0 {
 		return nil, err
 	}
+	if st.sweep {
+		return r.sweep(ctx, st, readers)
+	}
 	order := r.cloud.ranking(slices.Max(st.points))
 	list := st.patterns(r.cloud, order)
+	return r.share(ctx, st, readers, len(order), len(list), func(w *worker, i int) (*Solution, error) { return w.pattern(list[i]) })
+}
+
+// share has workers for n points do the jobs of a stage, until one has found a
+// solution.
+func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, jobs int, do func(w *worker, i int) (*Solution, error)) (*Solution, error) {
 	workers := r.solver.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -306,7 +337,7 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	)
 	for range workers {
 		wg.Go(func() {
-			w := newWorker(r, st, readers, len(order))
+			w := newWorker(r, st, readers, n)
 			defer w.close()
 			defer func() {
 				mu.Lock()
@@ -315,10 +346,10 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 			}()
 			for !done.Load() && ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
-				if i >= len(list) {
+				if i >= jobs {
 					return
 				}
-				sol, err := w.pattern(list[i])
+				sol, err := do(w, i)
 				if sol == nil && err == nil {
 					continue
 				}

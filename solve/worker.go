@@ -1,7 +1,9 @@
 package solve
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -21,6 +23,7 @@ type worker struct {
 	chances float64 // logarithm of the number of pairs of stars in the index
 	pairs   int64   // of points, that a pattern can have as its widest
 	best    float64 // logarithm of the odds of the best proposal
+	swept   swept
 }
 
 // newWorker returns a worker for patterns of n points.
@@ -155,82 +158,142 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	if w.dots, err = l.session.Around(w.dots[:0], p.starA, middle, diagonal); err != nil {
 		return nil, err
 	}
-	if w.glance(&view, &p) < promising {
+	zero := (pa.mag + pb.mag - float64(a.V) - float64(b.V)) / 2
+	if w.glance(&view, &p, zero) < promising {
 		return nil, nil
 	}
-	return w.weigh(p, va, vb, (pa.mag+pb.mag-float64(a.V)-float64(b.V))/2, unlike, tried), nil
+	return w.weigh(&twosome{points: [2]int(p.points[:2]), va: va, vb: vb, zero: zero, unlike: unlike}, p.mirrored, tried), nil
 }
 
 // promising is what a glance must give for a proposal to be weighed: few
 // proposals of chance do, and nearly all true ones.
 const promising = -2
 
-// glance looks for the stars of the level around a pattern, and returns the
-// logarithm of the odds that they give, roughly: some are seen if the proposal
-// is true, and some places have a point by chance.
-func (w *worker) glance(view *view, p *proposal) (odds float64) {
+// glance looks for the stars in w.dots, which are around a pattern, and returns
+// the logarithm of the odds that they give, roughly: some are seen if the
+// proposal is true, and some places have a point of their brightness by chance.
+// zero is the measured minus the catalogue magnitude.
+func (w *worker) glance(view *view, p *proposal, zero float64) (odds float64) {
 	const (
 		visible = 0.4
-		missed  = -0.51 // log(1 - visible)
-		least   = 0.003 // chance that is believed
+		missed  = -0.51  // log(1 - visible)
+		least   = 0.0005 // chance that is believed
 	)
-	pl := w.plane
-	c := w.run.cloud
+	pl, c := w.plane, w.run.cloud
 	a, b := pl.at[p.points[0]], pl.at[p.points[1]]
-	half := math.Hypot(c.w, c.h) / 2
-	mx, my := (a.X+b.X)/2, (a.Y+b.Y)/2
-	sigma := math.Sqrt(max(c.pts[p.points[0]].variance, c.pts[p.points[1]].variance)) / half
-	grows := 2*sigma/math.Hypot(a.X-b.X, a.Y-b.Y) + 2*w.stage.slack + 0.005
+	mx, my, length := (a.X+b.X)/2, (a.Y+b.Y)/2, math.Hypot(a.X-b.X, a.Y-b.Y)
+	sigma := math.Sqrt(max(c.pts[p.points[0]].variance, c.pts[p.points[1]].variance)) / (math.Hypot(c.w, c.h) / 2)
 	for i := range w.dots {
 		x, y, ok := view.place(w.dots[i].Vec())
 		if !ok || !pl.inside(x, y) {
 			continue
 		}
-		tol := min(widestTolerance, 3*sigma+grows*math.Sqrt((x-mx)*(x-mx)+(y-my)*(y-my)))
-		if pl.has(x, y, tol, &p.points) {
-			odds += math.Log(1 - visible + visible/max(least, pl.density*math.Pi*tol*tol))
-		} else {
+		// What the errors of the pair's places do there, and what a lens does that
+		// is not quite the one assumed.
+		far2 := ((x-mx)*(x-mx) + (y-my)*(y-my)) / (length * length)
+		tol := min(widestTolerance, 2.5*sigma*math.Sqrt(1.5+2*far2)+0.006*far2*length+0.001)
+		j := pl.find(x, y, tol, &p.points)
+		if j < 0 {
 			odds += missed
+			continue
 		}
+		dm := c.pts[j].mag - float64(w.dots[i].V) - zero
+		ratio := magLikelihood(dm, 1.5*magSpread*magSpread, magRange) / max(least, pl.density*math.Pi*tol*tol)
+		odds += math.Log(1 - visible + visible*ratio)
 	}
 	return odds
 }
 
-// weigh tests a proposal, whose widest stars are in the directions va and vb,
-// with the stars of the whole frame. zero is the measured minus the catalogue
-// magnitude, unlike how much it differs between the two.
-func (w *worker) weigh(p proposal, va, vb r3.Vec, zero, unlike float64, tried int64) *Solution {
-	c, k := w.run.cloud, &w.check
-	pa, pb := &c.pts[p.points[0]], &c.pts[p.points[1]]
-	ps := pose{lens: optics.Lens{
-		CX: (c.w - 1) / 2, CY: (c.h - 1) / 2, Half: math.Hypot(c.w, c.h) / 2,
-		K1: w.stage.k1, Mirrored: p.mirrored,
-	}}
-	if l := w.stage.lens; l != nil {
-		ps.lens = *l
+// twosome is a pair of stars, their points, and what their brightness says: the
+// measured minus the catalogue magnitude, and how much it differs between the
+// two.
+type twosome struct {
+	points       [2]int // of the cloud
+	va, vb       r3.Vec
+	zero, unlike float64
+}
+
+// A proposal whose odds come closer than nearly to what is asked for is weighed
+// again from other pairs of the stars that it has found, no more than manyPairs.
+const (
+	nearly    = 20
+	manyPairs = 8
+)
+
+// weigh tests a pair with the stars of the whole frame. When that comes close,
+// it tests the widest pairs of the stars that were found, which predict the
+// others better. They are among the chances that are counted, which are all pairs.
+func (w *worker) weigh(t *twosome, mirrored bool, tried int64) *Solution {
+	off := w.chances + math.Log(float64(min(tried, w.pairs)))
+	odds, ps := w.start(t, mirrored)
+	odds -= off
+	if odds > surplus-nearly && odds < surplus {
+		for _, o := range w.widest(t) {
+			if other, found := w.start(&o, mirrored); other-off > odds {
+				odds, ps = other-off, found
+			}
+		}
 	}
-	if !ps.fromPair(va, vb, pa, pb, &k.prior) {
-		return nil
-	}
-	n := max(12, len(c.pts))
-	diagonal := 2 * math.Atan(ps.lens.Half/ps.lens.F)
-	whole := ps.camFromSky.Inv().Apply(ps.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
-	k.brightest(whole, diagonal/2*1.03, int(1.5*float64(n)))
-	k.expect(&ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, n*6/10)
-	odds := k.grow(&ps, zero, p.points[0], p.points[1])
-	odds += math.Log(magLikelihood(unlike, 2*magSpread*magSpread, unlikeRange))
-	odds -= w.chances + math.Log(float64(min(tried, w.pairs)))
 	if math.IsNaN(odds) {
 		return nil
 	}
 	if w.best = max(w.best, odds); odds < surplus {
 		return nil
 	}
-	sol := refine(w.run.field, k, &ps)
+	sol := refine(w.run.field, &w.check, &ps)
 	if sol == nil {
 		return nil
 	}
 	sol.LogOdds = odds
 	sol.Tried = int(tried)
 	return sol
+}
+
+// start returns the odds of a pair, before the chances are taken off, and the
+// pose that came of it.
+func (w *worker) start(t *twosome, mirrored bool) (odds float64, ps pose) {
+	c, k := w.run.cloud, &w.check
+	pa, pb := &c.pts[t.points[0]], &c.pts[t.points[1]]
+	ps = pose{lens: optics.Lens{
+		CX: (c.w - 1) / 2, CY: (c.h - 1) / 2, Half: math.Hypot(c.w, c.h) / 2,
+		K1: w.stage.k1, Mirrored: mirrored,
+	}}
+	if l := w.stage.lens; l != nil {
+		ps.lens = *l
+	}
+	if !ps.fromPair(t.va, t.vb, pa, pb, &k.prior) {
+		return math.Inf(-1), ps
+	}
+	n := max(12, len(c.pts))
+	diagonal := 2 * math.Atan(ps.lens.Half/ps.lens.F)
+	whole := ps.camFromSky.Inv().Apply(ps.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
+	k.brightest(whole, diagonal/2*1.03, int(1.5*float64(n)))
+	k.expect(&ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, n*6/10)
+	odds = k.grow(&ps, t.zero, t.points[0], t.points[1])
+	return odds + math.Log(magLikelihood(t.unlike, 2*magSpread*magSpread, unlikeRange)), ps
+}
+
+// widest lists the widest pairs of stars that were found from a pair, but for
+// that pair.
+func (w *worker) widest(t *twosome) []twosome {
+	c := w.run.cloud
+	found := append([]grown{
+		{t.points[0], t.va, t.zero + t.unlike/2},
+		{t.points[1], t.vb, t.zero - t.unlike/2},
+	}, w.check.grown...)
+	length := func(t twosome) float64 {
+		a, b := &c.pts[t.points[0]], &c.pts[t.points[1]]
+		return math.Hypot(a.x-b.x, a.y-b.y)
+	}
+	var out []twosome
+	for i, a := range found {
+		for j, b := range found[:i] {
+			if i == 1 && j == 0 {
+				continue
+			}
+			out = append(out, twosome{[2]int{a.point, b.point}, a.v, b.v, (a.zero + b.zero) / 2, a.zero - b.zero})
+		}
+	}
+	slices.SortFunc(out, func(a, b twosome) int { return cmp.Compare(length(b), length(a)) })
+	return out[:min(len(out), manyPairs)]
 }

@@ -1,0 +1,75 @@
+package index
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+)
+
+// Region is one of the parts into which a level cuts the sky: nearly square, and
+// about as large as the frames that the level is for.
+type Region struct {
+	// Square is the side of the level's squares.
+	Square sphere.Angle
+	// Width and Height are how far the region reaches east and north of its
+	// middle, at most, on the plane that touches the sphere there. What is
+	// within them overlaps the neighbours, near a pole much.
+	Width, Height float64
+
+	east, north, middle r3.Vec
+}
+
+// Place returns where a direction is on the region's plane, to the east and to
+// the north of the middle. ok is false for one more than some 80 degrees away.
+func (r *Region) Place(v r3.Vec) (x, y float64, ok bool) {
+	z := r3.Dot(v, r.middle)
+	return r3.Dot(v, r.east) / z, r3.Dot(v, r.north) / z, z > 0.2
+}
+
+// Regions returns how many regions each level of the band has.
+func (r *Reader) Regions() (n []int) {
+	for _, g := range r.grids {
+		n = append(n, g.total())
+	}
+	return n
+}
+
+// Square returns the side of the squares of a level.
+func (b Band) Square(level int) sphere.Angle { return b.levels[level].square }
+
+// SquaresAcross returns the diagonal, in sides of a level's squares, of a frame
+// that has so many of the level's stars, at the mean density. Frames are taken
+// to be 3 to 4.
+func SquaresAcross(stars float64) float64 { return math.Sqrt(stars / perSquare / 0.48) }
+
+// Region returns a region of a level, and appends to dst the stars of the level
+// within radius, in squares, of its middle, and some beyond.
+func (s *Session) Region(dst []Dot, level, number int, radius float64) (r Region, dots []Dot, err error) {
+	defer guard(&err, s.r)
+	g := &s.r.grids[level]
+	r.Square = s.r.Band.levels[level].square
+	r.east, r.north, r.middle = g.middle(number)
+	r.Width, r.Height = g.extent(number)
+	dots, err = s.within(dst, level, r.middle, radius*float64(r.Square))
+	return r, dots, err
+}
+
+// extent returns how far a cell reaches east and north of its middle, at most,
+// on the plane that touches the sphere there.
+func (g squares) extent(k int) (width, height float64) {
+	e, n, m := g.middle(k)
+	z := g.zone(m.Z)
+	half := math.Pi / float64(g.first[z+1]-g.first[z])
+	lon := math.Atan2(m.Y, m.X)
+	south := float64(z)*g.height - math.Pi/2
+	for _, dec := range []float64{south, south + g.height, max(south, min(0, south+g.height))} {
+		for _, l := range []float64{lon - half, lon, lon + half} {
+			v := sphere.SkyAt(sphere.Angle(l), sphere.Angle(dec)).Vec()
+			d := max(0.2, r3.Dot(v, m))
+			width, height = max(width, math.Abs(r3.Dot(v, e))/d), max(height, math.Abs(r3.Dot(v, n))/d)
+		}
+	}
+	return width, height
+}

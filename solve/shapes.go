@@ -1,0 +1,173 @@
+package solve
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+)
+
+// shapes tells for pairs of a frame's points where the other points are, in the
+// coordinates in which the first of the pair is at (0, 0) and the second at
+// (1, 0). It is a table of places, made to be asked in nanoseconds which pairs
+// have a point at a place.
+type shapes struct {
+	postures []posture
+	need     []uint8  // of each posture: how many stars must have a point
+	first    []int32  // of each cell of the table, into spots
+	spots    []spot   // of the table's cells, one after the other
+	any      []uint64 // a bit for each cell that has spots
+}
+
+// posture is a pair of points, and how the frame is taken to have been drawn.
+type posture struct {
+	a, b     int // of the cloud
+	lens     int // of the list of lenses
+	mirrored bool
+}
+
+// spot is a point as seen from a pair: in which posture, and how much fainter
+// than the mean of the pair the point is, 0.1 mag.
+type spot struct {
+	posture uint16
+	faint   int16
+}
+
+const (
+	// The table covers tableHalf lengths of the pair to each side of its middle.
+	tableHalf = 1.28
+	tableSide = 256 // cells; those at the edge stay empty
+	tableCell = 2 * tableHalf / tableSide
+	// maxPostures keeps their numbers within those of a spot.
+	maxPostures = 1 << 16
+)
+
+// cellOf returns the number of the cell at a place, or of one at the edge of the
+// table.
+func cellOf(x, y float64) uint {
+	ix := min(max(int((x-0.5+tableHalf)/tableCell), 0), tableSide-1)
+	iy := min(max(int((y+tableHalf)/tableCell), 0), tableSide-1)
+	return uint(ix*tableSide + iy)
+}
+
+// makeShapes makes the table of the ordered points, for each of the lenses,
+// whose planes are given, with the focal length f. Pairs are from shortest to
+// longest apart, all in half-diagonals. slack is how far a place may be off, in
+// lengths of the pair, because f is known only roughly; between how far from
+// the true distortion those of the lenses may be.
+func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shortest, longest, slack, between float64) *shapes {
+	s := &shapes{}
+	type placed struct {
+		cell uint
+		spot
+	}
+	var all []placed
+	half := math.Hypot(c.w, c.h) / 2
+	v := make([]r3.Vec, len(order))
+	for l, pl := range planes {
+		for i, k := range order {
+			v[i] = sphere.Unit(r3.Vec{X: pl.at[k].X, Y: pl.at[k].Y, Z: f})
+		}
+		for i, a := range order {
+			for j, b := range order {
+				length := r3.Norm(r3.Sub(pl.at[a], pl.at[b]))
+				if i == j || length < shortest || length > longest || c.pts[a].mag > c.pts[b].mag+pairOrder || len(s.postures)+len(parity) > maxPostures {
+					continue
+				}
+				first := len(s.postures)
+				for _, m := range parity {
+					s.postures = append(s.postures, posture{a, b, l, m})
+				}
+				m, d, n := axes(v[i], v[j])
+				h := -r3.Dot(v[i], d) / r3.Dot(v[i], m)
+				for k, q := range order {
+					if k == i || k == j {
+						continue
+					}
+					z := 2 * h * r3.Dot(v[k], m)
+					x, y := r3.Dot(v[k], d)/z+0.5, r3.Dot(v[k], n)/z
+					sigma := math.Sqrt(c.pts[q].variance+((1-x)*(1-x)+y*y)*c.pts[a].variance+(x*x+y*y)*c.pts[b].variance) / (half * length)
+					tol := math.Hypot(3*sigma, between*bend(pl.at[a], pl.at[b], pl.at[q], x, y)/length) + slack
+					faint := int16(max(-1000, min(1000, 10*(c.pts[q].mag-(c.pts[a].mag+c.pts[b].mag)/2))))
+					for t, mirrored := range parity {
+						if mirrored {
+							y = -y
+						}
+						each(x, y, tol, func(cell uint) {
+							all = append(all, placed{cell, spot{uint16(first + t), faint}})
+						})
+						if mirrored {
+							y = -y
+						}
+					}
+				}
+			}
+		}
+	}
+	s.first = make([]int32, tableSide*tableSide+1)
+	s.any = make([]uint64, tableSide*tableSide/64)
+	s.spots = make([]spot, len(all))
+	cells := make([]int, len(s.postures))
+	for _, p := range all {
+		s.first[p.cell+1]++
+		s.any[p.cell/64] |= 1 << (p.cell % 64)
+		cells[p.posture]++
+	}
+	for i := range s.first[1:] {
+		s.first[i+1] += s.first[i]
+	}
+	next := append([]int32(nil), s.first...)
+	for _, p := range all {
+		s.spots[next[p.cell]] = p.spot
+		next[p.cell]++
+	}
+	for _, n := range cells {
+		s.need = append(s.need, needed(float64(n)*tableCell*tableCell*crowd))
+	}
+	return s
+}
+
+// each calls f for the cells within tol of a place.
+func each(x, y, tol float64, f func(cell uint)) {
+	if !(math.Abs(x) < 10 && math.Abs(y) < 10) {
+		return
+	}
+	index := func(v float64) int { return int(math.Floor((v + tableHalf) / tableCell)) }
+	for ix := max(1, index(x-0.5-tol)); ix <= min(tableSide-2, index(x-0.5+tol)); ix++ {
+		for iy := max(1, index(y-tol)); iy <= min(tableSide-2, index(y+tol)); iy++ {
+			f(uint(ix*tableSide + iy))
+		}
+	}
+}
+
+// bend returns how far a distortion of 1 at the corner moves q as seen from a
+// and b, which it moves, too: all in half-diagonals. x and y is where q is seen.
+func bend(a, b, q r3.Vec, x, y float64) float64 {
+	move := func(p r3.Vec) r3.Vec { return r3.Scale(r3.Norm2(p), p) }
+	ma, mb := move(a), move(b)
+	d := r3.Sub(mb, ma)
+	// Where a and b take a point that is fixed to them.
+	with := r3.Add(ma, r3.Vec{X: x*d.X - y*d.Y, Y: y*d.X + x*d.Y})
+	return r3.Norm(r3.Sub(move(q), with))
+}
+
+const (
+	// crowd is how many stars of a brightness that would do are around a pair of
+	// stars, in a square of its length.
+	crowd = 2.4
+	// chanceMatch is how likely chance may bring a posture as many stars as are
+	// asked for.
+	chanceMatch = 2e-3
+)
+
+// needed returns how many of the stars around a pair must have a point for
+// chance to do it seldom, when it brings expected on average; two at least.
+func needed(expected float64) uint8 {
+	n, term := 0, math.Exp(-expected) // the chance of exactly n
+	for more := 1 - term; n < 1 || more > chanceMatch; more -= term {
+		n++
+		term *= expected / float64(n)
+	}
+	return uint8(min(n+1, math.MaxUint8))
+}

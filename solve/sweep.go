@@ -1,0 +1,321 @@
+package solve
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index"
+	"pintle/index/sphere"
+)
+
+// A sweep goes through all stars of every level, region after region, and holds
+// pairs of them against pairs of the frame's points: where the other stars around
+// the pair are then drawn is known, but for the lens. It finds frames of which
+// the index has no pattern with all four stars in the list, and takes seconds
+// where a look-up takes a millisecond. So it comes last, and only for frames
+// with a moderate number of points: fewer tell too little, and of more some
+// pattern is nearly always in the index.
+const (
+	fewestToSweep = 12
+	mostToSweep   = 60
+	// sweepPoints is the number of points that take part.
+	sweepPoints = 22
+	// Pairs of stars are from pairShort to pairLong squares of their level apart:
+	// a factor of the root of two, like the step from level to level, so that of
+	// all levels together every length is looked at once.
+	pairShort = 0.42
+	pairLong  = 0.6
+	// Of a pair of stars the brighter comes first, of a pair of points one that is
+	// not fainter by more than pairOrder, mag.
+	pairOrder = 0.8
+	// pairUnlike and starUnlike are how far the brightness of the pair, mag, and
+	// of another star, 0.1 mag, may be off.
+	pairUnlike = 1.6
+	starUnlike = 13
+	// A window is a quarter of a region and beyond squares on each side. Pairs are
+	// taken of its pairStars brightest stars, and aroundStars are looked for.
+	beyond      = 0.35
+	pairStars   = 17
+	aroundStars = 23
+	// The frame should have, of the level's stars, between these multiples of the
+	// number of points.
+	sweepFewest = 0.5
+	sweepMost   = 2.5
+	// sweepPromising is what a glance must give.
+	sweepPromising = 8
+	// From wideSquare on the plane of a window is not that of each of its pairs.
+	wideSquare = 4 * sphere.Degree
+	// tractSize is the number of regions that a worker takes at once.
+	tractSize = 64
+)
+
+// sweepLenses are the distortions that a sweep assumes when it knows none, and
+// sweepBetween how far from one of them the true one may be.
+var sweepLenses = []float64{0, -0.035, 0.035}
+
+const sweepBetween = 0.0175
+
+// tract is a run of regions of a level, and what they are searched for.
+type tract struct {
+	lookup, level int
+	from, to      int
+	shapes        *shapes
+	min, max      float64 // of the frame's diagonal, radians
+}
+
+// survey is what the workers of a sweep share.
+type survey struct {
+	k1     []float64
+	planes []*plane // for each k1
+	tracts []tract
+}
+
+// survey lays out a sweep, wide levels first: they have few stars.
+func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
+	s := &survey{k1: sweepLenses}
+	parity, between, focal := []bool{false, true}, sweepBetween, 0.0
+	if l := st.lens; l != nil {
+		s.k1, parity, between, focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
+	}
+	for _, k1 := range s.k1 {
+		s.planes = append(s.planes, makePlane(r.cloud, k1))
+	}
+	// The frame's diagonal in squares, at the mean density.
+	squares := func(share float64) float64 {
+		return index.SquaresAcross(share * float64(len(order)))
+	}
+	fewest, most := squares(sweepFewest), squares(sweepMost)
+	tables := make([]*shapes, len(diagonals))
+	for i, reader := range slices.Backward(readers) {
+		for level, regions := range slices.Backward(reader.Regions()) {
+			square := float64(reader.Band.Square(level))
+			for j, d := range diagonals {
+				lo := max(d.lo, fewest*square, float64(st.min))
+				hi := min(d.hi, most*square, float64(st.max))
+				if lo >= hi {
+					continue
+				}
+				if tables[j] == nil {
+					f := focal
+					if f == 0 {
+						f = 1 / math.Tan(d.mid/2)
+					}
+					tables[j] = makeShapes(r.cloud, order, s.planes, parity, f, 2*pairShort/most, 2*pairLong/fewest, st.slack+d.slack, between)
+				}
+				for k := 0; k < regions; k += tractSize {
+					s.tracts = append(s.tracts, tract{i, level, k, min(regions, k+tractSize), tables[j], lo, hi})
+				}
+			}
+		}
+	}
+	return s
+}
+
+// sweep goes through the stars of a stage's bands.
+func (r *run) sweep(ctx context.Context, st stage, readers []*index.Reader) (*Solution, error) {
+	order := r.cloud.ranking(sweepPoints)
+	s := r.survey(st, readers, order)
+	return r.share(ctx, st, readers, len(order), len(s.tracts), func(w *worker, i int) (*Solution, error) {
+		return w.tract(s, &s.tracts[i])
+	})
+}
+
+// swept is what a worker needs for a sweep.
+type swept struct {
+	dots   []index.Dot // around a region
+	spread []flat      // of the dots, on the region's plane
+	window []flat      // of those, in a window, bright ones first
+	x, y   [aroundStars]float64
+	v      [aroundStars]int16 // 0.1 mag
+	hits   [aroundStars + 1]strike
+	seen   []uint32 // of each posture: stamp, and how many stars have a point
+	stamp  uint32
+	found  []uint16 // postures
+}
+
+// flat is a star on a plane.
+type flat struct {
+	x, y float64
+	v    float32
+	dot  int // of swept.dots
+}
+
+// strike is a star around a pair where the table has spots.
+type strike struct {
+	cell, star int
+}
+
+// stampStep is more than the number of stars around a pair.
+const stampStep = 64
+
+// tract sweeps a tract.
+func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
+	m := &w.swept
+	if len(m.seen) < len(t.shapes.postures) {
+		m.seen = make([]uint32, len(t.shapes.postures))
+	}
+	for k := t.from; k < t.to; k++ {
+		var region index.Region
+		if region, m.dots, err = w.lookups[t.lookup].session.Region(m.dots[:0], t.level, k, 1.05); err != nil {
+			return nil, err
+		}
+		square := math.Tan(min(1.2, float64(region.Square)))
+		m.spread = m.spread[:0]
+		for i := range m.dots {
+			x, y, ok := region.Place(m.dots[i].Vec())
+			if ok && math.Abs(x) < region.Width+beyond*square && math.Abs(y) < region.Height+beyond*square {
+				m.spread = append(m.spread, flat{x, y, m.dots[i].V, i})
+			}
+		}
+		slices.SortFunc(m.spread, func(a, b flat) int { return cmp.Compare(a.v, b.v) })
+		for _, q := range [4][2]float64{{-1, -1}, {-1, 1}, {1, -1}, {1, 1}} {
+			m.look(q[0]*region.Width/2, q[1]*region.Height/2, region.Width/2+beyond*square, region.Height/2+beyond*square)
+			if sol := w.pairsOf(s, t, &region, square); sol != nil {
+				return sol, nil
+			}
+		}
+	}
+	return nil, nil
+}
+
+// look takes the brightest stars of a window, given by its middle and half-sides.
+func (m *swept) look(cx, cy, wx, wy float64) {
+	m.window = m.window[:0]
+	for _, s := range m.spread {
+		if x, y := s.x-cx, s.y-cy; math.Abs(x) < wx && math.Abs(y) < wy {
+			i := len(m.window)
+			m.x[i], m.y[i], m.v[i] = x, y, int16(10*s.v)
+			m.window = append(m.window, flat{x, y, s.v, s.dot})
+			if len(m.window) == aroundStars {
+				return
+			}
+		}
+	}
+}
+
+// pairsOf holds the pairs of stars whose middle is in a quarter of a region,
+// that of the window, against the frame.
+func (w *worker) pairsOf(s *survey, t *tract, region *index.Region, square float64) *Solution {
+	m := &w.swept
+	short2, long2 := pairShort*pairShort*square*square, pairLong*pairLong*square*square
+	mid2, half2 := (long2+short2)/2, (long2-short2)/2
+	for b := range min(len(m.window), pairStars) {
+		bx, by := m.x[b], m.y[b]
+		for a := range b { // a is the brighter one
+			dx, dy := bx-m.x[a], by-m.y[a]
+			// One branch for three questions: a bit is set when one is negative.
+			if int64(math.Float64bits(half2-math.Abs(dx*dx+dy*dy-mid2))|
+				math.Float64bits(region.Width-math.Abs(m.x[a]+bx))|
+				math.Float64bits(region.Height-math.Abs(m.y[a]+by))) < 0 {
+				continue
+			}
+			if region.Square > wideSquare {
+				m.aroundWide(t.shapes, a, b)
+			} else {
+				m.around(t.shapes, a, b)
+			}
+			for _, id := range m.found {
+				if sol := w.compare(s, t, &t.shapes.postures[id], m.window[a].dot, m.window[b].dot); sol != nil {
+					return sol
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// around lists in m.found the postures in which enough of the stars around a
+// pair of stars of the window have a point.
+func (m *swept) around(s *shapes, a, b int) {
+	m.begin()
+	ax, ay := m.x[a], m.y[a]
+	dx, dy := m.x[b]-ax, m.y[b]-ay
+	scale := 1 / (dx*dx + dy*dy)
+	dx, dy = dx*scale, dy*scale
+	any := (*[tableSide * tableSide / 64]uint64)(s.any)
+	n := 0
+	for k := range len(m.window) {
+		x, y := m.x[k]-ax, m.y[k]-ay
+		cell := cellOf(x*dx+y*dy, y*dx-x*dy)
+		m.hits[n] = strike{int(cell), k}
+		n += int(any[cell/64] >> (cell % 64) & 1)
+	}
+	for _, h := range m.hits[:n] {
+		m.mark(s, h.cell, m.v[h.star]-(m.v[a]+m.v[b])/2)
+	}
+}
+
+// aroundWide is around for a large window.
+func (m *swept) aroundWide(s *shapes, a, b int) {
+	m.begin()
+	va, vb := m.dots[m.window[a].dot].Vec(), m.dots[m.window[b].dot].Vec()
+	mid, d, n := axes(va, vb)
+	h := -r3.Dot(va, d) / r3.Dot(va, mid)
+	for k := range m.window {
+		v := m.dots[m.window[k].dot].Vec()
+		if z := 2 * h * r3.Dot(v, mid); z > 0.2*2*h {
+			m.mark(s, int(cellOf(r3.Dot(v, d)/z+0.5, r3.Dot(v, n)/z)), m.v[k]-(m.v[a]+m.v[b])/2)
+		}
+	}
+}
+
+// begin forgets what has been seen.
+func (m *swept) begin() {
+	m.found = m.found[:0]
+	if m.stamp += stampStep; m.stamp < stampStep { // once in 67 million pairs
+		clear(m.seen)
+		m.stamp = stampStep
+	}
+}
+
+// mark notes the postures that have a point in a cell, for a star so much
+// fainter than the mean of the pair.
+func (m *swept) mark(s *shapes, cell int, faint int16) {
+	for _, p := range s.spots[s.first[cell]:s.first[cell+1]] {
+		if d := p.faint - faint; d > starUnlike || d < -starUnlike {
+			continue
+		}
+		n := max(m.seen[p.posture], m.stamp) + 1
+		m.seen[p.posture] = n
+		if n == m.stamp+uint32(s.need[p.posture]) {
+			m.found = append(m.found, p.posture)
+		}
+	}
+}
+
+// compare tests a posture of two stars.
+func (w *worker) compare(s *survey, t *tract, q *posture, a, b int) *Solution {
+	m, c := &w.swept, w.run.cloud
+	da, db := &m.dots[a], &m.dots[b]
+	pa, pb := &c.pts[q.a], &c.pts[q.b]
+	unlike := pa.mag - pb.mag - float64(da.V) + float64(db.V)
+	if !(math.Abs(unlike) <= pairUnlike) {
+		return nil
+	}
+	w.plane, w.stage.k1 = s.planes[q.lens], s.k1[q.lens]
+	va, vb := da.Vec(), db.Vec()
+	ua, ub := w.plane.at[q.a], w.plane.at[q.b]
+	f, ok := focal(ua, ub, r3.Norm2(r3.Cross(va, vb)))
+	if !ok {
+		return nil
+	}
+	if diagonal := 2 * math.Atan(1/f); diagonal < t.min || diagonal > t.max {
+		return nil
+	}
+	w.dots = w.dots[:0]
+	for _, k := range m.window {
+		if k.dot != a && k.dot != b {
+			w.dots = append(w.dots, m.dots[k.dot])
+		}
+	}
+	view := makeView(va, vb, sphere.Unit(r3.Vec{X: ua.X, Y: ua.Y, Z: f}), sphere.Unit(r3.Vec{X: ub.X, Y: ub.Y, Z: f}), f, q.mirrored)
+	zero := (pa.mag + pb.mag - float64(da.V) - float64(db.V)) / 2
+	if w.glance(&view, &proposal{points: [4]int{q.a, q.b, q.a, q.b}}, zero) < sweepPromising {
+		return nil
+	}
+	return w.weigh(&twosome{[2]int{q.a, q.b}, va, vb, zero, unlike}, q.mirrored, w.run.tried.Add(1)+w.pairs)
+}

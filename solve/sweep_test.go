@@ -1,0 +1,191 @@
+package solve
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/optics"
+	"pintle/index/sphere"
+)
+
+// sweepOnly recognises a frame with a sweep alone.
+func sweepOnly(t *testing.T, tr *truth, lens *optics.Lens) (*Solution, error) {
+	t.Helper()
+	s := &Solver{Library: lib}
+	r := &run{solver: s, field: tr.field, cloud: makeCloud(tr.field, maxPoints), opt: Options{Epoch: 2026.9}}
+	st := stage{pass: sweepPass, library: lib, bands: lib.Bands(), min: minDiagonal, max: maxDiagonal, lens: lens}
+	if lens != nil {
+		d := sphere.Angle(2 * math.Atan(lens.Half/lens.F))
+		st.min, st.max = d/1.01, d*1.01
+	}
+	return r.search(context.Background(), st)
+}
+
+func TestSweepFindsFrames(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 20))
+	solved, n := 0, 0
+	for _, o := range []made{
+		{diagonal: 6 * sphere.Degree, stars: 20, lost: 0.3, false: 12, noise: 0.2},
+		{diagonal: 9 * sphere.Degree, stars: 20, lost: 0.4, false: 10, noise: 0.2, k1: 0.03},
+		{diagonal: 16 * sphere.Degree, stars: 20, lost: 0.4, false: 10, noise: 0.4, mirrored: true},
+		{diagonal: 35 * sphere.Degree, stars: 20, lost: 0.3, false: 10, noise: 0.3, k1: -0.04},
+		{diagonal: 60 * sphere.Degree, stars: 20, lost: 0.3, false: 10, noise: 0.3, mirrored: true},
+	} {
+		for j := range 4 {
+			tr := o.make(rng)
+			var lens *optics.Lens
+			if j%2 == 1 {
+				lens = &tr.lens
+			}
+			s, err := sweepOnly(t, &tr, lens)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n++
+			if s == nil {
+				t.Logf("seed %d, %+v: not found", seed, o)
+				continue
+			}
+			solved++
+			t.Run(fmt.Sprintf("%v %d", o.diagonal, j), func(t *testing.T) { tr.check(t, s, o.noise) })
+		}
+	}
+	if solved < n-3 {
+		t.Errorf("seed %d: %d of %d frames found", seed, solved, n)
+	}
+}
+
+func TestSweepFindsNothingInChance(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 21))
+	for range 6 {
+		tr := made{diagonal: 20 * sphere.Degree, stars: 15, false: 10, noise: 0.3}.make(rng)
+		for i := range tr.field.Stars {
+			tr.field.Stars[i].X, tr.field.Stars[i].Y = 1280*rng.Float64(), 960*rng.Float64()
+		}
+		if s, err := sweepOnly(t, &tr, nil); s != nil || err != nil {
+			t.Fatalf("seed %d: points at random: solution %+v, error %v", seed, s, err)
+		}
+	}
+}
+
+// Every star of a frame is found in the table from every pair, through the
+// coordinates of the sky alone.
+func TestShapesSeeTheStars(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 22))
+	for _, o := range []made{
+		{diagonal: 2 * sphere.Degree, noise: 0.1},
+		{diagonal: 12 * sphere.Degree, k1: 0.015, noise: 0.1},
+		{diagonal: 50 * sphere.Degree, k1: -0.045, mirrored: true, noise: 0.1},
+	} {
+		tr := o.make(rng)
+		tr.field.Stars, tr.ids = nil, nil
+		var sky []r3.Vec
+		for range 12 {
+			x, y := 1280*rng.Float64()-0.5, 960*rng.Float64()-0.5
+			tr.add(x, y, 4+3*rng.Float64(), o.noise, none)
+		}
+		sortByFlux(&tr)
+		for _, s := range tr.field.Stars {
+			sky = append(sky, tr.camFromSky.Inv().Apply(tr.lens.Cam(s.X, s.Y).Vec()))
+		}
+		c := makeCloud(tr.field, 12)
+		var order []int
+		for i := range c.pts {
+			order = append(order, i)
+		}
+		var planes []*plane
+		for _, k1 := range sweepLenses {
+			planes = append(planes, makePlane(c, k1))
+		}
+		s := makeShapes(c, order, planes, []bool{false, true}, tr.lens.F/tr.lens.Half, 0.3, 1.2, 0.002, sweepBetween)
+		asked := 0
+		for id, q := range s.postures {
+			if q.mirrored != o.mirrored || math.Abs(sweepLenses[q.lens]-o.k1) > sweepBetween {
+				continue
+			}
+			m, d, n := axes(sky[q.a], sky[q.b])
+			h := -r3.Dot(sky[q.a], d) / r3.Dot(sky[q.a], m)
+			for k := range sky {
+				if k == q.a || k == q.b {
+					continue
+				}
+				z := 2 * h * r3.Dot(sky[k], m)
+				x, y := r3.Dot(sky[k], d)/z+0.5, r3.Dot(sky[k], n)/z
+				if math.Abs(x-0.5) > tableHalf-2*tableCell || math.Abs(y) > tableHalf-2*tableCell {
+					continue
+				}
+				asked++
+				cell := cellOf(x, y)
+				found := s.any[cell/64]>>(cell%64)&1 != 0
+				if found {
+					found = false
+					for _, p := range s.spots[s.first[cell]:s.first[cell+1]] {
+						want := 10 * (c.pts[k].mag - (c.pts[q.a].mag+c.pts[q.b].mag)/2)
+						found = found || int(p.posture) == id && math.Abs(float64(p.faint)-want) < 1.001
+					}
+				}
+				if !found {
+					t.Fatalf("seed %d, %+v: from points %d and %d, point %d at (%.3f, %.3f) is not in the table", seed, o, q.a, q.b, k, x, y)
+				}
+			}
+		}
+		if asked < 200 {
+			t.Errorf("only %d places asked for", asked)
+		}
+	}
+}
+
+// Poisson's distribution, summed term by term from its definition.
+func TestNeededKeepsChanceOut(t *testing.T) {
+	tail := func(n int, mean float64) (sum float64) { // of n or more
+		for k := n; k < n+60; k++ {
+			g, _ := math.Lgamma(float64(k + 1))
+			sum += math.Exp(float64(k)*math.Log(mean) - mean - g)
+		}
+		return sum
+	}
+	for _, mean := range []float64{0.001, 0.02, 0.07, 0.2, 0.5, 1, 3} {
+		n := int(needed(mean))
+		if got := tail(n, mean); got > chanceMatch {
+			t.Errorf("mean %g: %d or more with a chance of %g, want at most %g", mean, n, got, chanceMatch)
+		}
+		if n > 2 && tail(n-1, mean) <= chanceMatch {
+			t.Errorf("mean %g: %d are needed, but %d would do", mean, n, n-1)
+		}
+	}
+	if n := needed(0); n != 2 {
+		t.Errorf("%d needed where chance brings none, want 2", n)
+	}
+}
+
+// bend agrees with the coordinates of bent points.
+func TestBend(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 23))
+	at := func(a, b, q r3.Vec) (x, y float64) {
+		d, e := r3.Sub(b, a), r3.Sub(q, a)
+		l2 := r3.Norm2(d)
+		return r3.Dot(d, e) / l2, (d.X*e.Y - d.Y*e.X) / l2
+	}
+	for range 200 {
+		var p [3]r3.Vec
+		for i := range p {
+			p[i] = r3.Vec{X: 1.6*rng.Float64() - 0.8, Y: 1.2*rng.Float64() - 0.6}
+		}
+		const k1 = 1e-6
+		x, y := at(p[0], p[1], p[2])
+		var bent [3]r3.Vec
+		for i, v := range p {
+			bent[i] = r3.Scale(1+k1*r3.Norm2(v), v)
+		}
+		bx, by := at(bent[0], bent[1], bent[2])
+		want := math.Hypot(bx-x, by-y) / k1 * r3.Norm(r3.Sub(p[1], p[0]))
+		if got := bend(p[0], p[1], p[2], x, y); math.Abs(got-want) > 1e-3*(1+want) {
+			t.Fatalf("seed %d: %v bends by %g, differences give %g", seed, p, got, want)
+		}
+	}
+}
