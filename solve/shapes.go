@@ -88,7 +88,7 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 					z := 2 * h * r3.Dot(v[k], m)
 					x, y := r3.Dot(v[k], d)/z+0.5, r3.Dot(v[k], n)/z
 					sigma := math.Sqrt(c.pts[q].variance+((1-x)*(1-x)+y*y)*c.pts[a].variance+(x*x+y*y)*c.pts[b].variance) / (half * length)
-					tol := math.Hypot(3*sigma, between*bend(pl.at[a], pl.at[b], pl.at[q], x, y)/length) + slack
+					tol := math.Hypot(2.5*sigma, between*bend(pl.at[a], pl.at[b], pl.at[q], x, y)/length) + slack
 					faint := int16(max(-1000, min(1000, 10*(c.pts[q].mag-(c.pts[a].mag+c.pts[b].mag)/2))))
 					for t, mirrored := range parity {
 						if mirrored {
@@ -133,10 +133,15 @@ func each(x, y, tol float64, f func(cell uint)) {
 	if !(math.Abs(x) < 10 && math.Abs(y) < 10) {
 		return
 	}
-	index := func(v float64) int { return int(math.Floor((v + tableHalf) / tableCell)) }
-	for ix := max(1, index(x-0.5-tol)); ix <= min(tableSide-2, index(x-0.5+tol)); ix++ {
-		for iy := max(1, index(y-tol)); iy <= min(tableSide-2, index(y+tol)); iy++ {
-			f(uint(ix*tableSide + iy))
+	x, y, tol = (x-0.5+tableHalf)/tableCell, (y+tableHalf)/tableCell, tol/tableCell
+	// off is how far a place is from the nearest one of a cell.
+	off := func(v float64, cell int) float64 { return max(0, float64(cell)-v, v-float64(cell+1)) }
+	for ix := max(1, int(math.Floor(x-tol))); ix <= min(tableSide-2, int(math.Floor(x+tol))); ix++ {
+		dx := off(x, ix)
+		for iy := max(1, int(math.Floor(y-tol))); iy <= min(tableSide-2, int(math.Floor(y+tol))); iy++ {
+			if dy := off(y, iy); dx*dx+dy*dy <= tol*tol {
+				f(uint(ix*tableSide + iy))
+			}
 		}
 	}
 }

@@ -188,7 +188,7 @@ var passes = []pass{
 }
 
 // sweepPass is a sweep.
-var sweepPass = pass{sweep: true, slack: 0.005}
+var sweepPass = pass{sweep: true, slack: 0.003}
 
 // sweeps reports whether a frame is one for a sweep.
 func (r *run) sweeps() bool {
@@ -235,10 +235,8 @@ func (r *run) hinted() (out []stage) {
 		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
 		st := stage{pass: p, min: d / 1.01, max: d * 1.01, lens: &near.Lens}
 		out = append(out, r.suited(d, st)...)
-		if r.sweeps() {
-			st.pass = sweepPass
-			out = append(out, r.suited(d, st)...)
-		}
+		st.pass = sweepPass
+		out = append(out, r.sweepSuited(d, st)...)
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
 		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
@@ -253,11 +251,18 @@ func (r *run) hinted() (out []stage) {
 			}
 		}
 		out = append(append(out, first...), then...)
-		if r.sweeps() {
-			out = append(out, r.suited(d, stage{pass: sweepPass, min: d / 1.25, max: d * 1.25})...)
-		}
+		out = append(out, r.sweepSuited(d, stage{pass: sweepPass, min: d / 1.25, max: d * 1.25})...)
 	}
 	return out
+}
+
+// sweepSuited returns a sweep of the bands that suit a diagonal, but for those of
+// a deeper list, which has too many stars.
+func (r *run) sweepSuited(d sphere.Angle, st stage) []stage {
+	if !r.sweeps() {
+		return nil
+	}
+	return slices.DeleteFunc(r.suited(d, st), func(s stage) bool { return s.library != r.solver.Library })
 }
 
 // suited returns a stage with the bands of each library that suit a diagonal,

@@ -23,7 +23,7 @@ const (
 	fewestToSweep = 12
 	mostToSweep   = 60
 	// sweepPoints is the number of points that take part.
-	sweepPoints = 22
+	sweepPoints = 20
 	// Pairs of stars are from pairShort to pairLong squares of their level apart:
 	// a factor of the root of two, like the step from level to level, so that of
 	// all levels together every length is looked at once.
@@ -39,8 +39,8 @@ const (
 	// A window is a quarter of a region and beyond squares on each side. Pairs are
 	// taken of its pairStars brightest stars, and aroundStars are looked for.
 	beyond      = 0.35
-	pairStars   = 17
-	aroundStars = 23
+	pairStars   = 16
+	aroundStars = 21
 	// The frame should have, of the level's stars, between these multiples of the
 	// number of points.
 	sweepFewest = 0.5
