@@ -56,15 +56,15 @@ type block struct {
 // and returns the frame's normal equations.
 func (b *bundle) measure(i int, camFromLocal sphere.Rot) (k block) {
 	r0, r1, r2 := camFromLocal.Rows()
-	var im image
+	var im optics.Image
 	for j := range b.frames[i] {
 		s := &b.frames[i][j]
 		v := r3.Vec{X: r3.Dot(r0, s.local), Y: r3.Dot(r1, s.local), Z: r3.Dot(r2, s.local)}
-		if !im.project(&b.lens, v) {
+		if !im.Project(&b.lens, v) {
 			s.q, s.r2, s.weight = math.Inf(1), math.Inf(1), 0
 			continue
 		}
-		ex, ey := s.x-im.x, s.y-im.y
+		ex, ey := s.x-im.X, s.y-im.Y
 		iv := 1 / (s.variance + b.floor[i])
 		s.r2 = ex*ex + ey*ey
 		s.q = s.r2 * iv
@@ -78,13 +78,13 @@ func (b *bundle) measure(i int, camFromLocal sphere.Rot) (k block) {
 	return k
 }
 
-func (k *block) add(im *image, ex, ey, w float64) {
+func (k *block) add(im *optics.Image, ex, ey, w float64) {
 	for a := range 8 {
-		wx, wy := w*im.dx[a], w*im.dy[a]
+		wx, wy := w*im.DX[a], w*im.DY[a]
 		k.g[a] += wx*ex + wy*ey
 		row := &k.n[a]
 		for c := a; c < 8; c++ {
-			row[c] += wx*im.dx[c] + wy*im.dy[c]
+			row[c] += wx*im.DX[c] + wy*im.DY[c]
 		}
 	}
 }
@@ -166,7 +166,7 @@ func (b *bundle) step(m model) (next model, gain float64, ok bool) {
 		return m, 0, false
 	}
 	p := m.params()
-	b.lens = moveLens(b.lens, d[p:])
+	b.lens = b.lens.Moved([lensParams]float64(d[p:]))
 	return m.moved(d[:p]), gain, true
 }
 

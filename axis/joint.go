@@ -4,6 +4,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/index/optics"
 	"pintle/index/sphere"
 )
 
@@ -57,20 +58,20 @@ func (j *joint) axisCov() (c [2][2]float64) {
 func (j *joint) perRefraction(f *fit) []float64 {
 	p := j.m.params()
 	g := make([]float64, p+lensParams)
-	var im image
+	var im optics.Image
 	for k, i := range f.used {
 		place := f.sightings[f.index[i]].Place
 		att := j.m.camFromLocal(k)
 		var blk block
 		for _, s := range j.b.frames[k] {
-			if s.weight == 0 || !im.project(&j.b.lens, att.Apply(s.local)) {
+			if s.weight == 0 || !im.Project(&j.b.lens, att.Apply(s.local)) {
 				continue
 			}
 			lift := float64(place.Refraction(sphere.LocalVec(s.local)))
 			alt, _ := altAz(s.local)
 			w := att.Apply(r3.Scale(lift, r3.Cross(s.local, alt)))
-			ex := im.dx[0]*w.X + im.dx[1]*w.Y + im.dx[2]*w.Z
-			ey := im.dy[0]*w.X + im.dy[1]*w.Y + im.dy[2]*w.Z
+			ex := im.DX[0]*w.X + im.DX[1]*w.Y + im.DX[2]*w.Z
+			ey := im.DY[0]*w.X + im.DY[1]*w.Y + im.DY[2]*w.Z
 			blk.add(&im, -ex, -ey, s.weight/(s.variance+j.b.floor[k]))
 		}
 		for _, c := range j.m.columns(k) {

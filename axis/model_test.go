@@ -8,55 +8,11 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"pintle/index/optics"
 	"pintle/index/sphere"
 )
 
 func anyVec(rng *rand.Rand) r3.Vec {
 	return r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
-}
-
-// project agrees with the lens itself, and its derivatives with differences of
-// the lens.
-func TestProject(t *testing.T) {
-	rng := rand.New(rand.NewPCG(seed, 6000))
-	for k := range 300 {
-		l := optics.NewLens(1280, 960, 90*sphere.Arcsecond)
-		l.K1, l.K2, l.CX, l.Mirrored = 0.05*rng.NormFloat64(), 0.02*rng.NormFloat64(), l.CX+9, k%2 == 0
-		v := l.Cam(1280*rng.Float64(), 960*rng.Float64()).Vec()
-		var im image
-		x, y, ok := l.PixelVec(v)
-		if got := im.project(&l, v); got != ok || !ok {
-			t.Fatalf("project says %v, the lens %v", got, ok)
-		}
-		if d := math.Hypot(im.x-x, im.y-y); d > 1e-9 {
-			t.Fatalf("%.3g px from the lens' pixel", d)
-		}
-		const h = 1e-6
-		for p := range 3 + lensParams {
-			at := func(s float64) (float64, float64) {
-				if p < 3 {
-					x, y, _ := l.PixelVec(sphere.TurnVec(r3.Scale(s, [...]r3.Vec{unitX, unitY, unitZ}[p])).Apply(v))
-					return x, y
-				}
-				var d [lensParams]float64
-				d[p-3] = s
-				x, y, _ := moveLens(l, d[:]).PixelVec(v)
-				return x, y
-			}
-			x1, y1 := at(h)
-			x0, y0 := at(-h)
-			dx, dy := (x1-x0)/(2*h), (y1-y0)/(2*h)
-			if d := math.Hypot(dx-im.dx[p], dy-im.dy[p]); d > 1e-5*(1+math.Hypot(dx, dy)) {
-				t.Fatalf("derivative %d: %.6g, %.6g; by differences %.6g, %.6g", p, im.dx[p], im.dy[p], dx, dy)
-			}
-		}
-	}
-	var im image
-	l := optics.NewLens(100, 100, sphere.Degree)
-	if im.project(&l, r3.Vec{Z: -1}) {
-		t.Error("a direction behind the camera has a pixel")
-	}
 }
 
 // The columns of the mount model are how its attitudes really turn.

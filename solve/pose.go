@@ -51,46 +51,15 @@ func (p *pose) project(sky r3.Vec) (x, y float64, ok bool) {
 // derivatives returns the pixel of a sky direction and how column and row
 // change with the unknowns.
 func (p *pose) derivatives(sky r3.Vec) (x, y float64, dx, dy vector, ok bool) {
-	l := &p.lens
-	v := p.camFromSky.Apply(sky)
-	if x, y, ok = l.PixelVec(v); !ok {
-		return
-	}
-	a, b := v.X/v.Z, v.Y/v.Z
-	u, w := l.F*a, l.F*b
-	h2 := 1 / (l.Half * l.Half)
-	r2 := (u*u + w*w) * h2
-	g := 1 + r2*(l.K1+r2*l.K2)
-	dg := 2 * h2 * (l.K1 + 2*r2*l.K2)
-	s := 1.0
-	if l.Mirrored {
-		s = -1
-	}
-	// Derivatives by the undistorted place u, w.
-	xu, xw := s*(g+u*u*dg), s*u*w*dg
-	yu, yw := u*w*dg, g+w*w*dg
-	// Of the undistorted place by the rotation.
-	ru := [3]float64{-l.F * a * b, l.F * (1 + a*a), -l.F * b}
-	rw := [3]float64{-l.F * (1 + b*b), l.F * a * b, l.F * a}
-	for i := range 3 {
-		dx[i] = xu*ru[i] + xw*rw[i]
-		dy[i] = yu*ru[i] + yw*rw[i]
-	}
-	dx[iLogF], dy[iLogF] = xu*u+xw*w, yu*u+yw*w
-	dx[iK1], dy[iK1] = s*u*r2, w*r2
-	dx[iK2], dy[iK2] = s*u*r2*r2, w*r2*r2
-	dx[iCX], dy[iCY] = 1, 1
-	return
+	var im optics.Image
+	ok = im.Project(&p.lens, p.camFromSky.Apply(sky))
+	return im.X, im.Y, im.DX, im.DY, ok
 }
 
 // move changes the unknowns by d.
 func (p *pose) move(d *vector) {
 	p.camFromSky = sphere.TurnVec(r3.Vec{X: d[iRotX], Y: d[iRotY], Z: d[iRotZ]}).Mul(p.camFromSky)
-	p.lens.F *= math.Exp(max(-1, min(1, d[iLogF])))
-	p.lens.K1 += d[iK1]
-	p.lens.K2 += d[iK2]
-	p.lens.CX += d[iCX]
-	p.lens.CY += d[iCY]
+	p.lens = p.lens.Moved([optics.LensParams]float64(d[iLogF:]))
 }
 
 // spread returns the covariance of a predicted pixel.
