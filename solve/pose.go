@@ -11,7 +11,7 @@ import (
 
 // Unknowns of a frame: a small rotation of the camera (about its x, y and z),
 // the logarithm of the focal length, two terms of radial distortion, the pixel
-// of the optical axis.
+// of the optical axis. The order is that of [optics.Image].
 const (
 	iRotX = iota
 	iRotY

@@ -36,7 +36,7 @@ func (p *profile) at(dx, dy float64) (g, gx, gy float64, in bool) {
 	if e > cutoff*cutoff {
 		return 0, 0, 0, false
 	}
-	g = math.Exp(-e / 2)
+	g = gauss(e)
 	gx, gy = g*kx, g*ky
 	if p.rest != nil {
 		r, ru, rv := p.rest.at(p.a*dx, p.b*dx+p.c*dy)

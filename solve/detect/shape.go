@@ -61,7 +61,7 @@ func (s *stamp) moments(x, y float64, q shape, tone [4]float64) (cx, cy float64,
 			if e > 16 {
 				return
 			}
-			w := math.Exp(-e/2) * v / tone[s.classAt(s.x0+i, s.y0+j)]
+			w := gauss(e) * v / tone[s.classAt(s.x0+i, s.y0+j)]
 			sw += w
 			sx += w * dx
 			sy += w * dy
