@@ -12,6 +12,7 @@ type stamp struct {
 	full         int        // saturated pixels
 	edge         bool       // cut by the frame's edge
 	ring         []float32
+	around       []ringPixel
 	class        [4]uint8 // colour class of the pixels of a 2 x 2 cell
 	classes      int
 }
@@ -75,18 +76,31 @@ func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64, clean fun
 	return s.flatten(p, cx-float64(s.x0), cy-float64(s.y0), inner)
 }
 
+// ringPixel is a pixel around a star: where from the star, its value and its
+// class of colour.
+type ringPixel struct {
+	dx, dy float64
+	v      float32
+	class  int32
+}
+
 var nan = float32(math.NaN())
 
 // flatten measures and removes the background; (cx, cy) counts from the stamp.
 func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
+	// The pixels are gone through six times: their list is made once.
+	s.around = s.around[:0]
+	s.eachRing(cx, cy, inner, func(i, j int, v float32) {
+		s.around = append(s.around, ringPixel{float64(i) - cx, float64(j) - cy, v, int32(s.classAt(s.x0+i, s.y0+j))})
+	})
 	var med, mad [4]float64
 	for c := range s.classes {
 		s.ring = s.ring[:0]
-		s.eachRing(cx, cy, inner, func(i, j int, v float32) {
-			if int(s.classAt(s.x0+i, s.y0+j)) == c {
-				s.ring = append(s.ring, v)
+		for i := range s.around {
+			if int(s.around[i].class) == c {
+				s.ring = append(s.ring, s.around[i].v)
 			}
-		})
+		}
 		if len(s.ring) < 12 {
 			return false
 		}
@@ -104,26 +118,29 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 		var a [36]float64
 		var b [6]float64
 		var sum, count [4]float64
-		s.eachRing(cx, cy, inner, func(i, j int, v float32) {
-			c := int(s.classAt(s.x0+i, s.y0+j))
-			dx, dy := float64(i)-cx, float64(j)-cy
-			res := float64(v) - par[c] - par[n-2]*dx - par[n-1]*dy
+		for i := range s.around {
+			q := &s.around[i]
+			c, dx, dy := q.class&3, q.dx, q.dy
+			res := float64(q.v) - par[c] - par[n-2]*dx - par[n-1]*dy
 			if math.Abs(res) > 2.5*sigma[c] {
-				return
+				continue
 			}
 			sum[c] += res * res
 			count[c]++
+			if pass == 2 { // only the scatter
+				continue
+			}
 			w := 1 / (sigma[c] * sigma[c])
-			a[c*n+c] += w
-			a[(n-2)*n+c] += w * dx
-			a[(n-1)*n+c] += w * dy
+			a[int(c)*n+int(c)] += w
+			a[(n-2)*n+int(c)] += w * dx
+			a[(n-1)*n+int(c)] += w * dy
 			a[(n-2)*n+n-2] += w * dx * dx
 			a[(n-1)*n+n-2] += w * dx * dy
 			a[(n-1)*n+n-1] += w * dy * dy
 			b[c] += w * res
 			b[n-2] += w * res * dx
 			b[n-1] += w * res * dy
-		})
+		}
 		for c := range s.classes {
 			if count[c] < 6 {
 				return false
