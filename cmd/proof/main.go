@@ -49,7 +49,7 @@ func main() {
 	seed := flag.Uint64("seed", defaultSeed, "seed of the random numbers")
 	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
 	frames := flag.Int("frames", 0, "render, detect and solve so many random frames instead")
-	from := flag.Int("from", 0, "number of the first frame or list without a pattern")
+	from := flag.Int("from", 0, "number of the first field, frame or list without a pattern")
 	within := flag.Duration("within", 0, "begin no more frames after this time")
 	keep := flag.String("keep", "", "folder for frames that failed, as FITS")
 	only := flag.Int("only", -1, "run only this field and say more")
@@ -137,7 +137,7 @@ func run(j job) error {
 		return t.one(only)
 	}
 	if n > 0 {
-		t.fields(n, verbose)
+		t.fields(j.from, n, verbose)
 	}
 	if lists > 0 {
 		t.chance(j.from, lists)
@@ -211,9 +211,10 @@ func parallel(n int, f func(i int)) {
 	wg.Wait()
 }
 
-func (t *trial) fields(n int, verbose bool) {
+// fields runs n fields from the given number on.
+func (t *trial) fields(from, n int, verbose bool) {
 	all := make([]outcome, n)
-	parallel(n, func(i int) { all[i] = t.try(i) })
+	parallel(n, func(i int) { all[i] = t.try(from + i) })
 	wrong, times := 0, []float64{}
 	for _, o := range all {
 		if o.wrong {
