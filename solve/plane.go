@@ -50,6 +50,12 @@ func makePlane(c *cloud, k1 float64) *plane {
 
 func (p *plane) cell(v float64) int { return int((v + planeSize) * float64(p.n) / (2 * planeSize)) }
 
+// direction returns where point i is seen with a focal length f, in
+// half-diagonals.
+func (p *plane) direction(i int, f float64) r3.Vec {
+	return sphere.Unit(r3.Vec{X: p.at[i].X, Y: p.at[i].Y, Z: f})
+}
+
 // inside reports whether a place is in the picture.
 func (p *plane) inside(u, v float64) bool {
 	return math.Abs(u) < p.width && math.Abs(v) < p.height

@@ -4,8 +4,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
-
-	"pintle/index/sphere"
 )
 
 // shapes tells for pairs of a frame's points where the other points are, in the
@@ -67,7 +65,7 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 	v := make([]r3.Vec, len(order))
 	for l, pl := range planes {
 		for i, k := range order {
-			v[i] = sphere.Unit(r3.Vec{X: pl.at[k].X, Y: pl.at[k].Y, Z: f})
+			v[i] = pl.direction(k, f)
 		}
 		for i, a := range order {
 			for j, b := range order {

@@ -289,21 +289,10 @@ func (m *swept) mark(s *shapes, cell int, faint int16) {
 
 // compare tests a posture of two stars.
 func (w *worker) compare(s *survey, t *tract, q *posture, a, b int) *Solution {
-	m, c := &w.swept, w.run.cloud
-	da, db := &m.dots[a], &m.dots[b]
-	pa, pb := &c.pts[q.a], &c.pts[q.b]
-	unlike := pa.mag - pb.mag - float64(da.V) + float64(db.V)
-	if !(math.Abs(unlike) <= pairUnlike) {
-		return nil
-	}
+	m := &w.swept
 	w.plane, w.stage.k1 = s.planes[q.lens], s.k1[q.lens]
-	va, vb := da.Vec(), db.Vec()
-	ua, ub := w.plane.at[q.a], w.plane.at[q.b]
-	f, ok := focal(ua, ub, r3.Norm2(r3.Cross(va, vb)))
+	pair, f, ok := w.pair(q.a, q.b, &m.dots[a], &m.dots[b], pairUnlike, t.min, t.max)
 	if !ok {
-		return nil
-	}
-	if diagonal := 2 * math.Atan(1/f); diagonal < t.min || diagonal > t.max {
 		return nil
 	}
 	w.dots = w.dots[:0]
@@ -312,10 +301,8 @@ func (w *worker) compare(s *survey, t *tract, q *posture, a, b int) *Solution {
 			w.dots = append(w.dots, m.dots[k.dot])
 		}
 	}
-	view := makeView(va, vb, sphere.Unit(r3.Vec{X: ua.X, Y: ua.Y, Z: f}), sphere.Unit(r3.Vec{X: ub.X, Y: ub.Y, Z: f}), f, q.mirrored)
-	zero := (pa.mag + pb.mag - float64(da.V) - float64(db.V)) / 2
-	if w.glance(&view, &proposal{points: [4]int{q.a, q.b, q.a, q.b}}, zero) < sweepPromising {
+	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < sweepPromising {
 		return nil
 	}
-	return w.weigh(&twosome{[2]int{q.a, q.b}, va, vb, zero, unlike}, q.mirrored, w.run.tried.Add(1)+w.pairs)
+	return w.weigh(&pair, q.mirrored, w.run.tried.Add(1)+w.pairs)
 }

@@ -9,7 +9,6 @@ import (
 
 	"pintle/index"
 	"pintle/index/optics"
-	"pintle/index/sphere"
 )
 
 // worker tries patterns for one goroutine.
@@ -73,8 +72,7 @@ func (w *worker) pattern(s pattern) (sol *Solution, err error) {
 			}
 			var v [4]r3.Vec
 			for j, k := range s.points {
-				u := w.plane.at[k]
-				v[j] = sphere.Unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
+				v[j] = w.plane.direction(k, f)
 			}
 			found, err := l.find(v, s.points, eps, func(p proposal) (bool, error) {
 				var err error
@@ -118,7 +116,6 @@ const (
 
 // try tests one proposal: cheap questions first.
 func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagonal, eps float64) (*Solution, error) {
-	c := w.run.cloud
 	a, err := l.session.Star(p.starA)
 	if err != nil {
 		return nil, err
@@ -127,62 +124,65 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	if err != nil {
 		return nil, err
 	}
-	pa, pb := &c.pts[p.points[0]], &c.pts[p.points[1]]
-	unlike := pa.mag - pb.mag - float64(a.V) + float64(b.V)
-	if !(math.Abs(unlike) <= maxUnlike) {
-		return nil, nil
-	}
 	if near := w.stage.lens; near != nil && near.Mirrored != p.mirrored {
 		return nil, nil
 	}
-	// With the focal length known, the shape is too.
-	va, vb := a.Vec(), b.Vec()
-	f, ok := focal(w.plane.at[p.points[0]], w.plane.at[p.points[1]], r3.Norm2(r3.Cross(va, vb)))
+	pair, f, ok := w.pair(p.points[0], p.points[1], &a, &b, maxUnlike, minDiagonal, maxDiagonal)
 	if !ok {
 		return nil, nil
 	}
-	diagonal := 2 * math.Atan(1/f)
-	if diagonal < minDiagonal || diagonal > maxDiagonal {
-		return nil, nil
-	}
+	// With the focal length known, the shape is too.
 	var v [4]r3.Vec
 	for i, j := range p.points {
-		u := w.plane.at[j]
-		v[i] = sphere.Unit(r3.Vec{X: u.X, Y: u.Y, Z: f})
+		v[i] = w.plane.direction(j, f)
 	}
 	if index.CodeInOrder(v, p.flip).Dist(p.code) > eps {
 		return nil, nil
 	}
-	view := makeView(va, vb, v[0], v[1], f, p.mirrored)
-	middle := r3.Scale(0.5, r3.Add(va, vb))
-	if w.dots, err = l.session.Around(w.dots[:0], p.starA, middle, diagonal); err != nil {
+	middle := r3.Scale(0.5, r3.Add(pair.va, pair.vb))
+	if w.dots, err = l.session.Around(w.dots[:0], p.starA, middle, 2*math.Atan(1/f)); err != nil {
 		return nil, err
 	}
-	zero := (pa.mag + pb.mag - float64(a.V) - float64(b.V)) / 2
-	if w.glance(&view, &p, zero) < promising {
+	if w.glance(&pair, &p.points, f, p.mirrored) < promising {
 		return nil, nil
 	}
-	return w.weigh(&twosome{points: [2]int(p.points[:2]), va: va, vb: vb, zero: zero, unlike: unlike}, p.mirrored, tried), nil
+	return w.weigh(&pair, p.mirrored, tried), nil
+}
+
+// pair holds two points against two stars. f is the focal length of an ideal
+// lens, in half-diagonals, that draws the stars there. ok is false when their
+// brightness differs by more than unlike, mag, from what the catalogue says, or
+// the frame's diagonal is not from minDiagonal to maxDiagonal.
+func (w *worker) pair(i, j int, a, b *index.Dot, unlike, minDiagonal, maxDiagonal float64) (t twosome, f float64, ok bool) {
+	za, zb := w.run.cloud.pts[i].mag-float64(a.V), w.run.cloud.pts[j].mag-float64(b.V)
+	if !(math.Abs(za-zb) <= unlike) {
+		return t, 0, false
+	}
+	t = twosome{[2]int{i, j}, a.Vec(), b.Vec(), (za + zb) / 2, za - zb}
+	f, ok = focal(w.plane.at[i], w.plane.at[j], r3.Norm2(r3.Cross(t.va, t.vb)))
+	diagonal := 2 * math.Atan(1/f)
+	return t, f, ok && diagonal >= minDiagonal && diagonal <= maxDiagonal
 }
 
 // promising is what a glance must give for a proposal to be weighed: few
 // proposals of chance do, and nearly all true ones.
 const promising = -2
 
-// glance looks for the stars in w.dots, which are around a pattern, and returns
-// the logarithm of the odds that they give, roughly: some are seen if the
-// proposal is true, and some places have a point of their brightness by chance.
-// zero is the measured minus the catalogue magnitude.
-func (w *worker) glance(view *view, p *proposal, zero float64) (odds float64) {
+// glance looks for the stars in w.dots, which are around a pair, and returns the
+// logarithm of the odds that they give, roughly: some are seen if the pair is
+// true, and some places have a point of their brightness by chance. The points
+// in but do not count. f is the focal length in half-diagonals.
+func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool) (odds float64) {
 	const (
 		visible = 0.4
 		missed  = -0.51  // log(1 - visible)
 		least   = 0.0005 // chance that is believed
 	)
 	pl, c := w.plane, w.run.cloud
-	a, b := pl.at[p.points[0]], pl.at[p.points[1]]
+	view := makeView(t.va, t.vb, pl.direction(t.points[0], f), pl.direction(t.points[1], f), f, mirrored)
+	a, b := pl.at[t.points[0]], pl.at[t.points[1]]
 	mx, my, length := (a.X+b.X)/2, (a.Y+b.Y)/2, math.Hypot(a.X-b.X, a.Y-b.Y)
-	sigma := math.Sqrt(max(c.pts[p.points[0]].variance, c.pts[p.points[1]].variance)) / (math.Hypot(c.w, c.h) / 2)
+	sigma := math.Sqrt(max(c.pts[t.points[0]].variance, c.pts[t.points[1]].variance)) / (math.Hypot(c.w, c.h) / 2)
 	for i := range w.dots {
 		x, y, ok := view.place(w.dots[i].Vec())
 		if !ok || !pl.inside(x, y) {
@@ -192,12 +192,12 @@ func (w *worker) glance(view *view, p *proposal, zero float64) (odds float64) {
 		// is not quite the one assumed.
 		far2 := ((x-mx)*(x-mx) + (y-my)*(y-my)) / (length * length)
 		tol := min(widestTolerance, 2.5*sigma*math.Sqrt(1.5+2*far2)+0.006*far2*length+0.001)
-		j := pl.find(x, y, tol, &p.points)
+		j := pl.find(x, y, tol, but)
 		if j < 0 {
 			odds += missed
 			continue
 		}
-		dm := c.pts[j].mag - float64(w.dots[i].V) - zero
+		dm := c.pts[j].mag - float64(w.dots[i].V) - t.zero
 		ratio := magLikelihood(dm, 1.5*magSpread*magSpread, magRange) / max(least, pl.density*math.Pi*tol*tol)
 		odds += math.Log(1 - visible + visible*ratio)
 	}
