@@ -61,6 +61,14 @@ func (b Band) Frames(few, many float64) (lo, hi sphere.Angle) {
 	return diagonal(b.levels[0], few), diagonal(b.levels[len(b.levels)-1], many)
 }
 
+// Square returns the side of the squares of a level.
+func (b Band) Square(level int) sphere.Angle { return b.levels[level].square }
+
+// SquaresAcross returns the diagonal, in sides of a level's squares, of a frame
+// that has so many of the level's stars, at the mean density. Frames are taken
+// to be 3 to 4.
+func SquaresAcross(stars float64) float64 { return math.Sqrt(stars / perSquare / 0.48) }
+
 // Suits reports whether patterns of this band are of use for frames of the
 // given diagonal. The first and the last band of [Bands] serve everything
 // beyond, and the first of [DeepBands] everything below.

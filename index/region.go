@@ -11,8 +11,6 @@ import (
 // Region is one of the parts into which a level cuts the sky: nearly square, and
 // about as large as the frames that the level is for.
 type Region struct {
-	// Square is the side of the level's squares.
-	Square sphere.Angle
 	// Width and Height are how far the region reaches east and north of its
 	// middle, at most, on the plane that touches the sphere there. What is
 	// within them overlaps the neighbours, near a pole much.
@@ -36,23 +34,14 @@ func (r *Reader) Regions() (n []int) {
 	return n
 }
 
-// Square returns the side of the squares of a level.
-func (b Band) Square(level int) sphere.Angle { return b.levels[level].square }
-
-// SquaresAcross returns the diagonal, in sides of a level's squares, of a frame
-// that has so many of the level's stars, at the mean density. Frames are taken
-// to be 3 to 4.
-func SquaresAcross(stars float64) float64 { return math.Sqrt(stars / perSquare / 0.48) }
-
 // Region returns a region of a level, and appends to dst the stars of the level
 // within radius, in squares, of its middle, and some beyond.
 func (s *Session) Region(dst []Dot, level, number int, radius float64) (r Region, dots []Dot, err error) {
 	defer guard(&err, s.r)
 	g := &s.r.grids[level]
-	r.Square = s.r.Band.levels[level].square
 	r.east, r.north, r.middle = g.middle(number)
 	r.Width, r.Height = g.extent(number)
-	dots, err = s.within(dst, level, r.middle, radius*float64(r.Square))
+	dots, err = s.within(dst, level, r.middle, radius*float64(s.r.Band.Square(level)))
 	return r, dots, err
 }
 

@@ -60,7 +60,7 @@ func TestRegionHasItsStars(t *testing.T) {
 			within := func(list []Dot) (count int) {
 				for _, d := range list {
 					x, y, ok := region.Place(d.Vec())
-					if ok && math.Hypot(x, y) < math.Tan(min(1.3, radius*float64(region.Square))) {
+					if ok && math.Hypot(x, y) < math.Tan(min(1.3, radius*float64(r.Band.Square(level)))) {
 						count++
 					}
 				}

@@ -12,6 +12,7 @@ import (
 // from the middle of the picture, with an assumed distortion taken off. It
 // answers quickly whether a point is near a place.
 type plane struct {
+	k1            float64  // the distortion
 	at            []r3.Vec // of each point of the cloud; Z is 0
 	width, height float64  // from the middle to the edges
 	density       float64  // points per unit area
@@ -29,7 +30,7 @@ const (
 func makePlane(c *cloud, k1 float64) *plane {
 	half := math.Hypot(c.w, c.h) / 2
 	p := &plane{
-		at: make([]r3.Vec, len(c.pts)), width: c.w / 2 / half, height: c.h / 2 / half,
+		k1: k1, at: make([]r3.Vec, len(c.pts)), width: c.w / 2 / half, height: c.h / 2 / half,
 		density: c.density * half * half, n: 48,
 	}
 	p.near = make([][]int32, p.n*p.n)
@@ -96,6 +97,27 @@ func focal(a, b r3.Vec, sin2 float64) (f float64, ok bool) {
 func axes(a, b r3.Vec) (m, d, n r3.Vec) {
 	m, d = sphere.Unit(r3.Add(a, b)), sphere.Unit(r3.Sub(b, a))
 	return m, d, r3.Cross(m, d)
+}
+
+// base is a pair of directions, from which others are placed on the plane that
+// touches the sphere between them: the first of the pair is at (0, 0), the second
+// at (1, 0).
+type base struct {
+	mid, along, across r3.Vec
+	length             float64
+}
+
+func makeBase(a, b r3.Vec) base {
+	m, d, n := axes(a, b)
+	return base{m, d, n, -2 * r3.Dot(a, d) / r3.Dot(a, m)}
+}
+
+// place returns where a direction is. ok is false for one more than some 80
+// degrees from the middle of the pair.
+func (b *base) place(v r3.Vec) (x, y float64, ok bool) {
+	z := r3.Dot(v, b.mid)
+	scale := 1 / (z * b.length)
+	return r3.Dot(v, b.along)*scale + 0.5, r3.Dot(v, b.across) * scale, z > 0.2
 }
 
 // view draws directions as an ideal lens does.

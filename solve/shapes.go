@@ -15,7 +15,7 @@ type shapes struct {
 	need     []uint8  // of each posture: how many stars must have a point
 	first    []int32  // of each cell of the table, into spots
 	spots    []spot   // of the table's cells, one after the other
-	any      []uint64 // a bit for each cell that has spots
+	lit      []uint64 // a bit for each cell that has spots
 }
 
 // posture is a pair of points, and how the frame is taken to have been drawn.
@@ -77,39 +77,35 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 				for _, m := range parity {
 					s.postures = append(s.postures, posture{a, b, l, m})
 				}
-				m, d, n := axes(v[i], v[j])
-				h := -r3.Dot(v[i], d) / r3.Dot(v[i], m)
+				pair := makeBase(v[i], v[j])
 				for k, q := range order {
-					if k == i || k == j {
+					x, y, ok := pair.place(v[k])
+					if k == i || k == j || !ok {
 						continue
 					}
-					z := 2 * h * r3.Dot(v[k], m)
-					x, y := r3.Dot(v[k], d)/z+0.5, r3.Dot(v[k], n)/z
 					sigma := math.Sqrt(c.pts[q].variance+((1-x)*(1-x)+y*y)*c.pts[a].variance+(x*x+y*y)*c.pts[b].variance) / (half * length)
 					tol := math.Hypot(2.5*sigma, between*bend(pl.at[a], pl.at[b], pl.at[q], x, y)/length) + slack
 					faint := int16(max(-1000, min(1000, 10*(c.pts[q].mag-(c.pts[a].mag+c.pts[b].mag)/2))))
 					for t, mirrored := range parity {
+						side := y
 						if mirrored {
-							y = -y
+							side = -y
 						}
-						each(x, y, tol, func(cell uint) {
+						eachCell(x, side, tol, func(cell uint) {
 							all = append(all, placed{cell, spot{uint16(first + t), faint}})
 						})
-						if mirrored {
-							y = -y
-						}
 					}
 				}
 			}
 		}
 	}
 	s.first = make([]int32, tableSide*tableSide+1)
-	s.any = make([]uint64, tableSide*tableSide/64)
+	s.lit = make([]uint64, tableSide*tableSide/64)
 	s.spots = make([]spot, len(all))
 	cells := make([]int, len(s.postures))
 	for _, p := range all {
 		s.first[p.cell+1]++
-		s.any[p.cell/64] |= 1 << (p.cell % 64)
+		s.lit[p.cell/64] |= 1 << (p.cell % 64)
 		cells[p.posture]++
 	}
 	for i := range s.first[1:] {
@@ -126,8 +122,8 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 	return s
 }
 
-// each calls f for the cells within tol of a place.
-func each(x, y, tol float64, f func(cell uint)) {
+// eachCell calls f for the cells within tol of a place.
+func eachCell(x, y, tol float64, f func(cell uint)) {
 	if !(math.Abs(x) < 10 && math.Abs(y) < 10) {
 		return
 	}

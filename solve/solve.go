@@ -21,7 +21,8 @@ import (
 )
 
 // Hint is what is known of a frame beforehand. It only makes solving faster: a
-// frame whose hint is wrong is solved without it.
+// frame whose hint is wrong is solved without it, but for the last search, a
+// sweep, which with the lens of another frame is made for that lens alone.
 type Hint struct {
 	// Scale is the angle per pixel, 0 when unknown.
 	Scale sphere.Angle
@@ -59,7 +60,8 @@ type Solution struct {
 	// RMS is the root mean square of the matches' distances from their
 	// predicted places, on the sky, after the refinement.
 	RMS sphere.Angle
-	// Tried counts the patterns looked up before the frame was recognised.
+	// Tried counts the patterns looked up before the frame was recognised, and the
+	// pairs that a sweep found worth weighing.
 	Tried int
 }
 
@@ -92,7 +94,8 @@ func (s *Solution) ScaleAtCentre() sphere.Angle {
 type Unsolved struct {
 	// Reason says in plain words why, as far as the frame tells.
 	Reason string
-	// Tried counts the patterns looked up.
+	// Tried counts the patterns looked up, and the pairs that a sweep found worth
+	// weighing.
 	Tried int
 	// LogOdds is that of the best proposal, as in a Solution; minus infinity
 	// when none came so far.
@@ -187,20 +190,11 @@ var passes = []pass{
 	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3},
 }
 
-// sweepPass is a sweep.
-var sweepPass = pass{sweep: true, slack: 0.003}
-
-// sweeps reports whether a frame is one for a sweep.
-func (r *run) sweeps() bool {
-	return len(r.cloud.pts) >= fewestToSweep && len(r.cloud.pts) <= mostToSweep
-}
-
 // stages lists what to try: first the bands that suit the hint, then all that
 // are built, then those of a deeper list, then those that have to be built, at
 // last a sweep.
 func (r *run) stages() []stage {
 	out := r.hinted()
-	known := len(out) > 0 && r.opt.Hint.Near != nil
 	all := r.solver.Library.Bands()
 	passes := slices.DeleteFunc(slices.Clone(passes), func(p pass) bool { return len(r.cloud.pts) < p.least })
 	for _, p := range passes {
@@ -221,8 +215,8 @@ func (r *run) stages() []stage {
 			}
 		}
 	}
-	// With the lens of another frame a sweep has been made.
-	if r.sweeps() && !known {
+	// With the lens of another frame known, the sweep for that lens must do.
+	if r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return s.sweep && s.lens != nil }) {
 		out = append(out, stage{pass: sweepPass, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
 	}
 	return out

@@ -6,8 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
 	"pintle/index"
 	"pintle/index/sphere"
 )
@@ -47,8 +45,8 @@ const (
 	sweepMost   = 2.5
 	// sweepPromising is what a glance must give.
 	sweepPromising = 8
-	// From wideSquare on the plane of a window is not that of each of its pairs.
-	wideSquare = 4 * sphere.Degree
+	// Squares wider than wideSquare, radians, are no planes.
+	wideSquare = 4 * float64(sphere.Degree)
 	// tractSize is the number of regions that a worker takes at once.
 	tractSize = 64
 )
@@ -59,9 +57,19 @@ var sweepLenses = []float64{0, -0.035, 0.035}
 
 const sweepBetween = 0.0175
 
+// sweepPass is a sweep.
+var sweepPass = pass{sweep: true, slack: 0.003}
+
+// sweeps reports whether a frame is one for a sweep.
+func (r *run) sweeps() bool {
+	return len(r.cloud.pts) >= fewestToSweep && len(r.cloud.pts) <= mostToSweep
+}
+
 // tract is a run of regions of a level, and what they are searched for.
 type tract struct {
 	lookup, level int
+	square        float64 // of the level, on the plane that touches the sphere in its middle
+	wide          bool    // the plane of a window is not that of each of its pairs
 	from, to      int
 	shapes        *shapes
 	min, max      float64 // of the frame's diagonal, radians
@@ -69,19 +77,18 @@ type tract struct {
 
 // survey is what the workers of a sweep share.
 type survey struct {
-	k1     []float64
-	planes []*plane // for each k1
+	planes []*plane // one for each distortion
 	tracts []tract
 }
 
 // survey lays out a sweep, wide levels first: they have few stars.
 func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
-	s := &survey{k1: sweepLenses}
-	parity, between, focal := []bool{false, true}, sweepBetween, 0.0
+	s := &survey{}
+	lenses, parity, between, focal := sweepLenses, []bool{false, true}, sweepBetween, 0.0
 	if l := st.lens; l != nil {
-		s.k1, parity, between, focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
+		lenses, parity, between, focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
 	}
-	for _, k1 := range s.k1 {
+	for _, k1 := range lenses {
 		s.planes = append(s.planes, makePlane(r.cloud, k1))
 	}
 	// The frame's diagonal in squares, at the mean density.
@@ -107,7 +114,7 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 					tables[j] = makeShapes(r.cloud, order, s.planes, parity, f, 2*pairShort/most, 2*pairLong/fewest, st.slack+d.slack, between)
 				}
 				for k := 0; k < regions; k += tractSize {
-					s.tracts = append(s.tracts, tract{i, level, k, min(regions, k+tractSize), tables[j], lo, hi})
+					s.tracts = append(s.tracts, tract{i, level, math.Tan(min(1.2, square)), square > wideSquare, k, min(regions, k+tractSize), tables[j], lo, hi})
 				}
 			}
 		}
@@ -128,7 +135,7 @@ func (r *run) sweep(ctx context.Context, st stage, readers []*index.Reader) (*So
 type swept struct {
 	dots   []index.Dot // around a region
 	spread []flat      // of the dots, on the region's plane
-	window []flat      // of those, in a window, bright ones first
+	window []int       // dots of those in a window, bright ones first
 	x, y   [aroundStars]float64
 	v      [aroundStars]int16 // 0.1 mag
 	hits   [aroundStars + 1]strike
@@ -163,18 +170,18 @@ func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
 		if region, m.dots, err = w.lookups[t.lookup].session.Region(m.dots[:0], t.level, k, 1.05); err != nil {
 			return nil, err
 		}
-		square := math.Tan(min(1.2, float64(region.Square)))
+		wx, wy := region.Width+beyond*t.square, region.Height+beyond*t.square
 		m.spread = m.spread[:0]
 		for i := range m.dots {
 			x, y, ok := region.Place(m.dots[i].Vec())
-			if ok && math.Abs(x) < region.Width+beyond*square && math.Abs(y) < region.Height+beyond*square {
+			if ok && math.Abs(x) < wx && math.Abs(y) < wy {
 				m.spread = append(m.spread, flat{x, y, m.dots[i].V, i})
 			}
 		}
 		slices.SortFunc(m.spread, func(a, b flat) int { return cmp.Compare(a.v, b.v) })
 		for _, q := range [4][2]float64{{-1, -1}, {-1, 1}, {1, -1}, {1, 1}} {
-			m.look(q[0]*region.Width/2, q[1]*region.Height/2, region.Width/2+beyond*square, region.Height/2+beyond*square)
-			if sol := w.pairsOf(s, t, &region, square); sol != nil {
+			m.look(q[0]*region.Width/2, q[1]*region.Height/2, wx-region.Width/2, wy-region.Height/2)
+			if sol := w.pairsOf(s, t, &region); sol != nil {
 				return sol, nil
 			}
 		}
@@ -189,7 +196,7 @@ func (m *swept) look(cx, cy, wx, wy float64) {
 		if x, y := s.x-cx, s.y-cy; math.Abs(x) < wx && math.Abs(y) < wy {
 			i := len(m.window)
 			m.x[i], m.y[i], m.v[i] = x, y, int16(10*s.v)
-			m.window = append(m.window, flat{x, y, s.v, s.dot})
+			m.window = append(m.window, s.dot)
 			if len(m.window) == aroundStars {
 				return
 			}
@@ -199,9 +206,9 @@ func (m *swept) look(cx, cy, wx, wy float64) {
 
 // pairsOf holds the pairs of stars whose middle is in a quarter of a region,
 // that of the window, against the frame.
-func (w *worker) pairsOf(s *survey, t *tract, region *index.Region, square float64) *Solution {
+func (w *worker) pairsOf(s *survey, t *tract, region *index.Region) *Solution {
 	m := &w.swept
-	short2, long2 := pairShort*pairShort*square*square, pairLong*pairLong*square*square
+	short2, long2 := pairShort*pairShort*t.square*t.square, pairLong*pairLong*t.square*t.square
 	mid2, half2 := (long2+short2)/2, (long2-short2)/2
 	for b := range min(len(m.window), pairStars) {
 		bx, by := m.x[b], m.y[b]
@@ -213,13 +220,13 @@ func (w *worker) pairsOf(s *survey, t *tract, region *index.Region, square float
 				math.Float64bits(region.Height-math.Abs(m.y[a]+by))) < 0 {
 				continue
 			}
-			if region.Square > wideSquare {
+			if t.wide {
 				m.aroundWide(t.shapes, a, b)
 			} else {
 				m.around(t.shapes, a, b)
 			}
 			for _, id := range m.found {
-				if sol := w.compare(s, t, &t.shapes.postures[id], m.window[a].dot, m.window[b].dot); sol != nil {
+				if sol := w.compare(s, t, &t.shapes.postures[id], m.window[a], m.window[b]); sol != nil {
 					return sol
 				}
 			}
@@ -236,13 +243,13 @@ func (m *swept) around(s *shapes, a, b int) {
 	dx, dy := m.x[b]-ax, m.y[b]-ay
 	scale := 1 / (dx*dx + dy*dy)
 	dx, dy = dx*scale, dy*scale
-	any := (*[tableSide * tableSide / 64]uint64)(s.any)
+	lit := (*[tableSide * tableSide / 64]uint64)(s.lit)
 	n := 0
 	for k := range len(m.window) {
 		x, y := m.x[k]-ax, m.y[k]-ay
 		cell := cellOf(x*dx+y*dy, y*dx-x*dy)
 		m.hits[n] = strike{int(cell), k}
-		n += int(any[cell/64] >> (cell % 64) & 1)
+		n += int(lit[cell/64] >> (cell % 64) & 1)
 	}
 	for _, h := range m.hits[:n] {
 		m.mark(s, h.cell, m.v[h.star]-(m.v[a]+m.v[b])/2)
@@ -252,13 +259,10 @@ func (m *swept) around(s *shapes, a, b int) {
 // aroundWide is around for a large window.
 func (m *swept) aroundWide(s *shapes, a, b int) {
 	m.begin()
-	va, vb := m.dots[m.window[a].dot].Vec(), m.dots[m.window[b].dot].Vec()
-	mid, d, n := axes(va, vb)
-	h := -r3.Dot(va, d) / r3.Dot(va, mid)
-	for k := range m.window {
-		v := m.dots[m.window[k].dot].Vec()
-		if z := 2 * h * r3.Dot(v, mid); z > 0.2*2*h {
-			m.mark(s, int(cellOf(r3.Dot(v, d)/z+0.5, r3.Dot(v, n)/z)), m.v[k]-(m.v[a]+m.v[b])/2)
+	pair := makeBase(m.dots[m.window[a]].Vec(), m.dots[m.window[b]].Vec())
+	for k, dot := range m.window {
+		if x, y, ok := pair.place(m.dots[dot].Vec()); ok {
+			m.mark(s, int(cellOf(x, y)), m.v[k]-(m.v[a]+m.v[b])/2)
 		}
 	}
 }
@@ -290,19 +294,19 @@ func (m *swept) mark(s *shapes, cell int, faint int16) {
 // compare tests a posture of two stars.
 func (w *worker) compare(s *survey, t *tract, q *posture, a, b int) *Solution {
 	m := &w.swept
-	w.plane, w.stage.k1 = s.planes[q.lens], s.k1[q.lens]
-	pair, f, ok := w.pair(q.a, q.b, &m.dots[a], &m.dots[b], pairUnlike, t.min, t.max)
+	w.plane = s.planes[q.lens]
+	pair, f, ok := w.hold(q.a, q.b, &m.dots[a], &m.dots[b], pairUnlike, t.min, t.max)
 	if !ok {
 		return nil
 	}
 	w.dots = w.dots[:0]
-	for _, k := range m.window {
-		if k.dot != a && k.dot != b {
-			w.dots = append(w.dots, m.dots[k.dot])
+	for _, dot := range m.window {
+		if dot != a && dot != b {
+			w.dots = append(w.dots, m.dots[dot])
 		}
 	}
 	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < sweepPromising {
 		return nil
 	}
-	return w.weigh(&pair, q.mirrored, w.run.tried.Add(1)+w.pairs)
+	return w.weigh(&pair, q.mirrored, w.run.tried.Add(1), w.pairs)
 }

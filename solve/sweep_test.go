@@ -11,6 +11,7 @@ import (
 
 	"pintle/index/optics"
 	"pintle/index/sphere"
+	"pintle/solve/detect"
 )
 
 // sweepOnly recognises a frame with a sweep alone.
@@ -121,7 +122,7 @@ func TestShapesSeeTheStars(t *testing.T) {
 				}
 				asked++
 				cell := cellOf(x, y)
-				found := s.any[cell/64]>>(cell%64)&1 != 0
+				found := s.lit[cell/64]>>(cell%64)&1 != 0
 				if found {
 					found = false
 					for _, p := range s.spots[s.first[cell]:s.first[cell+1]] {
@@ -186,6 +187,48 @@ func TestBend(t *testing.T) {
 		want := math.Hypot(bx-x, by-y) / k1 * r3.Norm(r3.Sub(p[1], p[0]))
 		if got := bend(p[0], p[1], p[2], x, y); math.Abs(got-want) > 1e-3*(1+want) {
 			t.Fatalf("seed %d: %v bends by %g, differences give %g", seed, p, got, want)
+		}
+	}
+}
+
+// A sweep is made without a lens, or with that of a frame of the same size, and
+// only for a moderate number of points.
+func TestWhenToSweep(t *testing.T) {
+	lens := optics.NewLens(1280, 960, 30*sphere.Arcsecond)
+	near, other := &Solution{W: 1280, H: 960, Lens: lens}, &Solution{W: 10, H: 10, Lens: lens}
+	for _, c := range []struct {
+		points        int
+		hint          Hint
+		blind, hinted int
+	}{
+		{20, Hint{}, 1, 0},
+		{20, Hint{Near: near}, 0, 1},
+		{20, Hint{Near: other}, 1, 0},
+		{20, Hint{Near: other, Scale: lens.Scale()}, 1, 0},
+		{20, Hint{Scale: lens.Scale()}, 1, 0},
+		{20, Hint{Near: near, Scale: lens.Scale()}, 0, 1},
+		{fewestToSweep - 1, Hint{}, 0, 0},
+		{mostToSweep + 1, Hint{}, 0, 0},
+		{fewestToSweep - 1, Hint{Near: near}, 0, 0},
+	} {
+		f := &detect.Field{W: 1280, H: 960}
+		for i := range c.points {
+			f.Stars = append(f.Stars, detect.Star{X: float64(i * 20), Y: float64(i * 15), ErrX: 0.1, ErrY: 0.1, Flux: 1})
+		}
+		r := &run{solver: &Solver{Library: lib}, field: f, cloud: makeCloud(f, maxPoints), opt: Options{Hint: c.hint}}
+		blind, hinted := 0, 0
+		for _, st := range r.stages() {
+			switch {
+			case !st.sweep:
+			case st.lens != nil:
+				hinted++
+			case st.min == minDiagonal && st.max == maxDiagonal:
+				blind++
+			}
+		}
+		if blind != c.blind || hinted != c.hinted {
+			t.Errorf("%d points, hint of a lens %v, of a scale %v: %d sweeps without a lens and %d with one, want %d and %d",
+				c.points, c.hint.Near != nil, c.hint.Scale > 0, blind, hinted, c.blind, c.hinted)
 		}
 	}
 }

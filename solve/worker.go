@@ -127,7 +127,7 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	if near := w.stage.lens; near != nil && near.Mirrored != p.mirrored {
 		return nil, nil
 	}
-	pair, f, ok := w.pair(p.points[0], p.points[1], &a, &b, maxUnlike, minDiagonal, maxDiagonal)
+	pair, f, ok := w.hold(p.points[0], p.points[1], &a, &b, maxUnlike, minDiagonal, maxDiagonal)
 	if !ok {
 		return nil, nil
 	}
@@ -146,14 +146,14 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	if w.glance(&pair, &p.points, f, p.mirrored) < promising {
 		return nil, nil
 	}
-	return w.weigh(&pair, p.mirrored, tried), nil
+	return w.weigh(&pair, p.mirrored, tried, tried), nil
 }
 
-// pair holds two points against two stars. f is the focal length of an ideal
+// hold holds two points against two stars. f is the focal length of an ideal
 // lens, in half-diagonals, that draws the stars there. ok is false when their
 // brightness differs by more than unlike, mag, from what the catalogue says, or
 // the frame's diagonal is not from minDiagonal to maxDiagonal.
-func (w *worker) pair(i, j int, a, b *index.Dot, unlike, minDiagonal, maxDiagonal float64) (t twosome, f float64, ok bool) {
+func (w *worker) hold(i, j int, a, b *index.Dot, unlike, minDiagonal, maxDiagonal float64) (t twosome, f float64, ok bool) {
 	za, zb := w.run.cloud.pts[i].mag-float64(a.V), w.run.cloud.pts[j].mag-float64(b.V)
 	if !(math.Abs(za-zb) <= unlike) {
 		return t, 0, false
@@ -222,9 +222,10 @@ const (
 
 // weigh tests a pair with the stars of the whole frame. When that comes close,
 // it tests the widest pairs of the stars that were found, which predict the
-// others better. They are among the chances that are counted, which are all pairs.
-func (w *worker) weigh(t *twosome, mirrored bool, tried int64) *Solution {
-	off := w.chances + math.Log(float64(min(tried, w.pairs)))
+// others better. They are among the chances that are counted, which are those of
+// the stars times chances of the points, or all pairs of them if that is less.
+func (w *worker) weigh(t *twosome, mirrored bool, tried, chances int64) *Solution {
+	off := w.chances + math.Log(float64(min(chances, w.pairs)))
 	odds, ps := w.start(t, mirrored)
 	odds -= off
 	if odds > surplus-nearly && odds < surplus {
@@ -256,7 +257,7 @@ func (w *worker) start(t *twosome, mirrored bool) (odds float64, ps pose) {
 	pa, pb := &c.pts[t.points[0]], &c.pts[t.points[1]]
 	ps = pose{lens: optics.Lens{
 		CX: (c.w - 1) / 2, CY: (c.h - 1) / 2, Half: math.Hypot(c.w, c.h) / 2,
-		K1: w.stage.k1, Mirrored: mirrored,
+		K1: w.plane.k1, Mirrored: mirrored,
 	}}
 	if l := w.stage.lens; l != nil {
 		ps.lens = *l

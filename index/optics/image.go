@@ -56,9 +56,9 @@ func (im *Image) Project(l *Lens, v r3.Vec) bool {
 }
 
 // Moved returns the lens after a step of its parameters. The focal length moves
-// by its logarithm, by one at most, and so stays positive.
+// by its logarithm, by a half at most, and so stays positive.
 func (l Lens) Moved(d [LensParams]float64) Lens {
-	l.F *= math.Exp(max(-1, min(1, d[0])))
+	l.F *= math.Exp(max(-0.5, min(0.5, d[0])))
 	l.K1 += d[1]
 	l.K2 += d[2]
 	l.CX += d[3]

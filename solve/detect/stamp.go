@@ -81,23 +81,23 @@ func (s *stamp) load(p *picture, cx, cy float64, inner, outer float64, clean fun
 type ringPixel struct {
 	dx, dy float64
 	v      float32
-	class  int32
+	class  int
 }
 
 var nan = float32(math.NaN())
 
 // flatten measures and removes the background; (cx, cy) counts from the stamp.
 func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
-	// The pixels are gone through six times: their list is made once.
+	// The pixels are gone through several times: their list is made once.
 	s.around = s.around[:0]
 	s.eachRing(cx, cy, inner, func(i, j int, v float32) {
-		s.around = append(s.around, ringPixel{float64(i) - cx, float64(j) - cy, v, int32(s.classAt(s.x0+i, s.y0+j))})
+		s.around = append(s.around, ringPixel{float64(i) - cx, float64(j) - cy, v, int(s.classAt(s.x0+i, s.y0+j))})
 	})
 	var med, mad [4]float64
 	for c := range s.classes {
 		s.ring = s.ring[:0]
 		for i := range s.around {
-			if int(s.around[i].class) == c {
+			if s.around[i].class == c {
 				s.ring = append(s.ring, s.around[i].v)
 			}
 		}
@@ -120,7 +120,7 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 		var sum, count [4]float64
 		for i := range s.around {
 			q := &s.around[i]
-			c, dx, dy := q.class&3, q.dx, q.dy
+			c, dx, dy := q.class, q.dx, q.dy
 			res := float64(q.v) - par[c] - par[n-2]*dx - par[n-1]*dy
 			if math.Abs(res) > 2.5*sigma[c] {
 				continue
@@ -131,9 +131,9 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 				continue
 			}
 			w := 1 / (sigma[c] * sigma[c])
-			a[int(c)*n+int(c)] += w
-			a[(n-2)*n+int(c)] += w * dx
-			a[(n-1)*n+int(c)] += w * dy
+			a[c*n+c] += w
+			a[(n-2)*n+c] += w * dx
+			a[(n-1)*n+c] += w * dy
 			a[(n-2)*n+n-2] += w * dx * dx
 			a[(n-1)*n+n-2] += w * dx * dy
 			a[(n-1)*n+n-1] += w * dy * dy
