@@ -14,14 +14,21 @@ import (
 // A catalogue star that belongs in the frame is in the list of detected stars
 // with a chance that each frame teaches anew, from the stars looked for so far:
 // as if visibleSeen of visibleAsked had been seen before the first (the mean of
-// a beta distribution). The chance is less, by visibleFaint, for the fainter
-// part of those looked for, and never more than visibleMost.
+// a beta distribution). It is never more than visibleMost.
 const (
 	visibleSeen  = 3.0
 	visibleAsked = 4.5
-	visibleFaint = 0.7
 	visibleMost  = 0.95
 )
+
+// Stars are looked for down to deepest times as many as points there are: of
+// those, many may be false, and many stars may be missing.
+const deepest = 1.7
+
+// visibleShare returns by how much the chance is less for a star than for the
+// brightest, when of the catalogue's stars in the frame so many are brighter, in
+// units of the number of points.
+func visibleShare(brighter float64) float64 { return min(1, 1.2-0.55*brighter) }
 
 // magSpread is the standard deviation of measured minus catalogue magnitude
 // that is expected of filters and sensors, magRange the range over which chance
@@ -74,7 +81,7 @@ type target struct {
 	v        r3.Vec
 	mag      float64
 	distance float64 // px from where the growth starts
-	bright   bool
+	share    float64 // of the chance that a bright star is detected
 }
 
 // density is the number of stars a square degree brighter than magnitude
@@ -103,29 +110,45 @@ func (k *checker) limit(n int, radius float64) float64 {
 	return limit
 }
 
-// brightest lists in k.dots the n brightest catalogue stars within radius of
-// centre.
-func (k *checker) brightest(centre r3.Vec, radius float64, n int) {
-	limit := k.limit(n, radius) + 0.6
-	k.dots = k.list.ConeDots(k.dots[:0], sphere.SkyVec(centre), sphere.Angle(radius), limit, k.epoch)
-	if len(k.dots) > n {
-		slices.SortFunc(k.dots, func(a, b stars.Dot) int { return cmp.Compare(a.V, b.V) })
-		k.dots = k.dots[:n]
+// deepEnough calls list with magnitudes, fainter and fainter, until it has n stars
+// within radius: first spare more than what has them in the average sky, which
+// is twice as rich as that at the poles of the Milky Way.
+func (k *checker) deepEnough(n int, radius, spare float64, list func(limit float64) (stars int)) {
+	const step, steps = 0.8, 4
+	limit := k.limit(n, radius) + spare
+	for range steps {
+		if list(limit) >= n {
+			return
+		}
+		limit += step
 	}
 }
 
-// expect turns k.dots into targets within the frame, nearest to (x0, y0)
-// first.
-func (k *checker) expect(p *pose, x0, y0 float64, bright int) {
+// brightest lists in k.dots the n brightest catalogue stars within radius of
+// centre, bright ones first.
+func (k *checker) brightest(centre r3.Vec, radius float64, n int) {
+	k.deepEnough(n, radius, 0.6, func(limit float64) int {
+		k.dots = k.list.ConeDots(k.dots[:0], sphere.SkyVec(centre), sphere.Angle(radius), limit, k.epoch)
+		return len(k.dots)
+	})
+	slices.SortFunc(k.dots, func(a, b stars.Dot) int { return cmp.Compare(a.V, b.V) })
+	k.dots = k.dots[:min(n, len(k.dots))]
+}
+
+// expect turns the stars around a frame, in k.dots with the bright ones first,
+// into targets: those within it, nearest to (x0, y0) first. n stars are detected.
+func (k *checker) expect(p *pose, x0, y0 float64, n int) {
 	k.targets = k.targets[:0]
-	if bright < len(k.dots) {
-		slices.SortFunc(k.dots, func(a, b stars.Dot) int { return cmp.Compare(a.V, b.V) })
-	}
-	for i, d := range k.dots {
+	for _, d := range k.dots {
 		x, y, ok := p.project(d.Vec)
-		if ok && x >= 0 && y >= 0 && x < k.cloud.w-1 && y < k.cloud.h-1 {
-			k.targets = append(k.targets, target{d.Vec, float64(d.V), math.Hypot(x-x0, y-y0), i < bright})
+		if !ok || x < 0 || y < 0 || x >= k.cloud.w-1 || y >= k.cloud.h-1 {
+			continue
 		}
+		brighter := float64(len(k.targets)) / float64(n)
+		if brighter >= deepest {
+			break
+		}
+		k.targets = append(k.targets, target{d.Vec, float64(d.V), math.Hypot(x-x0, y-y0), visibleShare(brighter)})
 	}
 	slices.SortFunc(k.targets, func(a, b target) int { return cmp.Compare(a.distance, b.distance) })
 }
@@ -167,18 +190,12 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {
 		if best >= 0 && mine {
 			continue // the pattern's own star, or one already given away
 		}
-		visible := min(visibleMost, seen/asked)
-		if !t.bright {
-			visible *= visibleFaint
-		}
+		visible := t.share * min(visibleMost, seen/asked)
 		// A gate that chance would fill tells nothing yet.
 		if crowd := k.cloud.density * math.Pi * gate2 * math.Sqrt((xx+0.1)*(yy+0.1)); crowd > 1 {
 			continue
 		}
-		asked++
-		if !t.bright {
-			asked -= 1 - visibleFaint
-		}
+		asked += t.share
 		if best < 0 {
 			logOdds += math.Log(1 - visible)
 			continue

@@ -165,14 +165,15 @@ func (k *checker) inFrame(p *pose, c *cloud, n int) []stars.Star {
 		radius = max(radius, float64(sphere.SkyVec(v).Sep(sphere.SkyVec(centre))))
 	}
 	n = max(n, 20)
-	limit := k.limit(n, radius) + 1.2
-	list := k.list.Cone(nil, sphere.SkyVec(centre), sphere.Angle(radius*1.02), limit, k.epoch)
-	in := list[:0]
-	for _, s := range list {
-		if x, y, ok := p.project(s.Pos.Vec()); ok && x > -20 && y > -20 && x < c.w+20 && y < c.h+20 {
-			in = append(in, s)
-		}
-	}
+	var in []stars.Star
+	k.deepEnough(n, radius, 1.2, func(limit float64) int {
+		list := k.list.Cone(nil, sphere.SkyVec(centre), sphere.Angle(radius*1.02), limit, k.epoch)
+		in = slices.DeleteFunc(list, func(s stars.Star) bool {
+			x, y, ok := p.project(s.Pos.Vec())
+			return !(ok && x > -20 && y > -20 && x < c.w+20 && y < c.h+20)
+		})
+		return len(in)
+	})
 	slices.SortFunc(in, func(a, b stars.Star) int { return cmp.Compare(a.V, b.V) })
 	return in[:min(n, len(in))]
 }

@@ -250,6 +250,9 @@ func (w *worker) weigh(t *twosome, mirrored bool, tried, chances int64) *Solutio
 	return sol
 }
 
+// circle is the area of the circle around a frame, in frames.
+const circle = 1.7
+
 // start returns the odds of a pair, before the chances are taken off, and the
 // pose that came of it.
 func (w *worker) start(t *twosome, mirrored bool) (odds float64, ps pose) {
@@ -268,8 +271,8 @@ func (w *worker) start(t *twosome, mirrored bool) (odds float64, ps pose) {
 	n := max(12, len(c.pts))
 	diagonal := 2 * math.Atan(ps.lens.Half/ps.lens.F)
 	whole := ps.camFromSky.Inv().Apply(ps.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
-	k.brightest(whole, diagonal/2*1.03, int(1.5*float64(n)))
-	k.expect(&ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, n*6/10)
+	k.brightest(whole, diagonal/2*1.03, int(deepest*circle*float64(n)))
+	k.expect(&ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, n)
 	odds = k.grow(&ps, t.zero, t.points[0], t.points[1])
 	return odds + math.Log(magLikelihood(t.unlike, 2*magSpread*magSpread, unlikeRange)), ps
 }
