@@ -12,10 +12,9 @@ import (
 // have a point at a place.
 type shapes struct {
 	postures []posture
-	need     []uint8  // of each posture: how many stars must have a point
-	first    []int32  // of each cell of the table, into spots
-	spots    []spot   // of the table's cells, one after the other
-	lit      []uint64 // a bit for each cell that has spots
+	need     []uint8 // of each posture: how many stars must have a point
+	first    []int32 // of each cell of the table, into spots
+	spots    []spot  // of the table's cells, one after the other
 }
 
 // posture is a pair of points, and how the frame is taken to have been drawn.
@@ -100,12 +99,10 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 		}
 	}
 	s.first = make([]int32, tableSide*tableSide+1)
-	s.lit = make([]uint64, tableSide*tableSide/64)
 	s.spots = make([]spot, len(all))
 	cells := make([]int, len(s.postures))
 	for _, p := range all {
 		s.first[p.cell+1]++
-		s.lit[p.cell/64] |= 1 << (p.cell % 64)
 		cells[p.posture]++
 	}
 	for i := range s.first[1:] {

@@ -19,9 +19,9 @@ import (
 // pattern is nearly always in the index.
 const (
 	fewestToSweep = 12
-	mostToSweep   = 60
+	mostToSweep   = 80
 	// sweepPoints is the number of points that take part.
-	sweepPoints = 20
+	sweepPoints = 24
 	// Pairs of stars are from pairShort to pairLong squares of their level apart:
 	// a factor of the root of two, like the step from level to level, so that of
 	// all levels together every length is looked at once.
@@ -35,18 +35,22 @@ const (
 	pairUnlike = 1.6
 	starUnlike = 13
 	// A window is a quarter of a region and beyond squares on each side. Pairs are
-	// taken of its pairStars brightest stars, and aroundStars are looked for.
-	beyond      = 0.35
-	pairStars   = 16
-	aroundStars = 21
+	// taken of its brightest stars, between fewestPaired and mostPaired, and a
+	// third more are looked for: the more, the fewer regions the level has.
+	beyond       = 0.35
+	fewestPaired = 20
+	mostPaired   = 30
+	mostAround   = 40
 	// The frame should have, of the level's stars, between these multiples of the
 	// number of points.
-	sweepFewest = 0.5
-	sweepMost   = 2.5
+	sweepFewest = 0.27
+	sweepMost   = 3.7
 	// sweepPromising is what a glance must give.
-	sweepPromising = 8
+	sweepPromising = 6.5
 	// Squares wider than wideSquare, radians, are no planes.
 	wideSquare = 4 * float64(sphere.Degree)
+	// narrowSquare is the narrowest of the embedded list, radians.
+	narrowSquare = 0.5 * float64(sphere.Degree)
 	// tractSize is the number of regions that a worker takes at once.
 	tractSize = 64
 )
@@ -70,6 +74,7 @@ type tract struct {
 	lookup, level int
 	square        float64 // of the level, on the plane that touches the sphere in its middle
 	wide          bool    // the plane of a window is not that of each of its pairs
+	paired        int     // of a window's stars
 	from, to      int
 	shapes        *shapes
 	min, max      float64 // of the frame's diagonal, radians
@@ -100,6 +105,7 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 	for i, reader := range slices.Backward(readers) {
 		for level, regions := range slices.Backward(reader.Regions()) {
 			square := float64(reader.Band.Square(level))
+			paired := min(mostPaired, int(fewestPaired*math.Sqrt(square/narrowSquare)))
 			for j, d := range diagonals {
 				lo := max(d.lo, fewest*square, float64(st.min))
 				hi := min(d.hi, most*square, float64(st.max))
@@ -114,7 +120,7 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 					tables[j] = makeShapes(r.cloud, order, s.planes, parity, f, 2*pairShort/most, 2*pairLong/fewest, st.slack+d.slack, between)
 				}
 				for k := 0; k < regions; k += tractSize {
-					s.tracts = append(s.tracts, tract{i, level, math.Tan(min(1.2, square)), square > wideSquare, k, min(regions, k+tractSize), tables[j], lo, hi})
+					s.tracts = append(s.tracts, tract{i, level, math.Tan(min(1.2, square)), square > wideSquare, paired, k, min(regions, k+tractSize), tables[j], lo, hi})
 				}
 			}
 		}
@@ -136,9 +142,9 @@ type swept struct {
 	dots   []index.Dot // around a region
 	spread []flat      // of the dots, on the region's plane
 	window []int       // dots of those in a window, bright ones first
-	x, y   [aroundStars]float64
-	v      [aroundStars]int16 // 0.1 mag
-	hits   [aroundStars + 1]strike
+	x, y   [mostAround]float64
+	v      [mostAround]int16 // 0.1 mag
+	hits   [mostAround + 1]strike
 	seen   []uint32 // of each posture: stamp, and how many stars have a point
 	stamp  uint32
 	found  []uint16 // postures
@@ -153,7 +159,8 @@ type flat struct {
 
 // strike is a star around a pair where the table has spots.
 type strike struct {
-	cell, star int
+	from, to int32 // of the spots
+	star     int32
 }
 
 // stampStep is more than the number of stars around a pair.
@@ -180,7 +187,7 @@ func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
 		}
 		slices.SortFunc(m.spread, func(a, b flat) int { return cmp.Compare(a.v, b.v) })
 		for _, q := range [4][2]float64{{-1, -1}, {-1, 1}, {1, -1}, {1, 1}} {
-			m.look(q[0]*region.Width/2, q[1]*region.Height/2, wx-region.Width/2, wy-region.Height/2)
+			m.look(q[0]*region.Width/2, q[1]*region.Height/2, wx-region.Width/2, wy-region.Height/2, t.paired*4/3)
 			if sol := w.pairsOf(s, t, &region); sol != nil {
 				return sol, nil
 			}
@@ -189,15 +196,15 @@ func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
 	return nil, nil
 }
 
-// look takes the brightest stars of a window, given by its middle and half-sides.
-func (m *swept) look(cx, cy, wx, wy float64) {
+// look takes the n brightest stars of a window, given by its middle and half-sides.
+func (m *swept) look(cx, cy, wx, wy float64, n int) {
 	m.window = m.window[:0]
 	for _, s := range m.spread {
 		if x, y := s.x-cx, s.y-cy; math.Abs(x) < wx && math.Abs(y) < wy {
 			i := len(m.window)
 			m.x[i], m.y[i], m.v[i] = x, y, int16(10*s.v)
 			m.window = append(m.window, s.dot)
-			if len(m.window) == aroundStars {
+			if len(m.window) == n {
 				return
 			}
 		}
@@ -210,7 +217,7 @@ func (w *worker) pairsOf(s *survey, t *tract, region *index.Region) *Solution {
 	m := &w.swept
 	short2, long2 := pairShort*pairShort*t.square*t.square, pairLong*pairLong*t.square*t.square
 	mid2, half2 := (long2+short2)/2, (long2-short2)/2
-	for b := range min(len(m.window), pairStars) {
+	for b := range min(len(m.window), t.paired) {
 		bx, by := m.x[b], m.y[b]
 		for a := range b { // a is the brighter one
 			dx, dy := bx-m.x[a], by-m.y[a]
@@ -243,16 +250,17 @@ func (m *swept) around(s *shapes, a, b int) {
 	dx, dy := m.x[b]-ax, m.y[b]-ay
 	scale := 1 / (dx*dx + dy*dy)
 	dx, dy = dx*scale, dy*scale
-	lit := (*[tableSide * tableSide / 64]uint64)(s.lit)
 	n := 0
 	for k := range len(m.window) {
 		x, y := m.x[k]-ax, m.y[k]-ay
 		cell := cellOf(x*dx+y*dy, y*dx-x*dy)
-		m.hits[n] = strike{int(cell), k}
-		n += int(lit[cell/64] >> (cell % 64) & 1)
+		from, to := s.first[cell], s.first[cell+1]
+		m.hits[n] = strike{from, to, int32(k)}
+		n += int(uint32(from-to) >> 31)
 	}
+	mean := (m.v[a] + m.v[b]) / 2
 	for _, h := range m.hits[:n] {
-		m.mark(s, h.cell, m.v[h.star]-(m.v[a]+m.v[b])/2)
+		m.mark(s, s.spots[h.from:h.to], m.v[h.star]-mean)
 	}
 }
 
@@ -262,7 +270,8 @@ func (m *swept) aroundWide(s *shapes, a, b int) {
 	pair := makeBase(m.dots[m.window[a]].Vec(), m.dots[m.window[b]].Vec())
 	for k, dot := range m.window {
 		if x, y, ok := pair.place(m.dots[dot].Vec()); ok {
-			m.mark(s, int(cellOf(x, y)), m.v[k]-(m.v[a]+m.v[b])/2)
+			cell := cellOf(x, y)
+			m.mark(s, s.spots[s.first[cell]:s.first[cell+1]], m.v[k]-(m.v[a]+m.v[b])/2)
 		}
 	}
 }
@@ -276,16 +285,16 @@ func (m *swept) begin() {
 	}
 }
 
-// mark notes the postures that have a point in a cell, for a star so much
-// fainter than the mean of the pair.
-func (m *swept) mark(s *shapes, cell int, faint int16) {
-	for _, p := range s.spots[s.first[cell]:s.first[cell+1]] {
-		if d := p.faint - faint; d > starUnlike || d < -starUnlike {
-			continue
-		}
-		n := max(m.seen[p.posture], m.stamp) + 1
+// mark notes the postures of spots, for a star so much fainter than the mean of
+// the pair. It has no branch but the last: which spots are alike in brightness
+// cannot be foretold.
+func (m *swept) mark(s *shapes, spots []spot, faint int16) {
+	for _, p := range spots {
+		off := uint32(int32(p.faint) - int32(faint) + starUnlike)
+		unlike := (off | (2*starUnlike - off)) >> 31
+		n := max(m.seen[p.posture], m.stamp) + 1 - unlike
 		m.seen[p.posture] = n
-		if n == m.stamp+uint32(s.need[p.posture]) {
+		if n^(m.stamp+uint32(s.need[p.posture]))|unlike == 0 {
 			m.found = append(m.found, p.posture)
 		}
 	}
