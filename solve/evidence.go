@@ -112,7 +112,7 @@ func (k *checker) limit(n int, radius float64) float64 {
 
 // deepEnough calls list with magnitudes, fainter and fainter, until it has n stars
 // within radius: first spare more than what has them in the average sky, which
-// is twice as rich as that at the poles of the Milky Way.
+// much of the sky is poorer than.
 func (k *checker) deepEnough(n int, radius, spare float64, list func(limit float64) (stars int)) {
 	const step, steps = 0.8, 4
 	limit := k.limit(n, radius) + spare

@@ -40,7 +40,7 @@ const (
 	beyond       = 0.35
 	fewestPaired = 20
 	mostPaired   = 30
-	mostAround   = 40
+	mostAround   = mostPaired * 4 / 3
 	// The frame should have, of the level's stars, between these multiples of the
 	// number of points.
 	sweepFewest = 0.27
