@@ -128,6 +128,10 @@ type Solver struct {
 	Deep *index.Library
 	// Workers is the number of goroutines for one frame, 0 for all processors.
 	Workers int
+	// Sweeping is told that a sweep begins, the last search, which takes seconds.
+	// It returns what is told the share done, by several goroutines, and 1 at the
+	// end. It may be nil.
+	Sweeping func() (progress func(share float64))
 }
 
 // Solve recognises the stars of one frame. The error is *Unsolved when the

@@ -132,7 +132,13 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 func (r *run) sweep(ctx context.Context, st stage, readers []*index.Reader) (*Solution, error) {
 	order := r.cloud.ranking(sweepPoints)
 	s := r.survey(st, readers, order)
+	progress := func(float64) {}
+	if r.solver.Sweeping != nil {
+		progress = r.solver.Sweeping()
+	}
+	defer progress(1)
 	return r.share(ctx, st, readers, len(order), len(s.tracts), func(w *worker, i int) (*Solution, error) {
+		progress(float64(i) / float64(len(s.tracts)))
 		return w.tract(s, &s.tracts[i])
 	})
 }

@@ -2,9 +2,12 @@ package solve
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"sync"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -70,6 +73,40 @@ func TestSweepFindsNothingInChance(t *testing.T) {
 		}
 		if s, err := sweepOnly(t, &tr, nil); s != nil || err != nil {
 			t.Fatalf("seed %d: points at random: solution %+v, error %v", seed, s, err)
+		}
+	}
+}
+
+func TestSweepTellsHowFarItIs(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 25))
+	for _, n := range []int{fewestToSweep - 1, fewestToSweep} {
+		f := detect.Field{W: 1280, H: 960}
+		for range n {
+			f.Stars = append(f.Stars, detect.Star{X: 1280 * rng.Float64(), Y: 960 * rng.Float64(), ErrX: 0.2, ErrY: 0.2, Flux: 100 + 1000*rng.Float64()})
+		}
+		var mu sync.Mutex
+		var shares []float64
+		begun := 0
+		s := &Solver{Library: lib, Sweeping: func() func(float64) {
+			begun++
+			return func(share float64) {
+				mu.Lock()
+				defer mu.Unlock()
+				shares = append(shares, share)
+			}
+		}}
+		var un *Unsolved
+		if _, err := s.Solve(context.Background(), &f, Options{Epoch: 2026.9}); !errors.As(err, &un) {
+			t.Fatalf("seed %d, %d points: %v", seed, n, err)
+		}
+		if n < fewestToSweep {
+			if begun != 0 {
+				t.Errorf("seed %d, %d points: a sweep", seed, n)
+			}
+			continue
+		}
+		if begun != 1 || len(shares) < 10 || shares[len(shares)-1] != 1 || slices.Min(shares) != 0 || slices.Max(shares) != 1 {
+			t.Errorf("seed %d, %d points: %d sweeps, shares %v", seed, n, begun, shares)
 		}
 	}
 }

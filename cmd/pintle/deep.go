@@ -97,7 +97,7 @@ func (a *app) solver(f *indexFlags) (s *solve.Solver, closeIt func() error, err 
 	if err != nil {
 		a.fail(hint(fmt.Errorf("the deeper stars are left out: %w", err), textDeepAgain))
 	}
-	return &solve.Solver{Library: lib, Deep: deep}, func() error { return errors.Join(lib.Close(), closeDeep(deep)) }, nil
+	return &solve.Solver{Library: lib, Deep: deep, Sweeping: a.sweeping}, func() error { return errors.Join(lib.Close(), closeDeep(deep)) }, nil
 }
 
 // fresh is the name of a list until it is known to be of use.

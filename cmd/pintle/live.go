@@ -180,7 +180,7 @@ func (a *app) follow(ctx context.Context, f *liveFlags, dir string, e eye, dress
 	defer closePage()
 	closeViews := a.openViews(ctx, f, r, links)
 	if re, ok := e.(*realEye); ok {
-		re.tellBuilding(r)
+		re.tellLong(r)
 	}
 	watched := make(chan error, 1)
 	go func() { watched <- r.watch.Run(ctx) }()

@@ -131,11 +131,16 @@ func (e *realEye) locate(f *frame.Frame) error {
 	return nil
 }
 
-// tellBuilding shows that a band of the star index is being built, which takes a
-// while and happens once. Solving happens in the loop, and so does this.
-func (e *realEye) tellBuilding(r *liveRun) {
-	e.lib.Building = func(b index.Band, _ error) func(float64) {
-		r.show(fmt.Sprintf(textBuilding, b.Min.Degrees(), b.Max.Degrees()))
+// tellLong shows what takes long: that a band of the star index is being built,
+// which happens once, and the solver's last search. Solving happens in the loop,
+// and so does this.
+func (e *realEye) tellLong(r *liveRun) {
+	tell := func(text string) func(float64) {
+		r.show(text)
 		return func(float64) {}
 	}
+	e.lib.Building = func(b index.Band, _ error) func(float64) {
+		return tell(fmt.Sprintf(textBuilding, b.Min.Degrees(), b.Max.Degrees()))
+	}
+	e.solver.Sweeping = func() func(float64) { return tell(textSweeping) }
 }

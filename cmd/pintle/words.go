@@ -219,6 +219,15 @@ func (a *app) building(b index.Band, reason error) func(share float64) {
 	return a.bar()
 }
 
+// sweeping tells a terminal that the solver's last search has begun.
+func (a *app) sweeping() func(share float64) {
+	if !a.progress {
+		return func(float64) {}
+	}
+	fmt.Fprintln(a.err, textSweeping)
+	return a.bar()
+}
+
 // readError words an error of reading a frame.
 func (a *app) readError(path string, err error) error {
 	text := err.Error()

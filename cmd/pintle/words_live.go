@@ -44,6 +44,7 @@ const (
 	textNotWritten = "the journal cannot be written: "
 	textResumed    = "resumed"
 	textBuilding   = "building the star index for patterns of %.1f° to %.1f°, once: this may take a minute"
+	textSweeping   = "no known pattern fits: looking through all stars of the sky, up to half a minute"
 )
 
 // join puts remarks together.
