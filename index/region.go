@@ -26,6 +26,9 @@ func (r *Region) Place(v r3.Vec) (x, y float64, ok bool) {
 	return r3.Dot(v, r.east) / z, r3.Dot(v, r.north) / z, z > 0.2
 }
 
+// Middle returns the direction of the region's middle.
+func (r *Region) Middle() r3.Vec { return r.middle }
+
 // Regions returns how many regions each level of the band has.
 func (r *Reader) Regions() (n []int) {
 	for _, g := range r.grids {

@@ -31,19 +31,17 @@ const deepest = 1.7
 func visibleShare(brighter float64) float64 { return min(1, 1.2-0.55*brighter) }
 
 // magSpread is the standard deviation of measured minus catalogue magnitude
-// that is expected of filters and sensors, magRange the range over which chance
-// would spread it, magLost the share of stars whose brightness says nothing:
-// saturated, blended, variable.
+// that is expected of filters and sensors, magLost the share of stars whose
+// brightness says nothing: saturated, blended, variable.
 const (
 	magSpread = 0.45
-	magRange  = 3.0
 	magLost   = 0.15
 )
 
 // magLikelihood returns how much likelier a difference of magnitudes is for a
-// true match than for chance, which spreads it over a range.
-func magLikelihood(dm, variance, over float64) float64 {
-	return magLost + (1-magLost)*over*math.Exp(-dm*dm/(2*variance))/math.Sqrt(2*math.Pi*variance)
+// true match than for chance, which brings it with the density chance, 1/mag.
+func magLikelihood(dm, variance, chance float64) float64 {
+	return magLost + (1-magLost)/chance*math.Exp(-dm*dm/(2*variance))/math.Sqrt(2*math.Pi*variance)
 }
 
 // checker weighs hypotheses against the stars of a frame; one a goroutine.
@@ -201,9 +199,11 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {
 			continue
 		}
 		q := &k.cloud.pts[best]
-		ratio := math.Exp(-bestD2/2) / (2 * math.Pi * math.Sqrt(bestDet)) / k.cloud.density
+		// Chance has only the points left that are no stars so far.
+		left := 1 - float64(len(skip)+len(k.grown))/float64(len(k.cloud.pts))
+		ratio := math.Exp(-bestD2/2) / (2 * math.Pi * math.Sqrt(bestDet)) / (k.cloud.density * left)
 		dm := q.mag - t.mag - zero
-		ratio *= magLikelihood(dm, magSpread*magSpread*(1+1/n), magRange)
+		ratio *= magLikelihood(dm, magSpread*magSpread*(1+1/n), q.alike)
 		logOdds += math.Log(1 - visible + visible*ratio)
 		if visible*ratio < 4*(1-visible) {
 			continue

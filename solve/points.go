@@ -14,6 +14,7 @@ type point struct {
 	variance float64 // of x and of y, px^2
 	star     int     // place in the list of detected stars
 	mag      float64 // -2.5 log10 of the flux
+	alike    float64 // share of the points that are as bright, a mag; see compare
 }
 
 // cloud is a set of points with a grid for finding the ones near a place.
@@ -47,6 +48,22 @@ func makeCloud(f *detect.Field, limit int) *cloud {
 	c.density = float64(len(c.pts)) / (c.w * c.h)
 	c.index()
 	return c
+}
+
+// alikeWidth is the standard deviation of the Gaussian, mag, by which points count
+// as alike in brightness.
+const alikeWidth = 0.8
+
+// compare tells each point how many are as bright: what chance draws from.
+func (c *cloud) compare() {
+	for i := range c.pts {
+		sum := 0.0
+		for j := range c.pts {
+			d := (c.pts[i].mag - c.pts[j].mag) / alikeWidth
+			sum += math.Exp(-d * d / 2)
+		}
+		c.pts[i].alike = sum / float64(len(c.pts)) / (alikeWidth * math.Sqrt(2*math.Pi))
+	}
 }
 
 func (c *cloud) index() {

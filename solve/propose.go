@@ -147,6 +147,7 @@ func nearest(c *cloud, order []int, k int) [][]int {
 type lookup struct {
 	session *index.Session
 	band    index.Band
+	chances float64 // logarithm of the number of pairs of stars, and of points, that there are
 	quads   []index.Quad
 	hits    []index.Hit
 }

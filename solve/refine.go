@@ -164,7 +164,7 @@ func (k *checker) inFrame(p *pose, c *cloud, n int) []stars.Star {
 		v := p.camFromSky.Inv().Apply(p.lens.Cam(q[0], q[1]).Vec())
 		radius = max(radius, float64(sphere.SkyVec(v).Sep(sphere.SkyVec(centre))))
 	}
-	n = max(n, 20)
+	n = max(n, 40)
 	var in []stars.Star
 	k.deepEnough(n, radius, 1.2, func(limit float64) int {
 		list := k.list.Cone(nil, sphere.SkyVec(centre), sphere.Angle(radius*1.02), limit, k.epoch)

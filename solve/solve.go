@@ -107,16 +107,17 @@ func (u *Unsolved) Error() string { return "not solved: " + u.Reason }
 // Limits of what is proposed.
 const (
 	minDiagonal = 0.35 * sphere.Degree
-	maxDiagonal = 75 * sphere.Degree
+	// Frames narrower than usualDiagonal have few stars of the embedded list, so
+	// that a proposal has little to fail by; unusual is what their odds lose.
+	usualDiagonal = 0.55 * sphere.Degree
+	unusual       = 3
+	maxDiagonal   = 75 * sphere.Degree
 	// The same for a deeper list; frames that are known to be smaller than
 	// deepFirst are tried with that first.
 	minDeep   = 0.12 * sphere.Degree
 	maxDeep   = 1.5 * sphere.Degree
 	deepFirst = 0.6 * sphere.Degree
-	// surplus is how far the logarithm of the odds must be above that of the
-	// number of chances that were given: e^6 is 400 to 1.
-	surplus  = 6
-	minStars = 4
+	minStars  = 4
 )
 
 // Solver recognises frames against one library. It may be used by several
@@ -137,11 +138,10 @@ type Solver struct {
 // Solve recognises the stars of one frame. The error is *Unsolved when the
 // frame is not recognised; other errors are of the index or the context.
 func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Solution, error) {
-	c := makeCloud(f, maxPoints)
-	if len(c.pts) < minStars {
+	run := s.run(f, o)
+	if len(run.cloud.pts) < minStars {
 		return nil, &Unsolved{Reason: s.reason(f), LogOdds: math.Inf(-1)}
 	}
-	run := &run{solver: s, field: f, cloud: c, opt: o, best: math.Inf(-1)}
 	for i, stage := range run.stages() {
 		stage.number = i
 		sol, err := run.search(ctx, stage)
@@ -149,7 +149,10 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 			return sol, err
 		}
 	}
-	return nil, &Unsolved{Reason: s.reason(f), Tried: int(run.tried.Load()), LogOdds: run.best}
+	if sol := run.contest.winner(); sol != nil {
+		return sol, nil
+	}
+	return nil, &Unsolved{Reason: s.reason(f), Tried: int(run.tried.Load()), LogOdds: run.contest.best()}
 }
 
 // maxPoints is the number of detected stars a proposal is tested with.
@@ -157,12 +160,18 @@ const maxPoints = 90
 
 // run is the work on one frame.
 type run struct {
-	solver *Solver
-	field  *detect.Field
-	cloud  *cloud
-	opt    Options
-	tried  atomic.Int64
-	best   float64 // logarithm of the odds of the best proposal so far
+	solver  *Solver
+	field   *detect.Field
+	cloud   *cloud
+	opt     Options
+	tried   atomic.Int64
+	contest *contest // of the proposals that are not certain
+}
+
+func (s *Solver) run(f *detect.Field, o Options) *run {
+	r := &run{solver: s, field: f, cloud: makeCloud(f, maxPoints), opt: o, contest: newContest()}
+	r.cloud.compare()
+	return r
 }
 
 // stage is a pass over a set of bands.
@@ -342,11 +351,6 @@ func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, j
 		wg.Go(func() {
 			w := newWorker(r, st, readers, n)
 			defer w.close()
-			defer func() {
-				mu.Lock()
-				r.best = max(r.best, w.best)
-				mu.Unlock()
-			}()
 			for !done.Load() && ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
 				if i >= jobs {

@@ -34,7 +34,7 @@ const (
 	// of another star, 0.1 mag, may be off.
 	pairUnlike = 1.6
 	starUnlike = 13
-	// A window is a quarter of a region and beyond squares on each side. Pairs are
+	// A window is a part of a region and beyond squares on each side. Pairs are
 	// taken of its brightest stars, between fewestPaired and mostPaired, and a
 	// third more are looked for: the more, the fewer regions the level has.
 	beyond       = 0.35
@@ -51,6 +51,9 @@ const (
 	wideSquare = 4 * float64(sphere.Degree)
 	// narrowSquare is the narrowest of the embedded list, radians.
 	narrowSquare = 0.5 * float64(sphere.Degree)
+	// Where the narrowest level takes only stars brighter than richMag, V, the list
+	// has twice as many: there a finer level is made from the list.
+	richMag = 10.9
 	// tractSize is the number of regions that a worker takes at once.
 	tractSize = 64
 )
@@ -78,6 +81,7 @@ type tract struct {
 	from, to      int
 	shapes        *shapes
 	min, max      float64 // of the frame's diagonal, radians
+	finer         *tract  // for where the sky is rich, or nil
 }
 
 // survey is what the workers of a sweep share.
@@ -119,8 +123,15 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 					}
 					tables[j] = makeShapes(r.cloud, order, s.planes, parity, f, 2*pairShort/most, 2*pairLong/fewest, st.slack+d.slack, between)
 				}
-				for k := 0; k < regions; k += tractSize {
-					s.tracts = append(s.tracts, tract{i, level, math.Tan(min(1.2, square)), square > wideSquare, paired, k, min(regions, k+tractSize), tables[j], lo, hi})
+				t := tract{lookup: i, level: level, square: math.Tan(min(1.2, square)), wide: square > wideSquare, paired: paired, shapes: tables[j], min: lo, max: hi}
+				if level == 0 && reader.Band.Number == 0 {
+					finer := t
+					finer.square, finer.min, finer.max = t.square/math.Sqrt2, max(float64(st.min), lo/math.Sqrt2), hi/math.Sqrt2
+					t.finer = &finer
+				}
+				for t.from = 0; t.from < regions; t.from += tractSize {
+					t.to = min(regions, t.from+tractSize)
+					s.tracts = append(s.tracts, t)
 				}
 			}
 		}
@@ -183,23 +194,66 @@ func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
 		if region, m.dots, err = w.lookups[t.lookup].session.Region(m.dots[:0], t.level, k, 1.05); err != nil {
 			return nil, err
 		}
-		wx, wy := region.Width+beyond*t.square, region.Height+beyond*t.square
-		m.spread = m.spread[:0]
-		for i := range m.dots {
-			x, y, ok := region.Place(m.dots[i].Vec())
-			if ok && math.Abs(x) < wx && math.Abs(y) < wy {
-				m.spread = append(m.spread, flat{x, y, m.dots[i].V, i})
-			}
+		m.lay(&region, t.square)
+		if sol := w.windows(s, t, &region, 2); sol != nil {
+			return sol, nil
 		}
-		slices.SortFunc(m.spread, func(a, b flat) int { return cmp.Compare(a.v, b.v) })
-		for _, q := range [4][2]float64{{-1, -1}, {-1, 1}, {1, -1}, {1, 1}} {
-			m.look(q[0]*region.Width/2, q[1]*region.Height/2, wx-region.Width/2, wy-region.Height/2, t.paired*4/3)
-			if sol := w.pairsOf(s, t, &region); sol != nil {
-				return sol, nil
-			}
+		if t.finer == nil || m.faintest(&region) > richMag {
+			continue
+		}
+		w.list(&region, t.finer.square)
+		m.lay(&region, t.finer.square)
+		if sol := w.windows(s, t.finer, &region, 3); sol != nil {
+			return sol, nil
 		}
 	}
 	return nil, nil
+}
+
+// lay puts the dots of a region and of what is beside it on its plane.
+func (m *swept) lay(region *index.Region, square float64) {
+	m.spread = m.spread[:0]
+	for i := range m.dots {
+		x, y, ok := region.Place(m.dots[i].Vec())
+		if ok && math.Abs(x) < region.Width+beyond*square && math.Abs(y) < region.Height+beyond*square {
+			m.spread = append(m.spread, flat{x, y, m.dots[i].V, i})
+		}
+	}
+	slices.SortFunc(m.spread, func(a, b flat) int { return cmp.Compare(a.v, b.v) })
+}
+
+// faintest returns the V magnitude of a region's faintest star.
+func (m *swept) faintest(region *index.Region) float32 {
+	for _, s := range slices.Backward(m.spread) {
+		if math.Abs(s.x) < region.Width && math.Abs(s.y) < region.Height {
+			return s.v
+		}
+	}
+	return float32(math.Inf(1))
+}
+
+// list replaces the dots of a level by all stars of the list.
+func (w *worker) list(region *index.Region, square float64) {
+	m, k := &w.swept, &w.check
+	radius := math.Hypot(region.Width+beyond*square, region.Height+beyond*square)
+	k.dots = k.list.ConeDots(k.dots[:0], sphere.SkyVec(region.Middle()), sphere.Angle(radius), math.Inf(1), k.epoch)
+	m.dots = m.dots[:0]
+	for _, d := range k.dots {
+		m.dots = append(m.dots, index.Dot{X: float32(d.Vec.X), Y: float32(d.Vec.Y), Z: float32(d.Vec.Z), V: d.V})
+	}
+}
+
+// windows cuts a region into n times n windows and holds their pairs of stars
+// against the frame.
+func (w *worker) windows(s *survey, t *tract, region *index.Region, n int) *Solution {
+	wx, wy := region.Width/float64(n), region.Height/float64(n)
+	for i := range n * n {
+		w.swept.look(float64(2*(i/n)+1-n)*wx, float64(2*(i%n)+1-n)*wy, wx+beyond*t.square, wy+beyond*t.square, t.paired*4/3)
+		if sol := w.pairsOf(s, t, wx, wy); sol != nil {
+			return sol
+		}
+	}
+	return nil
 }
 
 // look takes the n brightest stars of a window, given by its middle and half-sides.
@@ -217,9 +271,9 @@ func (m *swept) look(cx, cy, wx, wy float64, n int) {
 	}
 }
 
-// pairsOf holds the pairs of stars whose middle is in a quarter of a region,
-// that of the window, against the frame.
-func (w *worker) pairsOf(s *survey, t *tract, region *index.Region) *Solution {
+// pairsOf holds the pairs of stars whose middle is not farther than wx and wy
+// from that of the window against the frame.
+func (w *worker) pairsOf(s *survey, t *tract, wx, wy float64) *Solution {
 	m := &w.swept
 	short2, long2 := pairShort*pairShort*t.square*t.square, pairLong*pairLong*t.square*t.square
 	mid2, half2 := (long2+short2)/2, (long2-short2)/2
@@ -229,8 +283,8 @@ func (w *worker) pairsOf(s *survey, t *tract, region *index.Region) *Solution {
 			dx, dy := bx-m.x[a], by-m.y[a]
 			// One branch for three questions: a bit is set when one is negative.
 			if int64(math.Float64bits(half2-math.Abs(dx*dx+dy*dy-mid2))|
-				math.Float64bits(region.Width-math.Abs(m.x[a]+bx))|
-				math.Float64bits(region.Height-math.Abs(m.y[a]+by))) < 0 {
+				math.Float64bits(2*wx-math.Abs(m.x[a]+bx))|
+				math.Float64bits(2*wy-math.Abs(m.y[a]+by))) < 0 {
 				continue
 			}
 			if t.wide {
@@ -323,5 +377,5 @@ func (w *worker) compare(s *survey, t *tract, q *posture, a, b int) *Solution {
 	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < sweepPromising {
 		return nil
 	}
-	return w.weigh(&pair, q.mirrored, w.run.tried.Add(1), w.pairs)
+	return w.weigh(&pair, q.mirrored, w.lookups[t.lookup].chances, w.run.tried.Add(1))
 }

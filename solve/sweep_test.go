@@ -20,8 +20,7 @@ import (
 // sweepOnly recognises a frame with a sweep alone.
 func sweepOnly(t *testing.T, tr *truth, lens *optics.Lens) (*Solution, error) {
 	t.Helper()
-	s := &Solver{Library: lib}
-	r := &run{solver: s, field: tr.field, cloud: makeCloud(tr.field, maxPoints), opt: Options{Epoch: 2026.9}}
+	r := (&Solver{Library: lib}).run(tr.field, Options{Epoch: 2026.9})
 	st := stage{pass: sweepPass, library: lib, bands: lib.Bands(), min: minDiagonal, max: maxDiagonal, lens: lens}
 	if lens != nil {
 		d := sphere.Angle(2 * math.Atan(lens.Half/lens.F))
@@ -249,7 +248,7 @@ func TestWhenToSweep(t *testing.T) {
 		for i := range c.points {
 			f.Stars = append(f.Stars, detect.Star{X: float64(i * 15), Y: float64(i * 11), ErrX: 0.1, ErrY: 0.1, Flux: 1})
 		}
-		r := &run{solver: &Solver{Library: lib}, field: f, cloud: makeCloud(f, maxPoints), opt: Options{Hint: c.hint}}
+		r := (&Solver{Library: lib}).run(f, Options{Hint: c.hint})
 		blind, hinted := 0, 0
 		for _, st := range r.stages() {
 			switch {

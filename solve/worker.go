@@ -19,26 +19,21 @@ type worker struct {
 	plane   *plane
 	check   checker
 	dots    []index.Dot
-	chances float64 // logarithm of the number of pairs of stars in the index
-	pairs   int64   // of points, that a pattern can have as its widest
-	best    float64 // logarithm of the odds of the best proposal
 	swept   swept
 }
 
 // newWorker returns a worker for patterns of n points.
 func newWorker(r *run, st stage, readers []*index.Reader, n int) *worker {
-	w := &worker{run: r, stage: st, plane: makePlane(r.cloud, st.k1), best: math.Inf(-1)}
+	w := &worker{run: r, stage: st, plane: makePlane(r.cloud, st.k1)}
 	w.check = checker{cloud: r.cloud, list: st.library.List, deep: st.library == r.solver.Deep, epoch: r.opt.Epoch, prior: priors(r.cloud.w)}
 	if st.lens != nil {
 		w.check.known()
 	}
-	total := 0
 	for _, reader := range readers {
-		w.lookups = append(w.lookups, lookup{session: reader.Session(), band: reader.Band})
-		total += reader.Manifest.Pairs
+		// Each band has the same share in the chances: frames of all sizes are as likely.
+		chances := math.Log(float64(len(readers))) + math.Log(float64(reader.Manifest.Pairs)) + math.Log(float64(n*(n-1)/2))
+		w.lookups = append(w.lookups, lookup{session: reader.Session(), band: reader.Band, chances: chances})
 	}
-	w.chances = math.Log(float64(total))
-	w.pairs = int64(n * (n - 1) / 2 * (st.number + 1))
 	return w
 }
 
@@ -107,11 +102,11 @@ const (
 )
 
 // maxUnlike is the largest error of the brightness ratio of two stars, mag,
-// that is put down to filters, sensors and saturation; unlikeRange is over how
-// much chance then spreads it.
+// that is put down to filters, sensors and saturation, and unlikeChance how dense
+// it then is for chance, 1/mag.
 const (
-	maxUnlike   = 3.0
-	unlikeRange = 5.0
+	maxUnlike    = 3.0
+	unlikeChance = 0.2
 )
 
 // try tests one proposal: cheap questions first.
@@ -146,7 +141,7 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	if w.glance(&pair, &p.points, f, p.mirrored) < promising {
 		return nil, nil
 	}
-	return w.weigh(&pair, p.mirrored, tried, tried), nil
+	return w.weigh(&pair, p.mirrored, l.chances, tried), nil
 }
 
 // hold holds two points against two stars. f is the focal length of an ideal
@@ -177,6 +172,7 @@ func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool) (odds
 		visible = 0.4
 		missed  = -0.51  // log(1 - visible)
 		least   = 0.0005 // chance that is believed
+		spread  = 1 / 3. // of chance over brightness, 1/mag
 	)
 	pl, c := w.plane, w.run.cloud
 	view := makeView(t.va, t.vb, pl.direction(t.points[0], f), pl.direction(t.points[1], f), f, mirrored)
@@ -198,7 +194,7 @@ func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool) (odds
 			continue
 		}
 		dm := c.pts[j].mag - float64(w.dots[i].V) - t.zero
-		ratio := magLikelihood(dm, 1.5*magSpread*magSpread, magRange) / max(least, pl.density*math.Pi*tol*tol)
+		ratio := magLikelihood(dm, 1.5*magSpread*magSpread, spread) / max(least, pl.density*math.Pi*tol*tol)
 		odds += math.Log(1 - visible + visible*ratio)
 	}
 	return odds
@@ -220,34 +216,37 @@ const (
 	manyPairs = 8
 )
 
-// weigh tests a pair with the stars of the whole frame. When that comes close,
-// it tests the widest pairs of the stars that were found, which predict the
-// others better. They are among the chances that are counted, which are those of
-// the stars times chances of the points, or all pairs of them if that is less.
-func (w *worker) weigh(t *twosome, mirrored bool, tried, chances int64) *Solution {
-	off := w.chances + math.Log(float64(min(chances, w.pairs)))
+// weigh tests a pair with the stars of the whole frame, and returns a solution
+// when it is certain. When the odds come close to what is asked for, it tests the
+// widest pairs of the stars that were found, which predict the others better.
+// chances is the logarithm of the number of pairs of stars and of points.
+func (w *worker) weigh(t *twosome, mirrored bool, chances float64, tried int64) *Solution {
 	odds, ps := w.start(t, mirrored)
-	odds -= off
-	if odds > surplus-nearly && odds < surplus {
+	if w.stage.library == w.run.solver.Library && 2*math.Atan(ps.lens.Half/ps.lens.F) < float64(usualDiagonal) {
+		chances += unusual
+	}
+	odds -= chances
+	if odds > certain-nearly && odds < certain {
 		for _, o := range w.widest(t) {
-			if other, found := w.start(&o, mirrored); other-off > odds {
-				odds, ps = other-off, found
+			if other, found := w.start(&o, mirrored); other-chances > odds {
+				odds, ps = other-chances, found
 			}
 		}
 	}
-	if math.IsNaN(odds) {
+	if !(odds > math.Inf(-1)) {
 		return nil
 	}
-	if w.best = max(w.best, odds); odds < surplus {
-		return nil
+	var sol *Solution
+	if odds >= doubtful {
+		if sol = refine(w.run.field, &w.check, &ps); sol != nil {
+			sol.LogOdds, sol.Tried = odds, int(tried)
+		}
 	}
-	sol := refine(w.run.field, &w.check, &ps)
-	if sol == nil {
-		return nil
+	if sol != nil && odds >= certain {
+		return sol
 	}
-	sol.LogOdds = odds
-	sol.Tried = int(tried)
-	return sol
+	w.run.contest.enter(makeContender(odds, &ps, w.run.cloud.w, w.run.cloud.h, sol))
+	return nil
 }
 
 // circle is the area of the circle around a frame, in frames.
@@ -274,7 +273,7 @@ func (w *worker) start(t *twosome, mirrored bool) (odds float64, ps pose) {
 	k.brightest(whole, diagonal/2*1.03, int(deepest*circle*float64(n)))
 	k.expect(&ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, n)
 	odds = k.grow(&ps, t.zero, t.points[0], t.points[1])
-	return odds + math.Log(magLikelihood(t.unlike, 2*magSpread*magSpread, unlikeRange)), ps
+	return odds + math.Log(magLikelihood(t.unlike, 2*magSpread*magSpread, unlikeChance)), ps
 }
 
 // widest lists the widest pairs of stars that were found from a pair, but for
