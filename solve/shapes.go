@@ -12,24 +12,49 @@ import (
 // have a point at a place.
 type shapes struct {
 	postures []posture
-	need     []uint8 // of each posture: how many stars must have a point
+	start    []tally // of each posture: what it has before any star
 	first    []int32 // of each cell of the table, into spots
 	spots    []spot  // of the table's cells, one after the other
 }
 
-// posture is a pair of points, and how the frame is taken to have been drawn.
+// posture is a pair of points, and whether the frame is taken to be mirrored.
 type posture struct {
 	a, b     int // of the cloud
-	lens     int // of the list of lenses
 	mirrored bool
 }
 
-// spot is a point as seen from a pair: in which posture, and how much fainter
-// than the mean of the pair the point is, 0.1 mag.
+// spot is a point as seen from a pair: in which posture, how much fainter than
+// the mean of the pair the point is, 0.1 mag, and for which lenses it is there,
+// a bit for each.
 type spot struct {
 	posture uint16
-	faint   int16
+	faint   int8
+	lenses  uint8
 }
+
+// tally counts for each lens, in a byte of its own, how many of the stars around
+// a pair have a point. It starts so that the byte's highest bit is set when there
+// are enough. The fourth byte is left to who counts.
+type tally uint32
+
+const (
+	mostLenses = 3
+	// enough is the highest bit of a lens's byte.
+	enough tally = 0x808080
+)
+
+// tallies are what a star adds, by the lenses for which it has a point.
+var tallies = func() (t [1 << mostLenses]tally) {
+	for lenses := range t {
+		for l := range mostLenses {
+			t[lenses] |= tally(lenses>>l&1) << (8 * l)
+		}
+	}
+	return t
+}()
+
+// set reports whether there are enough stars for a lens.
+func (t tally) set(lens int) bool { return t&(0x80<<(8*lens)) != 0 }
 
 const (
 	// The table covers tableHalf lengths of the pair to each side of its middle.
@@ -54,56 +79,84 @@ func cellOf(x, y float64) uint {
 // lengths of the pair, because f is known only roughly; between how far from
 // the true distortion those of the lenses may be.
 func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shortest, longest, slack, between float64) *shapes {
-	s := &shapes{}
 	type placed struct {
 		cell uint
 		spot
 	}
-	var all []placed
-	half := math.Hypot(c.w, c.h) / 2
-	v := make([]r3.Vec, len(order))
+	var (
+		s    = &shapes{}
+		all  []placed
+		here []placed // of one point as seen in one posture
+		half = math.Hypot(c.w, c.h) / 2
+		v    = make([][]r3.Vec, len(planes))
+	)
 	for l, pl := range planes {
-		for i, k := range order {
-			v[i] = pl.direction(k, f)
+		for _, k := range order {
+			v[l] = append(v[l], pl.direction(k, f))
 		}
-		for i, a := range order {
-			for j, b := range order {
-				length := r3.Norm(r3.Sub(pl.at[a], pl.at[b]))
-				if i == j || length < shortest || length > longest || c.pts[a].mag > c.pts[b].mag+pairOrder || len(s.postures)+len(parity) > maxPostures {
-					continue
-				}
-				first := len(s.postures)
-				for _, m := range parity {
-					s.postures = append(s.postures, posture{a, b, l, m})
-				}
-				pair := makeBase(v[i], v[j])
+	}
+	for i, a := range order {
+		for j, b := range order {
+			if i == j || c.pts[a].mag > c.pts[b].mag+pairOrder || len(s.postures) == maxPostures {
+				continue
+			}
+			for _, mirrored := range parity {
+				from := len(all)
 				for k, q := range order {
-					x, y, ok := pair.place(v[k])
-					if k == i || k == j || !ok {
+					if k == i || k == j {
 						continue
 					}
-					sigma := math.Sqrt(c.pts[q].variance+((1-x)*(1-x)+y*y)*c.pts[a].variance+(x*x+y*y)*c.pts[b].variance) / (half * length)
-					tol := math.Hypot(2.5*sigma, between*bend(pl.at[a], pl.at[b], pl.at[q], x, y)/length) + slack
-					faint := int16(max(-1000, min(1000, 10*(c.pts[q].mag-(c.pts[a].mag+c.pts[b].mag)/2))))
-					for t, mirrored := range parity {
-						side := y
-						if mirrored {
-							side = -y
+					here = here[:0]
+					faint := int8(max(-100, min(100, 10*(c.pts[q].mag-(c.pts[a].mag+c.pts[b].mag)/2))))
+					for l, pl := range planes {
+						length := r3.Norm(r3.Sub(pl.at[a], pl.at[b]))
+						if length < shortest || length > longest {
+							continue
 						}
-						eachCell(x, side, tol, func(cell uint) {
-							all = append(all, placed{cell, spot{uint16(first + t), faint}})
+						pair := makeBase(v[l][i], v[l][j])
+						x, y, ok := pair.place(v[l][k])
+						if !ok {
+							continue
+						}
+						sigma := math.Sqrt(c.pts[q].variance+((1-x)*(1-x)+y*y)*c.pts[a].variance+(x*x+y*y)*c.pts[b].variance) / (half * length)
+						tol := math.Hypot(2.5*sigma, between*bend(pl.at[a], pl.at[b], pl.at[q], x, y)/length) + slack
+						if mirrored {
+							y = -y
+						}
+						eachCell(x, y, tol, func(cell uint) {
+							for h := range here {
+								if here[h].cell == cell {
+									here[h].lenses |= 1 << l
+									return
+								}
+							}
+							here = append(here, placed{cell, spot{uint16(len(s.postures)), faint, 1 << l}})
 						})
 					}
+					all = append(all, here...)
 				}
+				if len(all) == from {
+					continue
+				}
+				var cells [mostLenses]int
+				for _, p := range all[from:] {
+					for l := range planes {
+						cells[l] += int(p.lenses >> l & 1)
+					}
+				}
+				var start tally
+				for l := range planes {
+					start |= (0x80 - tally(needed(float64(cells[l])*tableCell*tableCell*crowd))) << (8 * l)
+				}
+				s.postures = append(s.postures, posture{a, b, mirrored})
+				s.start = append(s.start, start)
 			}
 		}
 	}
 	s.first = make([]int32, tableSide*tableSide+1)
 	s.spots = make([]spot, len(all))
-	cells := make([]int, len(s.postures))
 	for _, p := range all {
 		s.first[p.cell+1]++
-		cells[p.posture]++
 	}
 	for i := range s.first[1:] {
 		s.first[i+1] += s.first[i]
@@ -112,9 +165,6 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 	for _, p := range all {
 		s.spots[next[p.cell]] = p.spot
 		next[p.cell]++
-	}
-	for _, n := range cells {
-		s.need = append(s.need, needed(float64(n)*tableCell*tableCell*crowd))
 	}
 	return s
 }
@@ -165,5 +215,5 @@ func needed(expected float64) uint8 {
 		n++
 		term *= expected / float64(n)
 	}
-	return uint8(min(n+1, math.MaxUint8))
+	return uint8(min(n+1, 0x80))
 }

@@ -162,9 +162,15 @@ type swept struct {
 	x, y   [mostAround]float64
 	v      [mostAround]int16 // 0.1 mag
 	hits   [mostAround + 1]strike
-	seen   []uint32 // of each posture: stamp, and how many stars have a point
-	stamp  uint32
-	found  []uint16 // postures
+	seen   []tally // of each posture, with the stamp of the pair of stars
+	stamp  tally
+	found  []find
+}
+
+// find is a posture in which enough stars have a point, and for which lenses.
+type find struct {
+	posture uint16
+	lenses  tally
 }
 
 // flat is a star on a plane.
@@ -180,14 +186,14 @@ type strike struct {
 	star     int32
 }
 
-// stampStep is more than the number of stars around a pair.
-const stampStep = 64
+// stampStep steps the byte of a tally that is left for the stamp.
+const stampStep tally = 1 << 24
 
 // tract sweeps a tract.
 func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
 	m := &w.swept
 	if len(m.seen) < len(t.shapes.postures) {
-		m.seen = make([]uint32, len(t.shapes.postures))
+		m.seen = make([]tally, len(t.shapes.postures))
 	}
 	for k := t.from; k < t.to; k++ {
 		var region index.Region
@@ -292,9 +298,14 @@ func (w *worker) pairsOf(s *survey, t *tract, wx, wy float64) *Solution {
 			} else {
 				m.around(t.shapes, a, b)
 			}
-			for _, id := range m.found {
-				if sol := w.compare(s, t, &t.shapes.postures[id], m.window[a], m.window[b]); sol != nil {
-					return sol
+			for _, found := range m.found {
+				for lens := range s.planes {
+					if !found.lenses.set(lens) {
+						continue
+					}
+					if sol := w.compare(s, t, &t.shapes.postures[found.posture], lens, m.window[a], m.window[b]); sol != nil {
+						return sol
+					}
 				}
 			}
 		}
@@ -339,31 +350,32 @@ func (m *swept) aroundWide(s *shapes, a, b int) {
 // begin forgets what has been seen.
 func (m *swept) begin() {
 	m.found = m.found[:0]
-	if m.stamp += stampStep; m.stamp < stampStep { // once in 67 million pairs
+	if m.stamp += stampStep; m.stamp == 0 {
 		clear(m.seen)
 		m.stamp = stampStep
 	}
 }
 
-// mark notes the postures of spots, for a star so much fainter than the mean of
+// mark counts the postures of spots, for a star so much fainter than the mean of
 // the pair. It has no branch but the last: which spots are alike in brightness
 // cannot be foretold.
 func (m *swept) mark(s *shapes, spots []spot, faint int16) {
 	for _, p := range spots {
 		off := uint32(int32(p.faint) - int32(faint) + starUnlike)
 		unlike := (off | (2*starUnlike - off)) >> 31
-		n := max(m.seen[p.posture], m.stamp) + 1 - unlike
+		old := max(m.seen[p.posture], m.stamp|s.start[p.posture])
+		n := old + tallies[p.lenses%(1<<mostLenses)]&(tally(unlike)-1)
 		m.seen[p.posture] = n
-		if n^(m.stamp+uint32(s.need[p.posture]))|unlike == 0 {
-			m.found = append(m.found, p.posture)
+		if now := n &^ old & enough; now != 0 {
+			m.found = append(m.found, find{p.posture, now})
 		}
 	}
 }
 
-// compare tests a posture of two stars.
-func (w *worker) compare(s *survey, t *tract, q *posture, a, b int) *Solution {
+// compare tests a posture of two stars for a lens.
+func (w *worker) compare(s *survey, t *tract, q *posture, lens, a, b int) *Solution {
 	m := &w.swept
-	w.plane = s.planes[q.lens]
+	w.plane = s.planes[lens]
 	pair, f, ok := w.hold(q.a, q.b, &m.dots[a], &m.dots[b], pairUnlike, t.min, t.max)
 	if !ok {
 		return nil
