@@ -8,6 +8,9 @@ import (
 	"pintle/solve/detect"
 )
 
+// reasonTied is the reason of a frame that is like two places.
+const reasonTied = "two parts of the sky fit its stars nearly as well: expose longer, or point where there are more stars"
+
 // reason says in plain words why a frame was not recognised, as far as the
 // frame tells, and what a person can do about it.
 func (s *Solver) reason(f *detect.Field) string {

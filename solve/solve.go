@@ -152,7 +152,11 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 	if sol := run.contest.winner(); sol != nil {
 		return sol, nil
 	}
-	return nil, &Unsolved{Reason: s.reason(f), Tried: int(run.tried.Load()), LogOdds: run.contest.best()}
+	un := &Unsolved{Reason: s.reason(f), Tried: int(run.tried.Load()), LogOdds: run.contest.best()}
+	if run.contest.tied() {
+		un.Reason = reasonTied
+	}
+	return nil, un
 }
 
 // maxPoints is the number of detected stars a proposal is tested with.

@@ -22,11 +22,12 @@ const (
 	mostToSweep   = 80
 	// sweepPoints is the number of points that take part.
 	sweepPoints = 24
-	// Pairs of stars are from pairShort to pairLong squares of their level apart:
-	// a factor of the root of two, like the step from level to level, so that of
-	// all levels together every length is looked at once.
-	pairShort = 0.42
-	pairLong  = 0.6
+	// Pairs of stars are some pairLength squares of their level apart. With
+	// pointsForOnce points the longest are longer than the shortest by the root of
+	// two, like the step from level to level, so that of all levels together every
+	// length is looked at once; with fewer points there is a wider choice.
+	pairLength    = 0.504
+	pointsForOnce = 24
 	// Of a pair of stars the brighter comes first, of a pair of points one that is
 	// not fainter by more than pairOrder, mag.
 	pairOrder = 0.8
@@ -45,8 +46,9 @@ const (
 	// number of points.
 	sweepFewest = 0.27
 	sweepMost   = 3.7
-	// sweepPromising is what a glance must give.
-	sweepPromising = 6.5
+	// sweepPromising and the logarithm of the number of pairs of points is what a
+	// glance must give.
+	sweepPromising = 0.8
 	// Squares wider than wideSquare, radians, are no planes.
 	wideSquare = 4 * float64(sphere.Degree)
 	// narrowSquare is the narrowest of the embedded list, radians.
@@ -86,13 +88,17 @@ type tract struct {
 
 // survey is what the workers of a sweep share.
 type survey struct {
-	planes []*plane // one for each distortion
-	tracts []tract
+	planes      []*plane // one for each distortion
+	tracts      []tract
+	short, long float64 // of a pair of stars, squares
+	promising   float64
 }
 
 // survey lays out a sweep, wide levels first: they have few stars.
 func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
-	s := &survey{}
+	n := float64(len(order))
+	choice := math.Pow(2*pointsForOnce/n, 0.25)
+	s := &survey{short: pairLength / choice, long: pairLength * choice, promising: sweepPromising + math.Log(n*(n-1)/2)}
 	lenses, parity, between, focal := sweepLenses, []bool{false, true}, sweepBetween, 0.0
 	if l := st.lens; l != nil {
 		lenses, parity, between, focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
@@ -102,7 +108,7 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 	}
 	// The frame's diagonal in squares, at the mean density.
 	squares := func(share float64) float64 {
-		return index.SquaresAcross(share * float64(len(order)))
+		return index.SquaresAcross(share * n)
 	}
 	fewest, most := squares(sweepFewest), squares(sweepMost)
 	tables := make([]*shapes, len(diagonals))
@@ -121,7 +127,7 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 					if f == 0 {
 						f = 1 / math.Tan(d.mid/2)
 					}
-					tables[j] = makeShapes(r.cloud, order, s.planes, parity, f, 2*pairShort/most, 2*pairLong/fewest, st.slack+d.slack, between)
+					tables[j] = makeShapes(r.cloud, order, s.planes, parity, f, 2*s.short/most, 2*s.long/fewest, st.slack+d.slack, between)
 				}
 				t := tract{lookup: i, level: level, square: math.Tan(min(1.2, square)), wide: square > wideSquare, paired: paired, shapes: tables[j], min: lo, max: hi}
 				if level == 0 && reader.Band.Number == 0 {
@@ -281,7 +287,7 @@ func (m *swept) look(cx, cy, wx, wy float64, n int) {
 // from that of the window against the frame.
 func (w *worker) pairsOf(s *survey, t *tract, wx, wy float64) *Solution {
 	m := &w.swept
-	short2, long2 := pairShort*pairShort*t.square*t.square, pairLong*pairLong*t.square*t.square
+	short2, long2 := s.short*s.short*t.square*t.square, s.long*s.long*t.square*t.square
 	mid2, half2 := (long2+short2)/2, (long2-short2)/2
 	for b := range min(len(m.window), t.paired) {
 		bx, by := m.x[b], m.y[b]
@@ -386,7 +392,7 @@ func (w *worker) compare(s *survey, t *tract, q *posture, lens, a, b int) *Solut
 			w.dots = append(w.dots, m.dots[dot])
 		}
 	}
-	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < sweepPromising {
+	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < s.promising {
 		return nil
 	}
 	return w.weigh(&pair, q.mirrored, w.lookups[t.lookup].chances, w.run.tried.Add(1))

@@ -14,8 +14,8 @@ import (
 // brings many proposals of nearly the same odds; a true one stands alone.
 const (
 	certain  = 8
-	doubtful = 3
-	lead     = 5
+	doubtful = 4
+	lead     = 4
 )
 
 // contest keeps the two best proposals of a frame that are not certain, of
@@ -84,8 +84,14 @@ func (c *contest) best() float64 { return c.top[0].odds }
 // winner returns the solution of the best proposal when it can be believed, or
 // nil.
 func (c *contest) winner() *Solution {
-	if c.top[0].odds < doubtful || c.top[0].odds-c.top[1].odds < lead {
+	if c.top[0].odds < doubtful || c.tied() {
 		return nil
 	}
 	return c.top[0].sol
+}
+
+// tied reports whether the best proposal has the odds asked for, but is not
+// ahead of the next.
+func (c *contest) tied() bool {
+	return c.top[0].odds >= doubtful && c.top[0].odds-c.top[1].odds < lead
 }
