@@ -102,20 +102,22 @@ func randomDirection(rng *rand.Rand) r3.Vec {
 	return r3.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 }
 
-// randomList returns 8 to 400 points at random.
-func randomList(rng *rand.Rand) *detect.Field {
+// randomList returns 8 to most points at random.
+func randomList(rng *rand.Rand, most int) *detect.Field {
 	var f field
 	f.list = &detect.Field{W: width, H: height}
 	f.noise = 0.1 * math.Pow(10, rng.Float64())
-	for range int(8 * math.Pow(50, rng.Float64())) {
+	for range int(8 * math.Pow(float64(most)/8, rng.Float64())) {
 		f.add(width*rng.Float64(), height*rng.Float64(), 8+3*math.Log10(1e-3+rng.Float64()))
 	}
 	f.sort()
 	return f.list
 }
 
-// scramble gives each star of a list a new place.
-func scramble(rng *rand.Rand, l *detect.Field) {
+// scramble gives each star of a list, of which no more than most are left, a
+// new place.
+func scramble(rng *rand.Rand, l *detect.Field, most int) {
+	l.Stars = l.Stars[:min(most, len(l.Stars))]
 	for i := range l.Stars {
 		l.Stars[i].X, l.Stars[i].Y = width*rng.Float64(), height*rng.Float64()
 	}

@@ -46,6 +46,7 @@ const defaultSeed = 20261125
 func main() {
 	n := flag.Int("n", 1000, "number of fields")
 	lists := flag.Int("lists", -1, "number of lists without a pattern, of each of two kinds (default: as many as fields)")
+	most := flag.Int("most", 400, "the largest number of points, at least 8, of a list without a pattern")
 	seed := flag.Uint64("seed", defaultSeed, "seed of the random numbers")
 	dir := flag.String("index", "", "folder of the star index (default: pintle/index in the user's cache folder)")
 	frames := flag.Int("frames", 0, "render, detect and solve so many random frames instead")
@@ -77,7 +78,7 @@ func main() {
 	case *list != "":
 		err = importCatalogues(*list, flag.Args())
 	default:
-		err = run(job{*n, *lists, *frames, *from, *only, *seed, *dir, *keep, *cost, *within, *verbose})
+		err = run(job{*n, *lists, *most, *frames, *from, *only, *seed, *dir, *keep, *cost, *within, *verbose})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
@@ -87,11 +88,11 @@ func main() {
 
 // job is what the command line asks for.
 type job struct {
-	n, lists, frames, from, only int
-	seed                         uint64
-	dir, keep, cost              string
-	within                       time.Duration
-	verbose                      bool
+	n, lists, most, frames, from, only int
+	seed                               uint64
+	dir, keep, cost                    string
+	within                             time.Duration
+	verbose                            bool
 }
 
 // openIndex opens the star index in a folder, by default that of the program,
@@ -140,7 +141,7 @@ func run(j job) error {
 		t.fields(j.from, n, verbose)
 	}
 	if lists > 0 {
-		t.chance(j.from, lists)
+		t.chance(j.from, lists, max(8, j.most))
 	}
 	return nil
 }
@@ -269,19 +270,19 @@ func table(title string, all []outcome, edges []float64, of func(outcome) float6
 }
 
 // chance runs n lists of each of two kinds that hold no pattern of the sky, from
-// the given number on.
-func (t *trial) chance(from, n int) {
+// the given number on, of no more than most points.
+func (t *trial) chance(from, n, most int) {
 	false1, false2 := make([]bool, n), make([]bool, n)
 	var spent [2]atomic.Int64
 	odds := make([]float64, 2*n)
 	parallel(n, func(i int) {
 		rng := t.rng(from+i, 2)
-		sol, took, _, best := t.solve(randomList(rng))
+		sol, took, _, best := t.solve(randomList(rng, most))
 		odds[2*i] = best
 		false1[i] = sol != nil
 		spent[0].Add(int64(took))
 		f := makeField(rng, t.solver.Library.List)
-		scramble(rng, f.list)
+		scramble(rng, f.list, most)
 		sol, took, _, best = t.solve(f.list)
 		odds[2*i+1] = best
 		false2[i] = sol != nil
@@ -289,10 +290,11 @@ func (t *trial) chance(from, n int) {
 	})
 	fmt.Printf("\nrandom points: %d of %d solved, mean %.0f ms\n", count(false1), n, float64(spent[0].Load())/float64(n)/1e6)
 	fmt.Printf("real fields with positions scrambled: %d of %d solved, mean %.0f ms\n", count(false2), n, float64(spent[1].Load())/float64(n)/1e6)
+	all := len(odds)
 	odds = slices.DeleteFunc(odds, func(x float64) bool { return math.IsInf(x, -1) })
 	slices.Sort(odds)
 	if k := len(odds); k > 0 {
-		fmt.Printf("log odds of the best proposal of a list: median %.1f, 99 %% below %.1f, largest %.1f\n", odds[k/2], odds[k*99/100], odds[k-1])
+		fmt.Printf("log odds of the best proposal of a list, where there is one (%d of %d): median %.1f, 99 %% below %.1f, largest %.1f\n", k, all, odds[k/2], odds[k*99/100], odds[k-1])
 	}
 }
 
