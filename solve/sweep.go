@@ -27,7 +27,7 @@ const (
 	// two, like the step from level to level, so that of all levels together every
 	// length is looked at once; with fewer points there is a wider choice.
 	pairLength    = 0.504
-	pointsForOnce = 24
+	pointsForOnce = 32
 	// Of a pair of stars the brighter comes first, of a pair of points one that is
 	// not fainter by more than pairOrder, mag.
 	pairOrder = 0.8

@@ -14,7 +14,7 @@ import (
 // brings many proposals of nearly the same odds; a true one stands alone.
 const (
 	certain  = 8
-	doubtful = 4
+	doubtful = 6
 	lead     = 4
 )
 

@@ -21,7 +21,7 @@ func lookAt(ra, dec, turn sphere.Angle, mirrored bool) *pose {
 func TestContest(t *testing.T) {
 	first, second, third := &Solution{Tried: 1}, &Solution{Tried: 2}, &Solution{Tried: 3}
 	type entry struct {
-		odds float64
+		odds float64 // above doubtful
 		p    *pose
 		sol  *Solution
 	}
@@ -39,24 +39,24 @@ func TestContest(t *testing.T) {
 		tied    bool
 	}{
 		{"nobody", nil, nil, false},
-		{"alone", []entry{{doubtful, here, first}}, first, false},
-		{"too little", []entry{{doubtful - 0.1, here, first}}, nil, false},
-		{"ahead", []entry{{1, away, nil}, {1 + lead, here, first}, {0, far, nil}}, first, false},
-		{"not ahead", []entry{{1 + lead, here, first}, {1.1, away, nil}}, nil, true},
-		{"the second best counts, whenever it came", []entry{{2, far, nil}, {1.9 + lead, here, first}, {-3, away, nil}}, nil, true},
-		{"the same place twice", []entry{{5, here, first}, {6, beside, second}}, second, false},
-		{"the same place, worse", []entry{{6, here, first}, {5, beside, second}}, first, false},
-		{"the same place, better but not refined", []entry{{5, here, first}, {6, beside, nil}}, first, false},
-		{"the same place rises from behind", []entry{{3, here, first}, {5, far, second}, {9.5, beside, third}}, third, false},
-		{"turned", []entry{{5, here, first}, {5, turned, second}}, nil, true},
-		{"mirrored", []entry{{5, here, first}, {5, mirrored, second}}, nil, true},
-		{"not refined", []entry{{7, here, nil}}, nil, false},
+		{"alone", []entry{{0, here, first}}, first, false},
+		{"too little", []entry{{-0.1, here, first}}, nil, false},
+		{"ahead", []entry{{-lead, away, nil}, {0, here, first}, {-lead - 1, far, nil}}, first, false},
+		{"not ahead", []entry{{0, here, first}, {0.1 - lead, away, nil}}, nil, true},
+		{"the second best counts, whenever it came", []entry{{0, far, nil}, {lead - 0.1, here, first}, {-5, away, nil}}, nil, true},
+		{"the same place twice", []entry{{1, here, first}, {2, beside, second}}, second, false},
+		{"the same place, worse", []entry{{2, here, first}, {1, beside, second}}, first, false},
+		{"the same place, better but not refined", []entry{{1, here, first}, {2, beside, nil}}, first, false},
+		{"the same place rises from behind", []entry{{-1, here, first}, {1, far, second}, {1.5 + lead, beside, third}}, third, false},
+		{"turned", []entry{{1, here, first}, {1, turned, second}}, nil, true},
+		{"mirrored", []entry{{1, here, first}, {1, mirrored, second}}, nil, true},
+		{"not refined", []entry{{3, here, nil}}, nil, false},
 	} {
 		k := newContest()
 		best := math.Inf(-1)
 		for _, e := range c.entries {
-			k.enter(makeContender(e.odds, e.p, 1280, 960, e.sol))
-			best = max(best, e.odds)
+			k.enter(makeContender(doubtful+e.odds, e.p, 1280, 960, e.sol))
+			best = max(best, doubtful+e.odds)
 		}
 		if got := k.winner(); got != c.want {
 			t.Errorf("%s: winner %+v, want %+v", c.name, got, c.want)
