@@ -14,6 +14,9 @@ import (
 	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/page"
 	"pintle/cmd/pintle/watch"
+	"pintle/index"
+	"pintle/index/sphere"
+	"pintle/solve"
 )
 
 // witness is a view that remembers.
@@ -102,6 +105,17 @@ func loop(t *testing.T, dir, journal string) (*liveRun, *witness) {
 		<-watched
 	})
 	return r, w
+}
+
+func TestLongWorkIsTold(t *testing.T) {
+	w := &witness{}
+	r := &liveRun{engine: newEngine(0, 1), scene: &scene{}, views: []view{w}}
+	e := &realEye{lib: &index.Library{}, solver: &solve.Solver{}}
+	e.tellLong(r)
+	e.solver.Sweeping()(0.5)
+	w.noted(t, textSweeping)
+	e.lib.Building(index.Band{Min: 2 * sphere.Degree, Max: 3 * sphere.Degree}, nil)(1)
+	w.noted(t, "patterns of 2.0° to 3.0°")
 }
 
 func TestLoopTakesUpWholeFramesOnce(t *testing.T) {
