@@ -79,80 +79,36 @@ func cellOf(x, y float64) uint {
 // lengths of the pair, because f is known only roughly; between how far from
 // the true distortion those of the lenses may be.
 func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shortest, longest, slack, between float64) *shapes {
-	type placed struct {
-		cell uint
-		spot
-	}
-	var (
-		s    = &shapes{}
-		all  []placed
-		here []placed // of one point as seen in one posture
-		half = math.Hypot(c.w, c.h) / 2
-		v    = make([][]r3.Vec, len(planes))
-	)
+	m := shaper{cloud: c, order: order, planes: planes, slack: slack, between: between, v: make([][]r3.Vec, len(planes))}
 	for l, pl := range planes {
 		for _, k := range order {
-			v[l] = append(v[l], pl.direction(k, f))
+			m.v[l] = append(m.v[l], pl.direction(k, f))
 		}
 	}
+	s := &shapes{}
 	for i, a := range order {
 		for j, b := range order {
-			if i == j || c.pts[a].mag > c.pts[b].mag+pairOrder || len(s.postures) == maxPostures {
+			if i == j || c.pts[a].mag > c.pts[b].mag+pairOrder || len(s.postures)+len(parity) > maxPostures {
+				continue
+			}
+			through := m.pair(i, j, shortest, longest)
+			if len(through) == 0 {
 				continue
 			}
 			for _, mirrored := range parity {
-				from := len(all)
-				for k, q := range order {
-					if k == i || k == j {
-						continue
-					}
-					here = here[:0]
-					faint := int8(max(-100, min(100, 10*(c.pts[q].mag-(c.pts[a].mag+c.pts[b].mag)/2))))
-					for l, pl := range planes {
-						length := r3.Norm(r3.Sub(pl.at[a], pl.at[b]))
-						if length < shortest || length > longest {
-							continue
-						}
-						pair := makeBase(v[l][i], v[l][j])
-						x, y, ok := pair.place(v[l][k])
-						if !ok {
-							continue
-						}
-						sigma := math.Sqrt(c.pts[q].variance+((1-x)*(1-x)+y*y)*c.pts[a].variance+(x*x+y*y)*c.pts[b].variance) / (half * length)
-						tol := math.Hypot(2.5*sigma, between*bend(pl.at[a], pl.at[b], pl.at[q], x, y)/length) + slack
-						if mirrored {
-							y = -y
-						}
-						eachCell(x, y, tol, func(cell uint) {
-							for h := range here {
-								if here[h].cell == cell {
-									here[h].lenses |= 1 << l
-									return
-								}
-							}
-							here = append(here, placed{cell, spot{uint16(len(s.postures)), faint, 1 << l}})
-						})
-					}
-					all = append(all, here...)
+				if start, ok := m.posture(len(s.postures), i, j, through, mirrored); ok {
+					s.postures = append(s.postures, posture{a, b, mirrored})
+					s.start = append(s.start, start)
 				}
-				if len(all) == from {
-					continue
-				}
-				var cells [mostLenses]int
-				for _, p := range all[from:] {
-					for l := range planes {
-						cells[l] += int(p.lenses >> l & 1)
-					}
-				}
-				var start tally
-				for l := range planes {
-					start |= (0x80 - tally(needed(float64(cells[l])*tableCell*tableCell*crowd))) << (8 * l)
-				}
-				s.postures = append(s.postures, posture{a, b, mirrored})
-				s.start = append(s.start, start)
 			}
 		}
 	}
+	s.fill(m.all)
+	return s
+}
+
+// fill lays out the spots by their cells.
+func (s *shapes) fill(all []placed) {
 	s.first = make([]int32, tableSide*tableSide+1)
 	s.spots = make([]spot, len(all))
 	for _, p := range all {
@@ -166,7 +122,92 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 		s.spots[next[p.cell]] = p.spot
 		next[p.cell]++
 	}
-	return s
+}
+
+// shaper makes the spots of shapes. i, j and k are places in order.
+type shaper struct {
+	cloud          *cloud
+	order          []int
+	planes         []*plane
+	v              [][]r3.Vec // of each lens and place in order
+	slack, between float64
+	all            []placed
+}
+
+// placed is a spot and the cell that it is in.
+type placed struct {
+	cell uint
+	spot
+}
+
+// through is a pair of points as seen through a lens.
+type through struct {
+	lens   int
+	length float64 // half-diagonals
+	base   base
+}
+
+// pair returns a pair of points through the lenses for which its length is in a
+// range.
+func (m *shaper) pair(i, j int, shortest, longest float64) (out []through) {
+	for l, pl := range m.planes {
+		length := r3.Norm(r3.Sub(pl.at[m.order[i]], pl.at[m.order[j]]))
+		if length >= shortest && length <= longest {
+			out = append(out, through{l, length, makeBase(m.v[l][i], m.v[l][j])})
+		}
+	}
+	return out
+}
+
+// posture adds the spots of posture number n, of points i and j. ok is false when
+// it has none.
+func (m *shaper) posture(n, i, j int, pairs []through, mirrored bool) (start tally, ok bool) {
+	from := len(m.all)
+	for k := range m.order {
+		if k != i && k != j {
+			m.point(n, i, j, k, pairs, mirrored)
+		}
+	}
+	var cells [mostLenses]int
+	for _, p := range m.all[from:] {
+		for l := range m.planes {
+			cells[l] += int(p.lenses >> l & 1)
+		}
+	}
+	for l := range m.planes {
+		start |= (0x80 - tally(needed(float64(cells[l])*tableCell*tableCell*crowd))) << (8 * l)
+	}
+	return start, len(m.all) > from
+}
+
+// point adds the spots of point k in posture number n.
+func (m *shaper) point(n, i, j, k int, pairs []through, mirrored bool) {
+	c, a, b, q := m.cloud, m.order[i], m.order[j], m.order[k]
+	pa, pb, pq := &c.pts[a], &c.pts[b], &c.pts[q]
+	half := math.Hypot(c.w, c.h) / 2
+	faint := int8(max(-100, min(100, 10*(pq.mag-(pa.mag+pb.mag)/2))))
+	from := len(m.all)
+	for _, t := range pairs {
+		x, y, ok := t.base.place(m.v[t.lens][k])
+		if !ok {
+			continue
+		}
+		at := m.planes[t.lens].at
+		sigma := math.Sqrt(pq.variance+((1-x)*(1-x)+y*y)*pa.variance+(x*x+y*y)*pb.variance) / (half * t.length)
+		tol := math.Hypot(2.5*sigma, m.between*bend(at[a], at[b], at[q], x, y)/t.length) + m.slack
+		if mirrored {
+			y = -y
+		}
+		eachCell(x, y, tol, func(cell uint) {
+			for h := from; h < len(m.all); h++ {
+				if m.all[h].cell == cell {
+					m.all[h].lenses |= 1 << t.lens
+					return
+				}
+			}
+			m.all = append(m.all, placed{cell, spot{uint16(n), faint, 1 << t.lens}})
+		})
+	}
 }
 
 // eachCell calls f for the cells within tol of a place.

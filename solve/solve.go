@@ -142,8 +142,7 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 	if len(run.cloud.pts) < minStars {
 		return nil, &Unsolved{Reason: s.reason(f), LogOdds: math.Inf(-1)}
 	}
-	for i, stage := range run.stages() {
-		stage.number = i
+	for _, stage := range run.stages() {
 		sol, err := run.search(ctx, stage)
 		if sol != nil || err != nil {
 			return sol, err
@@ -187,8 +186,7 @@ type stage struct {
 	// range of the frame's diagonal
 	min, max sphere.Angle
 	// lens is that of another frame by the same camera, or nil.
-	lens   *optics.Lens
-	number int // place among the stages of a run
+	lens *optics.Lens
 }
 
 // passes go from quick to thorough: patterns of near neighbours among few

@@ -224,8 +224,7 @@ func (a *app) sweeping() func(share float64) {
 	if !a.progress {
 		return func(float64) {}
 	}
-	fmt.Fprintln(a.err, textSweeping)
-	return a.bar()
+	return a.working(textSweeping)
 }
 
 // readError words an error of reading a frame.

@@ -130,7 +130,7 @@ func (t *trial) costOfStars() (*panel, error) {
 		fmt.Printf("%d stars: %d of %d lists solved\n", n, fields-count(wrong[:]), fields)
 		found := [refusals]bool{}
 		for i := range found {
-			scramble(t.rng(n+i, 6), lists[i], n)
+			scramble(t.rng(n+i, 6), lists[i])
 		}
 		refused.add(float64(n), median(refusals, func(i int) { sol, _, _, _ := t.solve(lists[i]); found[i] = sol != nil }))
 		if k := count(found[:]); k > 0 {

@@ -114,10 +114,8 @@ func randomList(rng *rand.Rand, most int) *detect.Field {
 	return f.list
 }
 
-// scramble gives each star of a list, of which no more than most are left, a
-// new place.
-func scramble(rng *rand.Rand, l *detect.Field, most int) {
-	l.Stars = l.Stars[:min(most, len(l.Stars))]
+// scramble gives each star of a list a new place.
+func scramble(rng *rand.Rand, l *detect.Field) {
 	for i := range l.Stars {
 		l.Stars[i].X, l.Stars[i].Y = width*rng.Float64(), height*rng.Float64()
 	}

@@ -282,7 +282,8 @@ func (t *trial) chance(from, n, most int) {
 		false1[i] = sol != nil
 		spent[0].Add(int64(took))
 		f := makeField(rng, t.solver.Library.List)
-		scramble(rng, f.list, most)
+		f.list.Stars = f.list.Stars[:min(most, len(f.list.Stars))]
+		scramble(rng, f.list)
 		sol, took, _, best = t.solve(f.list)
 		odds[2*i+1] = best
 		false2[i] = sol != nil
