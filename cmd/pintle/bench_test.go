@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 	"pintle/index"
 	"pintle/index/sphere"
 	"pintle/index/stars"

@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"pintle/axis/place"
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 	"pintle/index"
 	"pintle/index/sphere"
 	"pintle/index/stars"

@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 )
 
 // demoFlags are the flags of the demo verb.

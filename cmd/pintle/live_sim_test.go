@@ -13,7 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/axis"
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 	"pintle/index/sphere"
 )
 

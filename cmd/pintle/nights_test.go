@@ -12,7 +12,7 @@ import (
 	"testing"
 
 	"pintle/axis"
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 	"pintle/index"
 	"pintle/index/stars"
 	"pintle/solve"

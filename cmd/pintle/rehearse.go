@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 	"pintle/cmd/pintle/page"
 	"pintle/index/sphere"
 	"pintle/solve/frame"

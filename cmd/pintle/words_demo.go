@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 )
 
 const textDemoLong = `Invents a night: a place, a portable mount whose axis is off, and a small

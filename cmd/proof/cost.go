@@ -10,7 +10,7 @@ import (
 
 	"gonum.org/v1/plot/plotter"
 
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 	"pintle/solve/detect"

@@ -15,7 +15,7 @@ import (
 	"sync/atomic"
 	"time"
 
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 	"pintle/solve"
 	"pintle/solve/detect"
 	"pintle/solve/frame"

@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"pintle/cmd/pintle/night"
+	"pintle/cmd/night"
 	"pintle/solve/frame"
 	"pintle/solve/render"
 )
