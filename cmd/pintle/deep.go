@@ -118,8 +118,8 @@ func (a *app) importDeep(ctx context.Context, dir string, f *catalogueFlags) err
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return hint(err, "name a folder that can be written with --index DIR")
 	}
-	sweepImports(folder, a.now())
-	defer os.Remove(folder) // when it is empty
+	stars.Sweep(folder, a.now().Add(-time.Hour)) // younger ones may be in use
+	defer os.Remove(folder)                      // when it is empty
 	path := filepath.Join(folder, fresh)
 	defer os.Remove(path)
 	progress := a.working("reading the catalogue")
@@ -135,16 +135,6 @@ func (a *app) importDeep(ctx context.Context, dir string, f *catalogueFlags) err
 		return err
 	}
 	return os.Rename(path, index.DeepList(dir))
-}
-
-// sweepImports removes what killed imports left more than an hour ago.
-func sweepImports(folder string, now time.Time) {
-	left, _ := filepath.Glob(filepath.Join(folder, "stars-*.tmp"))
-	for _, path := range left {
-		if fi, err := os.Stat(path); err == nil && now.Sub(fi.ModTime()) > time.Hour {
-			os.Remove(path)
-		}
-	}
 }
 
 // useful reports whether a list has enough stars for any of the bands.
