@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/axis/place"
 	"pintle/cmd/pintle/gear"
 	"pintle/index/sphere"
@@ -173,8 +174,7 @@ func (a *app) gearCheck() *cobra.Command {
 // checkBlocks reads the files that the gear file names.
 func checkBlocks(g gear.Gear) error {
 	for _, name := range g.Names(gear.KindSite) {
-		pl := plan{home: home{blocks: g.Sites[name].Blind}}
-		if err := pl.readBlocks(); err != nil {
+		if _, err := readSkyline(g.Sites[name].Blind); err != nil {
 			return fmt.Errorf("site %s: %w", name, err)
 		}
 	}
@@ -340,7 +340,7 @@ func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string, tracking 
 		return t, "", err
 	}
 	between := m.shots[1].frame.Time.Mid.Sub(m.shots[0].frame.Time.Mid)
-	return settleRA(t, sphere.Angle(axis.Sidereal*between.Seconds()), tracking), "", nil
+	return settleRA(t, sphere.Angle(drive.Sidereal*between.Seconds()), tracking), "", nil
 }
 
 // settleRA uses that the mount either tracked or stood still: as it was told,

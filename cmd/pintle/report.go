@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
@@ -147,8 +147,8 @@ func meaning(r journal.Record, g gear.Gear, camera string) ([]string, error) {
 	}
 	pole := sphere.LocalAt(sphere.Angle(r.Pole.Az)*sphere.Degree, sphere.Angle(r.Pole.Alt)*sphere.Degree)
 	at := sphere.LocalAt(sphere.Angle(r.Axis.Az)*sphere.Degree, sphere.Angle(r.Axis.Alt)*sphere.Degree)
-	d := axis.NewDrive(pole, at, r.Site.Lat < 0)
-	px, ha := e.WorstTrail(d, axis.Window{From: -halfTurn, To: halfTurn})
+	d := drive.New(pole, at, r.Site.Lat < 0)
+	px, ha := e.WorstTrail(d, drive.Window{From: -halfTurn, To: halfTurn})
 	return meaningWords(name, e, e.Effect(d, ha, 0), px), nil
 }
 

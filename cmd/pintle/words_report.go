@@ -3,7 +3,7 @@ package main
 import (
 	"fmt"
 
-	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 )
@@ -43,7 +43,7 @@ func wordsOfReport(e journal.Evening) reportWords {
 }
 
 // meaningWords says what an error does to an exposure.
-func meaningWords(camera string, e axis.Exposure, f axis.Effect, px float64) []string {
+func meaningWords(camera string, e drive.Exposure, f drive.Effect, px float64) []string {
 	how := "unguided"
 	if e.Guided {
 		how = "guided"
