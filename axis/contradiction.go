@@ -5,6 +5,8 @@ import (
 	"sort"
 	"time"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"pintle/axis/place"
 	"pintle/index/sphere"
 )
@@ -16,6 +18,7 @@ type ContradictionKind int
 // Kinds of contradictions, and what their Angle and Gap hold.
 const (
 	BelowHorizon ContradictionKind = iota // the frame's middle stands at altitude Angle, below the horizon
+	StarsBelow                            // stars of the frame stand below the horizon, down to altitude Angle
 	InDaylight                            // the frame shows stars while the Sun's altitude is Angle
 	ClockJumped                           // Gap lies between two frames of one measurement
 	ClockStood                            // the mount turned by Angle between two frames, in no more than Gap
@@ -34,16 +37,18 @@ type Contradiction struct {
 }
 
 // Refuses reports whether an answer must not be given: nothing seen below the
-// horizon or by day was seen from that site at that time. The other kinds may be
+// horizon or by day is seen from that site at that time. The other kinds may be
 // true, and are for the user to judge.
 func (c Contradiction) Refuses() bool {
-	return c.Kind == BelowHorizon || c.Kind == InDaylight && c.Angle > 0
+	return c.Kind == BelowHorizon || c.Kind == StarsBelow || c.Kind == InDaylight && c.Angle > 0
 }
 
 // Limits of what is said about times and sites. Common practice, no source,
 // except where noted.
 const (
 	lowestMiddle = -0.5 * sphere.Degree // of a frame: a hill or a clock some minutes off can lower it so far
+	lowestStar   = -3 * sphere.Degree   // the same, and a horizon that a mountain 3000 m high sees 1.6 degrees down
+	fewSunk      = 0.05                 // of a frame's matches may be so low, and be wrong
 	darkEnough   = -3 * sphere.Degree   // the Sun's altitude: brighter than the middle of civil twilight
 	clockGap     = 3 * time.Hour        // between two frames of one measurement
 	clockSame    = 200 * time.Millisecond
@@ -54,32 +59,67 @@ const (
 )
 
 // Unseeable returns what cannot have been seen from the site and at the times
-// of the sightings' places: frames whose middle lies below the horizon, and
-// frames that show stars while the Sun is up or hardly down. One entry a frame
-// and kind, in the order of the frames. Sightings without a place are passed
-// over.
+// of the sightings' places: frames whose middle, or whose stars in number, lie
+// below the horizon, and frames that show stars while the Sun is up or hardly
+// down. The frames come in order. Sightings without a place are passed over.
 func Unseeable(ss []Sighting) (out []Contradiction) {
 	for i := range ss {
-		s := &ss[i]
-		if s.Place == nil {
+		if ss[i].Place == nil {
 			continue
 		}
-		one := func(k ContradictionKind, a sphere.Angle) {
-			out = append(out, Contradiction{Kind: k, Frames: []int{i}, Names: []string{s.Name}, Angle: a})
-		}
-		if _, alt := s.Place.Observed(s.middle()).AzAlt(); alt < lowestMiddle {
-			one(BelowHorizon, alt)
-		}
-		if _, sun := s.Place.Sun().Seen.AzAlt(); sun > darkEnough {
-			one(InDaylight, sun)
+		v := ss[i].view()
+		for _, c := range v.unseeable(sphere.Identity(), sphere.Identity()) {
+			c.Frames, c.Names = []int{i}, []string{ss[i].Name}
+			out = append(out, c)
 		}
 	}
 	return out
 }
 
-// middle returns the direction of the middle of the picture.
-func (s *Sighting) middle() sphere.Sky {
-	return sphere.SkyVec(s.SkyFromCam.Apply(s.Lens.Cam(float64(s.W-1)/2, float64(s.H-1)/2).Vec()))
+// view is what a sighting shows, in local directions without air, and the Sun.
+type view struct {
+	place  *place.Place
+	middle r3.Vec
+	stars  []r3.Vec
+	sun    r3.Vec
+}
+
+func (s *Sighting) view() view {
+	middle := s.SkyFromCam.Apply(s.Lens.Cam(float64(s.W-1)/2, float64(s.H-1)/2).Vec())
+	v := view{place: s.Place, middle: s.Place.Unrefracted(sphere.SkyVec(middle)).Vec(), sun: s.Place.Sun().Seen.Vec()}
+	for _, m := range s.thinned().Matches {
+		v.stars = append(v.stars, s.Place.Unrefracted(m.Sky).Vec())
+	}
+	return v
+}
+
+// unseeable returns what of the view cannot be seen when the local sky and the
+// Sun are turned.
+func (v *view) unseeable(sky, sun sphere.Rot) (out []Contradiction) {
+	altitude := func(d r3.Vec) sphere.Angle {
+		_, alt := v.place.Lifted(sphere.LocalVec(sky.Apply(d))).AzAlt()
+		return alt
+	}
+	if alt := altitude(v.middle); alt < lowestMiddle {
+		out = append(out, Contradiction{Kind: BelowHorizon, Angle: alt})
+	} else if low, n := lowest(v.stars, altitude); n > 1 && float64(n) > fewSunk*float64(len(v.stars)) {
+		out = append(out, Contradiction{Kind: StarsBelow, Angle: low})
+	}
+	if _, alt := sphere.LocalVec(sun.Apply(v.sun)).AzAlt(); alt > darkEnough {
+		out = append(out, Contradiction{Kind: InDaylight, Angle: alt})
+	}
+	return out
+}
+
+// lowest returns the lowest altitude and how many lie far below the horizon.
+func lowest(stars []r3.Vec, altitude func(r3.Vec) sphere.Angle) (low sphere.Angle, n int) {
+	for _, s := range stars {
+		if alt := altitude(s); alt < lowestStar {
+			n++
+			low = min(low, alt)
+		}
+	}
+	return low, n
 }
 
 // ClockSteps names pairs of frames that follow each other, of those used in a
