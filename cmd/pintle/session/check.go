@@ -1,60 +1,62 @@
 package session
 
 import (
-	"slices"
-	"time"
-
 	"pintle/axis"
 	"pintle/index/sphere"
 )
 
 // Every check on an answer stands in this file, whichever way the frames came.
 
-// Limits (common practice, no source).
-const (
-	lowest    = -0.5 * sphere.Degree   // a frame's middle: refraction lifts a setting star by as much
-	clockGap  = 3 * time.Hour          // between two frames of one measurement
-	clockSame = 200 * time.Millisecond // hardly time to turn a mount
-	turnedFor = 1 * sphere.Degree      // and this much was turned in it
-	poleward  = 1 * sphere.Degree      // nearer to the equator a sign of the latitude says nothing
-)
+// poleward is how near to the equator a sign of the latitude says nothing (no
+// source).
+const poleward = 1 * sphere.Degree
 
-// impossible says why a sighting cannot have been taken where and when it is
-// said to be: an axis worked out all the same would be worse than none.
-func impossible(s *axis.Sighting) *Refusal {
-	_, alt := s.Place.Observed(sphere.SkyVec(s.SkyFromCam.Apply(s.Lens.Cam(float64(s.W-1)/2, float64(s.H-1)/2).Vec()))).AzAlt()
-	if alt < lowest {
-		return &Refusal{Kind: BelowHorizon, Frame: s.Name, Angle: alt}
+// seeable looks whether the sightings can have been taken where and when it is
+// said that they were, and asks the stars which site and clock would fit: an axis
+// worked out all the same would be worse than none. With deep the shapes of the
+// frames are asked as well, not only horizon and daylight.
+func seeable(all []axis.Sighting, deep bool) (*Refusal, []Note) {
+	unseen := axis.Unseeable(all)
+	if len(unseen) == 0 && !deep {
+		return nil, nil
 	}
-	if _, sun := s.Place.Sun().Seen.AzAlt(); sun > 0 {
-		return &Refusal{Kind: Daylight, Frame: s.Name, Angle: sun}
+	d, doubted := axis.DoubtSite(all)
+	switch {
+	case !doubted:
+		return nil, nil
+	case d.Refused:
+		return &Refusal{Kind: StarsRefuse, Doubt: &d}, nil
 	}
-	return nil
+	return nil, []Note{{Kind: OtherFits, Doubt: &d}}
 }
 
 // contradicted looks for frames whose headers state another site than the one in
 // use: another hemisphere is a refusal, unless the person has said that the
 // headers are wrong; elsewhere is a doubt.
-func (s *Setting) contradicted(frames []*Frame, headerWrong bool) (*Refusal, []Note) {
-	if s.SiteSource.Kind == FromHeader || !s.Settled {
+func (s *Setting) contradicted(frames []*Frame, headerWrong bool) (refusal *Refusal, notes []Note) {
+	if !s.Settled {
 		return nil, nil
 	}
+	var stated []axis.StatedSite
 	for _, f := range frames {
-		if f.siteTold() == nil {
-			continue
+		if f.siteTold() != nil {
+			stated = append(stated, axis.StatedSite{Name: f.Name, Site: placeOf(f)})
 		}
-		there := placeOf(f)
-		d := apart(there, s.Site)
-		if d <= farApart {
-			continue
-		}
-		opposite := there.Lat*s.Site.Lat < 0 && there.Lat.Abs() > poleward && s.Site.Lat.Abs() > poleward
-		if opposite && !headerWrong {
-			return &Refusal{Kind: OtherPole, Frame: f.Name, Source: s.SiteSource, Angle: there.Lat}, nil
-		}
-		return nil, []Note{{Kind: HeaderSays, Frame: f.Name, Source: s.SiteSource, Angle: d}}
 	}
-	return nil, nil
+	taken := &s.Site
+	if s.SiteSource.Kind == FromHeader {
+		taken = nil
+	}
+	for _, c := range axis.SitesAgainst(taken, stated) {
+		there := stated[c.Frames[0]].Site
+		opposite := there.Lat*s.Site.Lat < 0 && there.Lat.Abs() > poleward && s.Site.Lat.Abs() > poleward
+		if c.Kind == axis.SiteDiffers && opposite && !headerWrong {
+			refusal = &Refusal{Kind: OtherPole, Frame: c.Names[0], Source: s.SiteSource, Angle: there.Lat}
+			continue
+		}
+		notes = append(notes, Note{Kind: Contradicts, Contradiction: &c, Source: s.SiteSource})
+	}
+	return refusal, notes
 }
 
 // timeDoubts names frames whose time was guessed.
@@ -67,30 +69,6 @@ func timeDoubts(frames []*Frame) []Note {
 	return nil
 }
 
-// clockDoubts names pairs of frames between which the clock stood still while
-// the mount turned, or jumped. The fit cannot see it: a wrong clock turns the
-// whole sky about the pole, axis and all.
-func clockDoubts(r *axis.Result, oneTime bool) (out []Note) {
-	var used []*axis.FrameFit
-	for i := range r.Frames {
-		if r.Frames[i].Used {
-			used = append(used, &r.Frames[i])
-		}
-	}
-	slices.SortStableFunc(used, func(a, b *axis.FrameFit) int { return a.Time.Compare(b.Time) })
-	for i := 1; i < len(used); i++ {
-		a, b := used[i-1], used[i]
-		turn := (b.Turn - a.Turn).Wrap().Abs()
-		switch gap := b.Time.Sub(a.Time); {
-		case gap > clockGap:
-			out = append(out, Note{Kind: ClockGap, Frame: b.Name, Other: a.Name, Gap: gap})
-		case gap < clockSame && turn > turnedFor && !oneTime:
-			out = append(out, Note{Kind: ClockStood, Frame: b.Name, Other: a.Name, Angle: turn})
-		}
-	}
-	return out
-}
-
 // answerNotes are what there is to say of the engine's answer.
 func (e *engine) answerNotes() (out []Note) {
 	a := e.answer
@@ -101,7 +79,9 @@ func (e *engine) answerNotes() (out []Note) {
 		out = append(out, Note{Kind: FitWarning, Warning: &e.warnings[i]})
 	}
 	if a.Result != nil {
-		out = append(out, clockDoubts(a.Result, e.setting.OneTime)...)
+		for _, c := range axis.ClockSteps(a.Result.Frames, e.setting.OneTime) {
+			out = append(out, Note{Kind: Contradicts, Contradiction: &c})
+		}
 	}
 	if a.Offset.NearZenith {
 		out = append(out, Note{Kind: NearZenith})

@@ -108,6 +108,8 @@ const (
 	// sameTurn is how far the camera must turn to make a sighting of its own:
 	// frames taken in a row at one place of RA replace each other.
 	sameTurn = 0.5 * sphere.Degree
+	// turnedFor is a turn of RA that nobody makes by turning the adjusters.
+	turnedFor = 1 * sphere.Degree
 )
 
 // measureAll measures the axis from all sightings at once, and does not follow.

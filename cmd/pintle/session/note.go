@@ -9,19 +9,21 @@ import (
 
 // Note is something that goes with an answer, or with the want of one.
 type Note struct {
-	Kind     NoteKind
-	Warning  *axis.Warning // of FitWarning
-	Seen     *axis.Seen    // of Touched
-	Advice   axis.Advice   // of MeasureAnew
-	Adjuster axis.Adjuster // of BeyondAdjuster
-	Frame    string
-	Other    string
-	Angle    sphere.Angle
-	Gap      time.Duration
-	Share    [2]sphere.Angle // a range
-	Text     string          // not ours: of a file
-	Source   Source
-	Err      error
+	Kind          NoteKind
+	Warning       *axis.Warning       // of FitWarning
+	Contradiction *axis.Contradiction // of Contradicts
+	Doubt         *axis.SiteDoubt     // of OtherFits
+	Seen          *axis.Seen          // of Touched
+	Advice        axis.Advice         // of MeasureAnew
+	Adjuster      axis.Adjuster       // of BeyondAdjuster
+	Frame         string
+	Other         string
+	Angle         sphere.Angle
+	Gap           time.Duration
+	Share         [2]sphere.Angle // a range
+	Text          string          // not ours: of a file
+	Source        Source
+	Err           error
 }
 
 // NoteKind is a kind of note.
@@ -31,16 +33,13 @@ type NoteKind int
 const (
 	FitWarning    NoteKind = iota // Warning: what the fit found
 	NearZenith                    // the pole stands so high that azimuth means little
-	ClockGap                      // Frame and Other lie Gap apart
-	ClockStood                    // Frame and Other have the same time, yet the mount turned by Angle
-	HeaderSays                    // the header of Frame states a site Angle from the one in use, of Source
-	ZoneSays                      // the clock of Frame is Gap off the time zone of the longitude
+	Contradicts                   // Contradiction: what was told, what files state and what frames show
 	TimeGuessed                   // the time of Frame is the file's own, or its zone was guessed
 	Unsure                        // the answer is uncertain by Angle, too much for the tolerance
 	MeasureAnew                   // Advice
 	Touched                       // Seen: what was turned between the last two frames
 	OfFile                        // Text: what the reader says of Frame
-	OtherFits                     // the stars fit another site or clock better: Alternative
+	OtherFits                     // Doubt: the stars fit another site or clock better
 	NotKept                       // Err: the journal cannot be written
 	GearLeftOut                   // Err: the gear file cannot be read; it is not needed
 	ClockMoved                    // the clock moved by Gap between Other and Frame; the measurement begins anew
@@ -55,12 +54,14 @@ const (
 	NotDone                       // Err: an action that was asked for
 )
 
-// Doubt reports whether the note makes the answer doubtful: such notes stand
+// Doubtful reports whether the note makes the answer doubtful: such notes stand
 // above the arrows.
-func (n Note) Doubt() bool {
+func (n Note) Doubtful() bool {
 	switch n.Kind {
-	case ClockGap, ClockStood, HeaderSays, ZoneSays, Unsure, MeasureAnew, OtherFits:
+	case Unsure, MeasureAnew, OtherFits:
 		return true
+	case Contradicts:
+		return n.Contradiction.Kind != axis.SitesDiffer
 	case FitWarning:
 		switch n.Warning.Kind {
 		case axis.Disagree, axis.CameraShifted, axis.Bends, axis.FarAxis, axis.SmallTurn, axis.MountMoved:
@@ -79,6 +80,7 @@ type Refusal struct {
 	Count  int
 	Of     int
 	Weak   *axis.WeakError
+	Doubt  *axis.SiteDoubt
 	Source Source
 	Err    error
 }
@@ -89,11 +91,9 @@ type RefusalKind int
 // The reasons.
 const (
 	TooFew       RefusalKind = iota // Count of Of frames can be used
-	BelowHorizon                    // by its time and site Frame looked Angle below the horizon
-	Daylight                        // by its time and site Frame was taken with the Sun Angle high
 	WeakGeometry                    // Weak: the frames do not say where the axis is
 	OtherPole                       // the header of Frame states the other hemisphere than Source does
-	StarsRefuse                     // the stars fit another site or clock only
+	StarsRefuse                     // Doubt: it cannot have been seen from there at that time
 	FrameNeeded                     // Frame does not take part, and every frame is needed
 	NoFit                           // Err: the frames cannot be fitted together
 )

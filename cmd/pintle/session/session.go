@@ -34,6 +34,7 @@ type Session struct {
 	frames  []*Frame // of a measurement made at once; else the last
 	refusal *Refusal
 	doubts  []Note // about setting and frames
+	stars   []Note // what the stars say of them
 	passing []Note // of the last thing that happened
 	keep    *keeper
 	offer   *Earlier
@@ -152,7 +153,7 @@ func (s *Session) Gather(ctx context.Context, paths []string) error {
 			return err
 		}
 	}
-	s.place(s.frames)
+	s.place(s.frames, nil, true)
 	return nil
 }
 
@@ -187,21 +188,26 @@ func (s *Session) enough() error {
 	return nil
 }
 
-// place puts the frames where they were taken, and looks whether they can have
-// been.
-func (s *Session) place(frames []*Frame) {
+// place puts the frames where they were taken, and looks, together with those
+// taken up before, whether they can have been. deep asks all that the stars know.
+func (s *Session) place(frames []*Frame, before []axis.Sighting, deep bool) {
+	together := slices.Clone(before)
 	for _, f := range frames {
 		f.placed(&s.setting)
-		if f.In() && s.setting.Times == "" {
+		if !f.In() {
+			continue
+		}
+		together = append(together, *f.Sighting)
+		if s.setting.Times == "" {
 			s.setting.Times = f.Read.Time.Source
 		}
 	}
 	refusal, doubts := s.setting.contradicted(frames, s.c.Told.HeaderWrong)
 	s.note(doubts...)
 	s.note(timeDoubts(frames)...)
-	for _, f := range frames {
-		if refusal == nil && f.In() {
-			refusal = impossible(f.Sighting)
+	if refusal == nil {
+		if refusal, doubts = seeable(together, deep); deep {
+			s.stars = doubts
 		}
 	}
 	s.refusal = refusal
@@ -209,8 +215,11 @@ func (s *Session) place(frames []*Frame) {
 
 // note keeps doubts about setting and frames, of each kind the first.
 func (s *Session) note(ns ...Note) {
+	same := func(a, b Note) bool {
+		return a.Kind == b.Kind && (a.Contradiction == nil || a.Contradiction.Kind == b.Contradiction.Kind)
+	}
 	for _, n := range ns {
-		if !slices.ContainsFunc(s.doubts, func(o Note) bool { return o.Kind == n.Kind }) {
+		if !slices.ContainsFunc(s.doubts, func(o Note) bool { return same(o, n) }) {
 			s.doubts = append(s.doubts, n)
 		}
 	}

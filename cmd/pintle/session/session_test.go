@@ -195,7 +195,7 @@ func TestWrongDefaultSite(t *testing.T) {
 	}
 	one(t, live, paths)
 	for i, st := range []State{batch.State(), live.State()} {
-		if st.Answer != nil || st.Refusal == nil || st.Refusal.Kind != BelowHorizon && st.Refusal.Kind != Daylight {
+		if st.Answer != nil || st.Refusal == nil || st.Refusal.Kind != StarsRefuse {
 			t.Errorf("road %d: answer %v, refusal %+v", i, st.Answer != nil, st.Refusal)
 		}
 	}

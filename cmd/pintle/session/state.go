@@ -111,7 +111,7 @@ func (s *Session) State() State {
 		st.Ellipse = ellipse(a.Cov, a.Offset)
 	}
 	for _, n := range s.notes() {
-		if n.Doubt() {
+		if n.Doubtful() {
 			st.Doubts = append(st.Doubts, n)
 		} else {
 			st.Notes = append(st.Notes, n)
@@ -133,7 +133,7 @@ func (s *Session) old() bool {
 func (s *Session) notes() []Note {
 	out := slices.Clone(s.doubts)
 	if s.refusal == nil {
-		out = append(out, s.engine.answerNotes()...)
+		out = append(append(out, s.stars...), s.engine.answerNotes()...)
 	}
 	said := map[string]bool{}
 	for _, f := range s.frames {

@@ -69,10 +69,7 @@ func (s *Session) takeUp(ctx context.Context, f *Frame) error {
 		}
 	}
 	if f.Miss == nil && s.setting.Settled {
-		s.place(s.frames)
-		if s.refusal == nil {
-			s.sight(f)
-		}
+		s.sight(f)
 	}
 	if !f.In() {
 		s.keep.missed(f)
@@ -108,7 +105,11 @@ func (s *Session) whereOf(f *Frame) {
 
 // sight hands a frame to the engine, when its time goes on from the last one's.
 func (s *Session) sight(f *Frame) {
+	f.placed(&s.setting)
 	if s.strayed(f) {
+		return
+	}
+	if s.place(s.frames, s.engine.sightings, s.engine.phase == Measuring); s.refusal != nil {
 		return
 	}
 	st, err := s.engine.sight(*f.Sighting)
@@ -124,7 +125,7 @@ func (s *Session) sight(f *Frame) {
 // Limits of the times of frames that come one by one (no source; chosen so that
 // a filter change or a meal is no step of the clock, and a wrong zone is).
 const (
-	jump     = clockGap
+	jump     = 3 * time.Hour
 	oneClock = time.Minute // two frames agree so well on how far a clock moved
 )
 
@@ -133,7 +134,7 @@ const (
 // then turned about the pole, and the measurement begins anew.
 func (s *Session) strayed(f *Frame) bool {
 	e := s.engine
-	if e.last.IsZero() {
+	if e.last.IsZero() || !f.In() {
 		return false
 	}
 	gap := f.Time().Sub(e.last)
@@ -184,7 +185,7 @@ func (s *Session) SetSite(site place.Site) error {
 		return err
 	}
 	s.c.Told, s.setting, s.asks, s.refusal = told, next, nil, nil
-	s.doubts = nil
+	s.doubts, s.stars = nil, nil
 	s.engine.fresh()
 	s.keep.fresh()
 	s.pass(Note{Kind: Begun})
@@ -206,7 +207,7 @@ func (s *Session) SetTolerance(t sphere.Angle) error {
 func (s *Session) Begin() {
 	s.engine.fresh()
 	s.keep.fresh()
-	s.offer, s.aside, s.refusal = nil, nil, nil
+	s.offer, s.aside, s.refusal, s.stars = nil, nil, nil, nil
 	s.pass(Note{Kind: Begun})
 }
 
