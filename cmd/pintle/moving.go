@@ -37,7 +37,6 @@ var (
 	latLon     = words.LatLon
 	bearing    = words.Bearing
 	wind       = words.Wind
-	count      = words.Count
 	known      = words.Known
 )
 
