@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -154,11 +153,4 @@ func (a *app) driftJSON(d *driftCheck) error {
 		}
 	}
 	return a.print(o)
-}
-
-// skipped tells of lines of the journal that could not be read.
-func (a *app) skipped(path string, damage []journal.Damage) {
-	for _, d := range damage {
-		fmt.Fprintf(a.err, "pintle: %s: %v; skipped\n", path, d)
-	}
 }

@@ -1,10 +1,8 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"os"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -21,7 +19,7 @@ func (a *app) loadGear() (*gear.File, error) {
 		return nil, err
 	}
 	f, err := gear.Load(path)
-	return f, gearError(err)
+	return f, err
 }
 
 // knownGear is loadGear for verbs that can do without: a machine that has no
@@ -31,16 +29,6 @@ func (a *app) knownGear() (*gear.File, error) {
 		return &gear.File{}, nil
 	}
 	return a.loadGear()
-}
-
-// gearError turns what the gear file says of itself into an error with its
-// hint.
-func gearError(err error) error {
-	var f *gear.Fault
-	if errors.As(err, &f) {
-		return hint(err, f.Hint)
-	}
-	return err
 }
 
 // homeFlags say where and when, for verbs that need no photographs: flags, or
@@ -118,14 +106,6 @@ func (h home) place(t time.Time) (*place.Place, error) {
 		return nil, hint(err, "check --at and the site")
 	}
 	return p, nil
-}
-
-// known lists names for a hint, or says how to make the first one.
-func known(names []string, first string) string {
-	if len(names) == 0 {
-		return first
-	}
-	return "there is: " + strings.Join(names, ", ")
 }
 
 // readDate reads a date in a zone and returns its noon.

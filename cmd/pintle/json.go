@@ -1,8 +1,6 @@
 package main
 
 import (
-	"encoding/json"
-	"math"
 	"time"
 
 	"pintle/axis"
@@ -11,46 +9,7 @@ import (
 
 // What --json prints. Fields without a value are null.
 
-type solvedJSON struct {
-	Frame     string   `json:"frame"`
-	Solved    bool     `json:"solved"`
-	Reason    string   `json:"reason"`
-	RA        *float64 `json:"ra_deg"`
-	Dec       *float64 `json:"dec_deg"`
-	UpPA      *float64 `json:"up_pa_deg"`
-	Mirrored  *bool    `json:"mirrored"`
-	Scale     *float64 `json:"scale_arcsec_px"`
-	Detected  int      `json:"stars_detected"`
-	Matched   int      `json:"stars_matched"`
-	RMS       *float64 `json:"rms_arcsec"`
-	LogOdds   *float64 `json:"log_odds"`
-	ElapsedMS float64  `json:"elapsed_ms"`
-}
-
 func ref[T any](v T) *T { return &v }
-
-func (a *app) print(v any) error {
-	b, err := json.Marshal(v)
-	if err != nil {
-		return err
-	}
-	_, err = a.out.Write(append(b, '\n'))
-	return err
-}
-
-func (a *app) solvedJSON(s *shot) error {
-	j := solvedJSON{
-		Frame: s.path, Solved: s.sol != nil, Reason: s.why, Detected: len(s.field.Stars),
-		ElapsedMS: math.Round(s.took.Seconds()*1e5) / 100,
-	}
-	if s.sol != nil {
-		ra, dec := s.sol.Centre().RADec()
-		j.RA, j.Dec, j.UpPA = ref(ra.Degrees()), ref(dec.Degrees()), ref(s.sol.UpAngle().Degrees())
-		j.Mirrored, j.Scale = &s.sol.Lens.Mirrored, ref(s.sol.ScaleAtCentre().Arcseconds())
-		j.Matched, j.RMS, j.LogOdds = len(s.sol.Matches), ref(s.sol.RMS.Arcseconds()), &s.sol.LogOdds
-	}
-	return a.print(j)
-}
 
 type directionJSON struct {
 	Az  float64 `json:"az_deg"`

@@ -11,7 +11,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
 
@@ -76,9 +78,9 @@ func (f *journalFlags) evenings(a *app) (path string, es []journal.Evening, err 
 	}
 	records, damage, err := journal.Read(path)
 	if err != nil {
-		return path, nil, hint(err, "check --journal")
+		return path, nil, advice.With(err, "check --journal")
 	}
-	a.skipped(path, damage)
+	a.Skipped(path, damage)
 	return path, journal.Evenings(records), nil
 }
 
@@ -97,9 +99,9 @@ func pickEvening(es []journal.Evening, date, site string) ([]journal.Evening, er
 	}
 	if len(out) == 0 {
 		if len(es) == 0 {
-			return nil, hint(fmt.Errorf("the journal is empty"), "it fills with every \"pintle axis\" and \"pintle live\"")
+			return nil, advice.With(fmt.Errorf("the journal is empty"), "it fills with every \"pintle axis\" and \"pintle live\"")
 		}
-		return nil, hint(fmt.Errorf("nothing in the journal for %s", evenOf(date, site)), fmt.Sprintf("\"pintle log\" lists the evenings; the last is %s", es[len(es)-1].Date))
+		return nil, advice.With(fmt.Errorf("nothing in the journal for %s", words.Evening(date, site)), fmt.Sprintf("\"pintle log\" lists the evenings; the last is %s", es[len(es)-1].Date))
 	}
 	if date == "" {
 		out = out[len(out)-1:]
@@ -114,11 +116,11 @@ func (a *app) logCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "log [DATE]",
 		Short:   "list the evenings of the journal, or show one",
-		Long:    textLogLong,
-		Example: textLogExample,
+		Long:    words.LogLong,
+		Example: words.LogExample,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return hint(fmt.Errorf("pintle log wants one date, got %d words", len(args)), "pintle log 2026-11-27")
+				return advice.With(fmt.Errorf("pintle log wants one date, got %d words", len(args)), "pintle log 2026-11-27")
 			}
 			return nil
 		},
@@ -144,10 +146,10 @@ func (a *app) logCommand() *cobra.Command {
 				return a.logJSON(es)
 			case one:
 				for _, e := range es {
-					a.showEvening(e)
+					a.Evening(e)
 				}
 			default:
-				a.showLog(path, es)
+				a.Log(path, es)
 			}
 			return nil
 		},
@@ -172,7 +174,7 @@ func eveningsAt(es []journal.Evening, date, site string) ([]journal.Evening, err
 		}
 	}
 	if len(out) == 0 {
-		return nil, hint(fmt.Errorf("nothing in the journal for %s", evenOf("", site)), "\"pintle log\" lists the evenings and their sites")
+		return nil, advice.With(fmt.Errorf("nothing in the journal for %s", words.Evening("", site)), "\"pintle log\" lists the evenings and their sites")
 	}
 	return out, nil
 }
@@ -183,11 +185,11 @@ func (a *app) exportCSV(path string, es []journal.Evening) error {
 		records = append(records, e.Records...)
 	}
 	if path == "-" {
-		return journal.WriteCSV(a.out, records)
+		return journal.WriteCSV(a.Out, records)
 	}
 	err := writeNew(path, false, func(w io.Writer) error { return journal.WriteCSV(w, records) })
 	if err == nil {
-		a.wrote(path, len(records))
+		a.Records(path, len(records))
 	}
 	return err
 }
@@ -201,10 +203,10 @@ func writeNew(path string, over bool, write func(io.Writer) error) error {
 	}
 	f, err := os.OpenFile(path, flag, 0o644)
 	if os.IsExist(err) {
-		return hint(fmt.Errorf("%s exists already", path), "name another file, or remove it first")
+		return advice.With(fmt.Errorf("%s exists already", path), "name another file, or remove it first")
 	}
 	if err != nil {
-		return hint(err, "check that the folder exists and can be written")
+		return advice.With(err, "check that the folder exists and can be written")
 	}
 	if err := write(f); err != nil {
 		f.Close()
@@ -218,7 +220,7 @@ func (a *app) logJSON(es []journal.Evening) error {
 	for _, e := range es {
 		for _, r := range e.Records {
 			r.State = nil
-			if err := a.print(r); err != nil {
+			if err := a.JSON(r); err != nil {
 				return err
 			}
 		}

@@ -1,35 +1,17 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
-	"math"
-	"strings"
 	"unicode/utf8"
 
 	"pintle/axis"
-	"pintle/index"
+	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
-	"pintle/solve/frame"
 )
 
-// Every word for the terminal is in the files words*.go, this one for the verbs
-// axis, solve and index.
-
-const textRootShort = "polar alignment of an equatorial mount from photographs of any patch of sky"
-
-const textRootLong = `pintle tells how far, and which way, the polar axis of an equatorial mount is
-off. Photograph any patch of clear sky, turn the mount about its RA axis,
-photograph again, once or twice; then
-
-  pintle axis FRAME FRAME FRAME
-
-says what the altitude and the azimuth adjuster must do. The pole need not be
-visible. Start with "pintle demo", which invents a night and measures it.
-
-Never sweep the camera or any optics near the Sun; mind aircraft with lasers,
-and a heavy mount on a slope.`
+// The words of the verb axis.
 
 const textAxisLong = `Measures the mount's RA axis from two or more photographs. Leave declination,
 camera, focus and tripod alone and turn RA only; 30 degrees and more between
@@ -37,22 +19,6 @@ the first frame and the last are good, tracking may be on or off.`
 
 const textAxisExample = `  pintle axis one.fits two.fits three.fits
   pintle axis --lat -31.4 --lon 121.9 --elev 430 one.jpg two.jpg three.jpg`
-
-const textSolveLong = `Recognises the stars of each photograph and says where it points. No hint of
-place, scale or orientation is needed.`
-
-const textSolveExample = `  pintle solve one.fits
-  pintle solve --json *.fits`
-
-// bold marks text for a terminal.
-func (a *app) bold(s string) string { return a.sgr("1", s) }
-
-func (a *app) sgr(code, s string) string {
-	if !a.colour {
-		return s
-	}
-	return "\x1b[" + code + "m" + s + "\x1b[0m"
-}
 
 // arrow returns the sign for a direction.
 func arrow(d axis.Direction) string {
@@ -92,7 +58,7 @@ func (a *app) showAxis(m *measurement) {
 	turns := amounts(o, m.mount)
 	for i, mv := range o.Moves() {
 		if a.large {
-			fmt.Fprint(a.out, a.bold(bigMove(mv)))
+			fmt.Fprint(a.out, a.bold(terminal.BigMove(mv)))
 		}
 		fmt.Fprintf(a.out, "   %s  %s   %-8s %s\n", a.bold(arrow(mv.Direction)), a.bold(fmt.Sprintf("%8.2f'", mv.Amount.Arcminutes())), mv.Adjuster, verb(mv.Direction))
 		a.showTurns(i, turns[i])
@@ -114,14 +80,6 @@ func (a *app) showAxis(m *measurement) {
 	for _, w := range m.warnings() {
 		fmt.Fprintf(a.out, "   note  %s\n", w)
 	}
-}
-
-// errWords writes a standard error: never as nothing.
-func errWords(a sphere.Angle) string {
-	if a < 0.095*sphere.Arcminute {
-		return fmt.Sprintf("%.1f\"", math.Max(0.1, a.Arcseconds()))
-	}
-	return fmt.Sprintf("%.2f'", a.Arcminutes())
 }
 
 func poleName(k axis.PoleKind) string {
@@ -187,61 +145,28 @@ func (a *app) showFrames(m *measurement) {
 	}
 }
 
-// showSolved prints the answer of the solve verb for one frame.
-func (a *app) showSolved(s *shot, asJSON bool) error {
-	if asJSON {
-		return a.solvedJSON(s)
-	}
-	if s.sol == nil {
-		fmt.Fprintf(a.out, "%s: not solved: %s\n", s.name(), s.why)
-		return nil
-	}
-	ra, dec := s.sol.Centre().RADec()
-	mirrored := ""
-	if s.sol.Lens.Mirrored {
-		mirrored = ", mirrored"
-	}
-	fmt.Fprintf(a.out, "%s: RA %.4f° Dec %+.4f°, up at %.2f° from north through east%s, %.3f\" a pixel, %d of %d stars, rms %.2f\"\n",
-		s.name(), ra.Degrees(), dec.Degrees(), s.sol.UpAngle().Degrees(), mirrored, s.sol.ScaleAtCentre().Arcseconds(), len(s.sol.Matches), len(s.field.Stars), s.sol.RMS.Arcseconds())
-	return nil
-}
-
-// building tells that a band of the index is being built.
-func (a *app) building(b index.Band, reason error) func(share float64) {
-	why := "once, for frames of this size"
-	if !errors.Is(reason, index.ErrAbsent) {
-		why = "anew: " + reason.Error()
-	}
-	fmt.Fprintf(a.err, "building the star index, patterns of %.1f to %.1f degrees, %s\n", b.Min.Degrees(), b.Max.Degrees(), why)
-	if !a.progress {
-		return func(float64) {}
-	}
-	return a.bar()
-}
-
-// sweeping tells a terminal that the solver's last search has begun.
-func (a *app) sweeping() func(share float64) {
-	if !a.progress {
-		return func(float64) {}
-	}
-	return a.working(textSweeping)
-}
-
-// readError words an error of reading a frame.
-func (a *app) readError(path string, err error) error {
-	text := err.Error()
-	if !strings.Contains(text, path) {
-		err = fmt.Errorf("%s: %w", path, err)
+// showTurns adds to a move what it is in turns of the bolt; which is 0 for the
+// altitude and 1 for the azimuth.
+func (a *app) showTurns(which int, m gear.Amount) {
+	if s := words.Turns(m); s != "" && m.Beyond == 0 {
+		fmt.Fprintf(a.out, "                  %s\n", s)
 	}
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return hint(err, "check the name of the file")
-	case errors.Is(err, frame.ErrFormat):
-		return hint(err, "FITS, PNG, JPEG, TIFF, camera raw files and star lists as CSV can be read")
-	case errors.Is(err, frame.ErrDamaged):
-		return hint(err, "copy the file again, or leave it out")
-	case errors.Is(err, frame.ErrUnsupported):
-		return hint(err, "save it as FITS, PNG, JPEG or TIFF")
+	case m.Beyond != 0 && which == 0:
+		fmt.Fprintf(a.out, "      %s\n", words.BeyondAlt(m.Beyond))
+	case m.Beyond != 0:
+		fmt.Fprintf(a.out, "      %s\n", words.BeyondAz(m.Beyond))
 	}
-	return err
+}
+
+// toleranceWords says where the tolerance comes from.
+func (m *measurement) toleranceWords() string {
+	if m.toleranceSource == "" {
+		return ""
+	}
+	return " (" + m.toleranceSource + ")"
+}
+
+func (a *app) notKept(err error) {
+	fmt.Fprintf(a.err, "pintle: the journal could not be written: %v\n  try: name another file with --journal, or --no-journal\n", err)
 }

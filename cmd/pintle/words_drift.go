@@ -69,10 +69,6 @@ func westEast(r axis.Rate) string {
 	return fmt.Sprintf("%.0f\" an hour %s", r.PerHour.Abs().Arcseconds(), way)
 }
 
-func plusMinus(x, sigma sphere.Angle) string {
-	return fmt.Sprintf("%+.2f' ± %s", x.Arcminutes(), errWords(sigma))
-}
-
 // agreement words a difference in standard errors.
 func agreement(sigma float64) string {
 	switch {

@@ -1,11 +1,10 @@
-package main
+package terminal
 
 import (
-	"fmt"
 	"strings"
 
 	"pintle/axis"
-	"pintle/index/sphere"
+	"pintle/cmd/pintle/words"
 )
 
 // Large signs for reading the moves at arm's length in the dark: five rows, a
@@ -30,8 +29,8 @@ var bigSigns = map[rune][5]string{
 	'<':  {"  #  ", " ##  ", "#####", " ##  ", "  #  "},
 }
 
-// big returns a text in large signs.
-func big(text string) string {
+// Big returns a text in large signs.
+func Big(text string) string {
 	var b strings.Builder
 	for row := range 5 {
 		b.WriteString("   ")
@@ -50,22 +49,10 @@ func big(text string) string {
 	return b.String()
 }
 
-// bigMove returns a move in large signs. For azimuth the arrow is the way the
+// BigMove returns a move in large signs. For azimuth the arrow is the way the
 // axis goes for someone who stands behind the mount and looks along it:
 // clockwise from above is to the right.
-func bigMove(m axis.Move) string {
+func BigMove(m axis.Move) string {
 	sign := map[axis.Direction]string{axis.Raise: "^", axis.Lower: "v", axis.Clockwise: ">", axis.CounterClockwise: "<"}[m.Direction]
-	return big(sign + " " + bigAmount(m.Amount) + "'")
-}
-
-// bigAmount writes arcminutes with three digits or so.
-func bigAmount(a sphere.Angle) string {
-	switch x := a.Arcminutes(); {
-	case x < 9.995:
-		return fmt.Sprintf("%.2f", x)
-	case x < 99.95:
-		return fmt.Sprintf("%.1f", x)
-	default:
-		return fmt.Sprintf("%.0f", x)
-	}
+	return Big(sign + " " + words.Arcminutes(m.Amount))
 }

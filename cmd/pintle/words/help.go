@@ -1,29 +1,29 @@
-package main
+package words
 
-// topic is a page of help that belongs to no verb.
-type topic struct{ name, short, text string }
+// Topic is a page of help that belongs to no verb.
+type Topic struct{ Name, Short, Text string }
 
-// topics are written for someone at the mount at night: short, most likely
+// Topics are written for someone at the mount at night: short, most likely
 // cause first.
-var topics = []topic{
-	{"first-time", "the first evening, from tripod to exposure", textTopicFirst},
-	{"not-solved", "a photograph is not recognised", textTopicNotSolved},
-	{"wrong-way", "the error grows when you turn as told", textTopicWrongWay},
-	{"notes", "what the notes under an answer mean and what to do", textTopicNotes},
-	{"south", "the southern hemisphere", textTopicSouth},
-	{"equator", "within some 15 degrees of the equator", textTopicEquator},
-	{"wedge", "alt-azimuth forks on a wedge", textTopicWedge},
+var Topics = []Topic{
+	{"first-time", "the first evening, from tripod to exposure", TopicFirst},
+	{"not-solved", "a photograph is not recognised", TopicNotSolved},
+	{"wrong-way", "the error grows when you turn as told", TopicWrongWay},
+	{"notes", "what the notes under an answer mean and what to do", TopicNotes},
+	{"south", "the southern hemisphere", TopicSouth},
+	{"equator", "within some 15 degrees of the equator", TopicEquator},
+	{"wedge", "alt-azimuth forks on a wedge", TopicWedge},
 }
 
-const textCompletionShort = "print a script that makes the shell complete verbs and flags"
+const CompletionShort = "print a script that makes the shell complete verbs and flags"
 
-const textManShort = "write manual pages into a folder"
+const ManShort = "write manual pages into a folder"
 
-const textManLong = `Writes a manual page for the program, for each verb and for each help topic,
+const ManLong = `Writes a manual page for the program, for each verb and for each help topic,
 for the reader of manuals that Unix-like systems have. A folder called man1
 within its search path makes "man pintle-axis" work.`
 
-const textTopicFirst = `The first evening
+const TopicFirst = `The first evening
 
  1. At home, once: "pintle demo" shows what an answer looks like, "pintle index
     build" makes everything ready so that no wait comes in the field, and
@@ -44,7 +44,7 @@ const textTopicFirst = `The first evening
 "pintle limit" says when to stop. One arcminute serves most portable set-ups.
 `
 
-const textTopicNotSolved = `A photograph is not recognised
+const TopicNotSolved = `A photograph is not recognised
 
 The line "not solved" gives the reason. In the order in which to look:
 
@@ -64,7 +64,7 @@ The line "not solved" gives the reason. In the order in which to look:
 One frame of four not solved does no harm: the others are measured.
 `
 
-const textTopicWrongWay = `The error grows when you turn as told
+const TopicWrongWay = `The error grows when you turn as told
 
  - Which bolt? The altitude move tilts the axis, the azimuth move turns the whole
    head about the vertical. Turn one only, a little, and measure again.
@@ -83,7 +83,7 @@ const textTopicWrongWay = `The error grows when you turn as told
  - A site on the wrong side: south latitude and west longitude are negative.
 `
 
-const textTopicNotes = `What the notes under an answer mean
+const TopicNotes = `What the notes under an answer mean
 
  the declination axis turned   It slipped, by the amount given, between the two
                                frames named. It is allowed for. Tighten the
@@ -120,7 +120,7 @@ const textTopicNotes = `What the notes under an answer mean
 sits on the mount, and where the last frame points.
 `
 
-const textTopicSouth = `The southern hemisphere
+const TopicSouth = `The southern hemisphere
 
 Nothing in the use differs. Give the latitude as negative: --lat -31.4. The axis
 is brought to the south pole, which stands due true south, as high as your
@@ -135,7 +135,7 @@ Set the mount's drive to south, or it turns the wrong way: stars then trail at
 twice the sky's rate. That does not touch the measurement of short exposures.
 `
 
-const textTopicEquator = `Near the equator
+const TopicEquator = `Near the equator
 
 The pole stands as low as your latitude, in haze or behind the hill. It need not
 be seen. What changes:
@@ -151,7 +151,7 @@ be seen. What changes:
  - Right on the equator say with the sign of the latitude which pole you want.
 `
 
-const textTopicWedge = `Alt-azimuth forks on a wedge
+const TopicWedge = `Alt-azimuth forks on a wedge
 
 On a wedge the fork's base axis is the RA axis; the fork arms are declination.
 
