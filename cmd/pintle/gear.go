@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -10,7 +11,6 @@ import (
 
 	"pintle/axis"
 	"pintle/axis/drive"
-	"pintle/axis/place"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/words"
@@ -244,7 +244,7 @@ func (a *app) gearTolerance() *cobra.Command {
 }
 
 func (a *app) gearLearn() *cobra.Command {
-	f := axisFlags{pole: "refracted", tolerance: 1}
+	var f sightFlags
 	var mount string
 	var turns float64
 	var save bool
@@ -275,7 +275,7 @@ func (a *app) gearLearn() *cobra.Command {
 			if name == "" {
 				name = mount
 			}
-			t, reason, err := a.turned(cmd, &f, args[1:], tracking)
+			t, reason, err := a.turned(cmd.Context(), &f, args[1:], tracking)
 			if err != nil {
 				return err
 			}
@@ -305,9 +305,7 @@ func (a *app) gearLearn() *cobra.Command {
 		},
 	}
 	fs := c.Flags()
-	f.site.add(fs)
-	f.frames.add(fs)
-	f.idx.add(fs)
+	f.add(fs)
 	fs.StringVar(&mount, "mount", "", "the `mount` of the gear file (default: its default mount)")
 	fs.Float64Var(&turns, "turns", 1, "how many `turns` of the adjuster, clockwise positive, facing its head")
 	fs.StringVar(&tracking, "tracking", "", "whether the mount tracked between the two, `on or off`: makes the answer sharper")
@@ -315,16 +313,20 @@ func (a *app) gearLearn() *cobra.Command {
 	return c
 }
 
-// turned solves two photographs and takes the motion between them apart. The
+// turned recognises two photographs and takes the motion between them apart. The
 // axis is taken to be near the pole; reason says why there is no answer.
-func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string, tracking string) (t gear.Turned, reason string, err error) {
-	m, err := a.recognise(cmd.Context(), f, paths)
+func (a *app) turned(ctx context.Context, f *sightFlags, paths []string, tracking string) (t gear.Turned, reason string, err error) {
+	s, _, closeIndex, err := a.begin(f, nil)
 	if err != nil {
 		return t, "", err
 	}
-	sightings, reason, err := m.sightings()
-	if err != nil || reason != "" {
-		return t, reason, err
+	defer closeIndex()
+	if err := s.Gather(ctx, paths); err != nil {
+		return t, "", words.PlainError(err)
+	}
+	sightings, refusal := s.Together()
+	if refusal != nil {
+		return t, words.Refusal(refusal), nil
 	}
 	motion, cov, err := axis.Between(sightings[0], sightings[1])
 	var weak *axis.WeakError
@@ -338,7 +340,7 @@ func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string, tracking 
 	if err != nil {
 		return t, "", err
 	}
-	between := m.shots[1].frame.Time.Mid.Sub(m.shots[0].frame.Time.Mid)
+	between := sightings[1].Time.Sub(sightings[0].Time)
 	return settleRA(t, sphere.Angle(drive.Sidereal*between.Seconds()), tracking), "", nil
 }
 
@@ -354,66 +356,4 @@ func settleRA(t gear.Turned, sky sphere.Angle, tracking string) gear.Turned {
 		return t.WithRA(0, sphere.Arcsecond)
 	}
 	return t
-}
-
-// sightings returns those of all frames; reason says which is not solved.
-func (m *measurement) sightings() (out []axis.Sighting, reason string, err error) {
-	for _, s := range m.shots {
-		if s.sol == nil {
-			return nil, words.NotSolved(s.name(), s.why), nil
-		}
-		p, err := place.At(s.frame.Time.Mid, m.site, m.air)
-		if err != nil {
-			return nil, "", advice.With(fmt.Errorf("%s: %w", s.name(), err), "check the frame's time, or give one with --at")
-		}
-		out = append(out, s.sighting(p))
-	}
-	return out, "", nil
-}
-
-// locateAtHome is locate with the gear file's site behind the flags and the
-// frames.
-func (a *app) locateAtHome(m *measurement, f *siteFlags) error {
-	file, err := a.knownGear()
-	if err != nil {
-		return err
-	}
-	m.gear = file.Gear
-	if err = m.locate(f); err == nil {
-		m.siteName = nameOf(m.gear, m.site)
-		return nil
-	}
-	if f.fs.Changed("lat") || f.fs.Changed("lon") {
-		return err
-	}
-	for _, s := range m.shots {
-		if s.frame.Site != nil || s.frame.SiteErr != nil {
-			return err
-		}
-	}
-	name, s, ok := gear.Pick(m.gear.Sites, "", m.gear.Default.Site)
-	if !ok {
-		return err
-	}
-	m.site, m.siteName, m.siteSource = s.Place(), name, "gear file, "+name
-	m.air, m.airSource, err = f.air(m.site)
-	return err
-}
-
-// nameOf returns the name of the gear file's site within a kilometre of s, or
-// "".
-func nameOf(g gear.Gear, s place.Site) string {
-	for _, name := range g.Names(gear.KindSite) {
-		t := g.Sites[name].Place()
-		if (t.Lat-s.Lat).Abs() < 0.01*sphere.Degree && (t.Lon-s.Lon).Wrap().Abs() < 0.01*sphere.Degree {
-			return name
-		}
-	}
-	return ""
-}
-
-// amounts turns the two moves of an offset into turns of the mount's bolts.
-func amounts(o axis.Offset, m gear.Mount) [2]gear.Amount {
-	_, alt := o.Pole.AzAlt()
-	return [2]gear.Amount{m.Alt(-o.Alt, alt), m.Az(-o.AzKnob)}
 }

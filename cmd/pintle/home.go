@@ -9,7 +9,8 @@ import (
 
 	"pintle/axis/place"
 	"pintle/cmd/pintle/gear"
-	"pintle/solve/frame"
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/words"
 )
 
 // loadGear reads the gear file; a user without one has no gear.
@@ -35,15 +36,13 @@ func (a *app) knownGear() (*gear.File, error) {
 // a site of the gear file.
 type homeFlags struct {
 	siteFlags
-	name string
 	at   string
 	zone string
 }
 
 func (f *homeFlags) add(fs *pflag.FlagSet) {
 	f.siteFlags.add(fs)
-	fs.StringVar(&f.name, "site", "", "a `site` of the gear file (default: its default site)")
-	fs.StringVar(&f.at, "at", "", "`time`, such as 2026-11-27T20:30:00Z (default: now)")
+	fs.StringVar(&f.at, "at", "", "`time`: 21:30 is today, or such as 2026-11-27T20:30:00Z (default: now)")
 	fs.StringVar(&f.zone, "time-zone", "", "zone of the times: a name such as Europe/Athens, or an offset such as +02:00 (default: the computer's)")
 }
 
@@ -60,7 +59,10 @@ type home struct {
 
 func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 	if f.fs.Changed("lat") || f.fs.Changed("lon") {
-		if h.site, _, err = f.site(nil); err != nil {
+		if f.name != "" {
+			return h, words.PlainError(&session.Unsettled{Kind: session.TwoPlaces, Name: f.name})
+		}
+		if h.site, err = f.place(); err != nil {
 			return h, err
 		}
 	} else {
@@ -79,8 +81,12 @@ func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 			return h, hint(err, "check --elev")
 		}
 	}
-	if h.air, _, err = f.siteFlags.air(h.site); err != nil {
+	var t session.Told
+	if err := f.tell(&t); err != nil {
 		return h, err
+	}
+	if h.air, err = t.AirAt(h.site); err != nil {
+		return h, words.PlainError(err)
 	}
 	h.zone = a.now().Location()
 	if f.zone != "" {
@@ -90,8 +96,8 @@ func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 	}
 	h.at = a.now()
 	if f.at != "" {
-		if h.at, err = frame.ParseTime(f.at, h.zone); err != nil {
-			return h, hint(fmt.Errorf("--at %q: %w", f.at, err), "write it like 2026-11-27T20:30:00Z, or without Z in the zone of --time-zone")
+		if h.at, err = parseAt(f.at, a.now().In(h.zone), h.zone); err != nil {
+			return h, err
 		}
 		h.given = true
 	}

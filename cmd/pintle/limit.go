@@ -11,7 +11,9 @@ import (
 	"pintle/axis/drive"
 	"pintle/axis/plan"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/targets"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/solve/frame"
 )
@@ -275,7 +277,7 @@ func (l *limits) forTarget(t targets.Target, minAlt sphere.Angle) error {
 		return hint(err, "check --at and the site")
 	}
 	if !ok {
-		return neverUp(t, minAlt.Degrees(), *l.home)
+		return words.PlainError(&session.Unsettled{Kind: session.NeverUp, Name: t.Title(), Limit: minAlt.Degrees()})
 	}
 	s.From, s.To = s.From.In(l.home.zone), s.To.In(l.home.zone)
 	l.stretch = &s

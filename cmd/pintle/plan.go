@@ -14,6 +14,7 @@ import (
 
 	"pintle/axis/plan"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 )
@@ -219,7 +220,7 @@ func (pl *planning) look(f *planFlags) error {
 		return tooBright(pl.at, pl.sky.SunAlt)
 	}
 	pl.sky.MinAlt, pl.sky.Skyline = sphere.Angle(f.minAlt)*sphere.Degree, skyline
-	pl.sky.Stars = plan.CountStars(stars.Embedded(), f.faintest, epochOf(pl.at, pl.at))
+	pl.sky.Stars = plan.CountStars(stars.Embedded(), f.faintest, session.EpochOf(pl.at, pl.at))
 	return nil
 }
 

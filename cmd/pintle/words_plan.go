@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"pintle/axis/plan"
+	"pintle/cmd/pintle/terminal"
 	"pintle/index/sphere"
 )
 
@@ -138,13 +139,13 @@ type suggestionJSON struct {
 
 func (a *app) planJSON(pl *planning) error {
 	type out struct {
-		Time        string           `json:"time"`
-		Pole        directionJSON    `json:"pole"`
-		PoleBlocked bool             `json:"pole_blocked"`
-		Suggestions []suggestionJSON `json:"suggestions"`
-		Chart       string           `json:"chart,omitempty"`
+		Time        string                 `json:"time"`
+		Pole        terminal.DirectionJSON `json:"pole"`
+		PoleBlocked bool                   `json:"pole_blocked"`
+		Suggestions []suggestionJSON       `json:"suggestions"`
+		Chart       string                 `json:"chart,omitempty"`
 	}
-	o := out{pl.at.UTC().Format(time.RFC3339), direction(pl.night.Pole), !pl.sky.Skyline.Clear(pl.night.Pole), []suggestionJSON{}, pl.chart}
+	o := out{pl.at.UTC().Format(time.RFC3339), terminal.DirectionOf(pl.night.Pole), !pl.sky.Skyline.Clear(pl.night.Pole), []suggestionJSON{}, pl.chart}
 	for _, s := range pl.suggestions {
 		j := suggestionJSON{Turn: s.Span().Degrees() / float64(len(s.HA)-1), Total: s.Expected.Total().Arcseconds(),
 			Alt: s.Expected.Alt().Arcseconds(), Az: s.Expected.Az().Arcseconds()}
