@@ -48,7 +48,7 @@ func (t *Terminal) doubts(st *session.State) {
 func (t *Terminal) moves(st *session.State) {
 	for _, m := range st.Moves {
 		if t.Large {
-			t.large(Big(BigMove(m.Move), dots(t.Width-3, 0)))
+			t.large(Big(BigMove(m.Move), usualDot))
 		}
 		t.line("   %s  %s", t.Bold(words.Sign(m.Direction)), t.Bold(words.Sentence(words.Hand(m))))
 	}
