@@ -49,10 +49,8 @@ const (
 //
 // By simulation fewer than one honest night in 1000 is doubted.
 func DoubtSite(ss []Sighting) (d SiteDoubt, ok bool) {
-	for i := range ss {
-		if ss[i].check() != nil {
-			return d, false
-		}
+	if checkTogether(ss) != nil {
+		return d, false
 	}
 	d.Unseen = Unseeable(ss)
 	for _, c := range d.Unseen {
