@@ -30,10 +30,10 @@ type SiteDoubt struct {
 // Odds by refraction at which the site is doubted, and refused. No source,
 // chosen by simulation on 2026-11-28: see TestDoubtHonestNights.
 const (
-	doubtOdds  = 7.0
-	refuseOdds = 14.0
+	doubtOdds  = 6.0
+	refuseOdds = 12.0
 	// tieOdds is how far behind the best an alternative still fits.
-	tieOdds = 7.0
+	tieOdds = 5.0
 	// rarer is by how much a clock wrong by any number of hours is less likely than
 	// a wrong sign or zone to begin with.
 	rarer = 3.0
@@ -45,7 +45,8 @@ const (
 // longitude among them. Three things decide: nothing is seen below the horizon,
 // no stars are seen by day, and refraction squeezes the frames along the
 // vertical, which wide frames show, and narrow ones low in the sky. ok is false
-// when there is nothing to doubt, or when the frames cannot tell.
+// when there is nothing to doubt, or when the frames cannot tell; only LogOdds is
+// then filled in.
 //
 // By simulation fewer than one honest night in 1000 is doubted.
 func DoubtSite(ss []Sighting) (d SiteDoubt, ok bool) {
@@ -57,7 +58,11 @@ func DoubtSite(ss []Sighting) (d SiteDoubt, ok bool) {
 		d.Refused = d.Refused || c.Refuses()
 	}
 	d.weigh(ss)
-	return d, len(d.Unseen) > 0 || d.LogOdds > doubtOdds
+	if len(d.Unseen) == 0 && d.LogOdds <= doubtOdds {
+		d.Fits = nil
+		return d, false
+	}
+	return d, true
 }
 
 // weigh fills in the odds and the alternatives that fit.
@@ -66,10 +71,7 @@ func (d *SiteDoubt) weigh(ss []Sighting) {
 		return
 	}
 	told := ss[0].Place.Site()
-	views := make([]view, len(ss))
-	for i := range ss {
-		views[i] = ss[i].view()
-	}
+	views := viewsOf(ss)
 	var able []Alternative
 	for _, a := range alternatives(told) {
 		if a.seeable(told, views) {
@@ -85,6 +87,14 @@ func (d *SiteDoubt) weigh(ss []Sighting) {
 	}
 	d.Refused = d.Refused || d.LogOdds > refuseOdds
 	d.Fits = fitting(able)
+}
+
+func viewsOf(ss []Sighting) []view {
+	views := make([]view, len(ss))
+	for i := range ss {
+		views[i] = ss[i].view()
+	}
+	return views
 }
 
 // likely is the log odds, with how common the mistake is to begin with.

@@ -352,18 +352,22 @@ func (e *evidence) along(c []float64) []float64 {
 	return g
 }
 
-// alike is how many cells go wrong together, so that only one in so many counts.
-// No source, chosen by simulation on 2026-11-28.
-const alike = 2.0
+// alike is how many cells go wrong together, so that only one in so many counts;
+// of errors larger than stated, worse. No source, chosen by simulation on
+// 2026-11-28.
+const (
+	alike = 2.0
+	worse = 4.0
+)
 
 // logLikelihood returns the logarithm of the likelihood of a stance, up to a
 // constant: the largest that any size of the errors gives, from the stated one
 // up.
 func (e *evidence) logLikelihood(s stance) float64 {
-	free := math.Max(2, float64(2*e.cells-frameParams*len(e.frames)-10)) / alike
-	q := e.left(s) / alike
+	free := math.Max(2, float64(2*e.cells-frameParams*len(e.frames)-10))
+	q := e.left(s)
 	if q <= free {
-		return -q / 2
+		return -q / 2 / alike
 	}
-	return -free / 2 * (1 + math.Log(q/free))
+	return -free / 2 * (1/alike + math.Log(q/free)/worse)
 }
