@@ -2,7 +2,6 @@ package axis
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"pintle/axis/place"
@@ -78,15 +77,63 @@ func (d *SiteDoubt) weigh(ss []Sighting) {
 			able = append(able, a)
 		}
 	}
-	if e, ok := newEvidence(ss); ok {
-		asTold := e.logLikelihood(stance{lat: told.Lat})
-		for i := range able {
-			able[i].LogOdds = e.logLikelihood(able[i].stance(told)) - asTold
-			d.LogOdds = max(d.LogOdds, able[i].LogOdds)
+	d.compare(ss, told, Alternative{Site: told}, able)
+	if best := likeliest(able); best != nil && d.below() {
+		// What lies below the horizon is too uncertain to judge the others by.
+		if right, ok := best.applied(ss); ok {
+			d.compare(right, told, *best, able)
 		}
 	}
 	d.Refused = d.Refused || d.LogOdds > refuseOdds
 	d.Fits = fitting(able)
+}
+
+// compare fills in the odds of the alternatives against what was told, from the
+// sightings as they are under one of them.
+func (d *SiteDoubt) compare(ss []Sighting, told place.Site, under Alternative, as []Alternative) {
+	e, ok := newEvidence(ss)
+	if !ok {
+		return
+	}
+	from := under.stance(told).late
+	likelihood := func(a Alternative) float64 {
+		s := a.stance(told)
+		s.late -= from
+		return e.logLikelihood(s)
+	}
+	asTold := likelihood(Alternative{Site: told})
+	d.LogOdds = 0
+	for i := range as {
+		as[i].LogOdds = likelihood(as[i]) - asTold
+		d.LogOdds = max(d.LogOdds, as[i].LogOdds)
+	}
+}
+
+// below reports whether anything told lies below the horizon.
+func (d *SiteDoubt) below() bool {
+	return slices.ContainsFunc(d.Unseen, func(c Contradiction) bool { return c.Kind == BelowHorizon || c.Kind == StarsBelow })
+}
+
+// applied returns the sightings with the mistake put right.
+func (a *Alternative) applied(ss []Sighting) (right []Sighting, ok bool) {
+	right = slices.Clone(ss)
+	for i := range right {
+		p, err := place.At(ss[i].Place.Time().Add(a.Shift), a.Site, ss[i].Place.Air())
+		if err != nil {
+			return nil, false
+		}
+		right[i].Place = p
+	}
+	return right, true
+}
+
+func likeliest(as []Alternative) (best *Alternative) {
+	for i := range as {
+		if best == nil || as[i].likely() > best.likely() {
+			best = &as[i]
+		}
+	}
+	return best
 }
 
 func viewsOf(ss []Sighting) []view {
@@ -108,13 +155,10 @@ func (a *Alternative) likely() float64 {
 // fitting returns those of the alternatives that the stars do not tell from the
 // best, the likeliest first. Clock errors that follow each other become one.
 func fitting(as []Alternative) (fits []Alternative) {
-	best := math.Inf(-1)
-	for i := range as {
-		best = max(best, as[i].likely())
-	}
+	best := likeliest(as)
 	var runs []Alternative
 	for _, a := range as {
-		if a.likely() < best-tieOdds {
+		if a.likely() < best.likely()-tieOdds {
 			continue
 		}
 		if a.Shift != 0 {
