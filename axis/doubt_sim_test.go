@@ -258,6 +258,9 @@ func TestDoubtFindsMistakes(t *testing.T) {
 				c.count(d, ok, right)
 			}
 			t.Logf("width %g deg, %s: %v", w, m.name, c)
+			if w == 10 && m.least > 0 && (2*c.refracted < nights || 3*c.refused < nights) {
+				t.Errorf("seed %d, width %g, %s: %v; want refraction to tell in half, and a third refused", seed, w, m.name, c)
+			}
 			if 100*c.doubted < m.least*c.nights || 10*c.fits < 9*c.doubted {
 				t.Errorf("seed %d, width %g, %s: %v; want %d %% doubted, and the truth to fit in 90 %%", seed, w, m.name, c, m.least)
 			}
