@@ -195,6 +195,9 @@ func doubtWidths(everyDay int) (widths []float64, nights int) {
 	if *doubtNights > 0 {
 		return []float64{0.8, 2, 5, 10, 20, 40, 60}, *doubtNights
 	}
+	if testing.Short() {
+		return []float64{10}, everyDay
+	}
 	return []float64{1, 10, 40}, everyDay
 }
 
