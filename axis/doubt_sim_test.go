@@ -196,7 +196,7 @@ func doubtWidths(everyDay int) (widths []float64, nights int) {
 		return []float64{0.8, 2, 5, 10, 20, 40, 60}, *doubtNights
 	}
 	if testing.Short() {
-		return []float64{10}, everyDay
+		return []float64{10}, everyDay / 2
 	}
 	return []float64{1, 10, 40}, everyDay
 }
