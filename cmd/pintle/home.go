@@ -9,6 +9,7 @@ import (
 
 	"pintle/axis/place"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/words"
 	"pintle/solve/frame"
 )
 
@@ -18,8 +19,16 @@ func (a *app) loadGear() (*gear.File, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := gear.Load(path)
-	return f, err
+	return gear.Load(path)
+}
+
+// changeGear changes the gear file, no other run of the program meanwhile.
+func (a *app) changeGear(do func(*gear.File) error) (*gear.File, error) {
+	path, err := a.gearPath()
+	if err != nil {
+		return nil, err
+	}
+	return gear.Change(path, do)
 }
 
 // knownGear is loadGear for verbs that can do without: a machine that has no
@@ -29,6 +38,17 @@ func (a *app) knownGear() (*gear.File, error) {
 		return &gear.File{}, nil
 	}
 	return a.loadGear()
+}
+
+// gearIfAny is loadGear for verbs that only would like it: a gear file that is
+// no good is told, and they go on without.
+func (a *app) gearIfAny() *gear.File {
+	f, err := a.knownGear()
+	if err != nil {
+		a.Warn(words.WithoutGear(err))
+		return &gear.File{}
+	}
+	return f
 }
 
 // homeFlags say where and when, for verbs that need no photographs: flags, or

@@ -80,3 +80,20 @@ func (t *Terminal) Skipped(path string, damage []journal.Damage) {
 		t.note("pintle: %s: %s; skipped", path, d.String())
 	}
 }
+
+// RecordsJSON prints records, one object a line, without the state to resume a
+// run from.
+func (t *Terminal) RecordsJSON(records []journal.Record) error {
+	for _, r := range records {
+		r.State = nil
+		if err := t.JSON(r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// ManualWritten says how many pages of the manual are in a folder.
+func (t *Terminal) ManualWritten(n int, folder string) {
+	t.line("%s in %s", words.Count(n, "page"), folder)
+}

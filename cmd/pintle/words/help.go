@@ -19,6 +19,8 @@ const CompletionShort = "print a script that makes the shell complete verbs and 
 
 const ManShort = "write manual pages into a folder"
 
+const ManExample = "  pintle man ~/.local/share/man/man1"
+
 const ManLong = `Writes a manual page for the program, for each verb and for each help topic,
 for the reader of manuals that Unix-like systems have. A folder called man1
 within its search path makes "man pintle-axis" work.`
