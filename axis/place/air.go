@@ -130,6 +130,11 @@ func (p *Place) Refraction(l sphere.Local) sphere.Angle {
 	return sphere.Angle(r)
 }
 
+// Lifted returns where the air lifts what would stand at l without it.
+func (p *Place) Lifted(l sphere.Local) sphere.Local {
+	return sphere.LocalVec(p.bend.raise(l.Vec()))
+}
+
 // ModelErr returns a standard error of the refraction at l in itself, with the
 // air known: nothing to speak of above 20 degrees altitude, 0.6 arcsec at 10
 // degrees, 20 arcsec at 5 and many arcminutes at the horizon. Shape and size:
