@@ -28,11 +28,14 @@ func (m *measurement) sightings() (out []axis.Sighting, reason string, err error
 // locateAtHome is locate with the gear file's site behind the flags and the
 // frames.
 func (a *app) locateAtHome(m *measurement, f *siteFlags) error {
-	file, err := a.knownGear()
+	file, err := a.gearFor(f.name)
 	if err != nil {
 		return err
 	}
 	m.gear = file.Gear
+	if err := f.named(m.gear); err != nil {
+		return err
+	}
 	if err = m.locate(f); err == nil {
 		m.siteName = nameOf(m.gear, m.site)
 		return nil

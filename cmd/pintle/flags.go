@@ -1,13 +1,16 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"strconv"
 	"time"
 
 	"github.com/spf13/pflag"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/gear"
 	"pintle/index/sphere"
 	"pintle/solve/frame"
 )
@@ -67,17 +70,40 @@ type siteFlags struct {
 	lat, lon           string
 	elev               float64
 	pressure, temp, rh float64
+	name               string // of a site in the gear file
 	fs                 *pflag.FlagSet
 }
 
 func (f *siteFlags) add(fs *pflag.FlagSet) {
 	f.fs = fs
+	fs.StringVar(&f.name, "site", "", "a `site` of the gear file, by its name")
 	fs.StringVar(&f.lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
 	fs.StringVar(&f.lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
 	fs.Float64Var(&f.elev, "elev", 0, "elevation above the sea in `metres`")
 	fs.Float64Var(&f.pressure, "pressure", 0, "air pressure at the site in `hPa`, not reduced to the sea; 0 switches refraction off (default: standard air of the elevation)")
 	fs.Float64Var(&f.temp, "temp", 0, "air temperature in degrees `Celsius` (default: standard air of the elevation)")
 	fs.Float64Var(&f.rh, "humidity", 50, "relative humidity in `percent`")
+}
+
+// named puts the site of the gear file that --site names in place of --lat,
+// --lon and, unless that is given, --elev.
+func (f *siteFlags) named(g gear.Gear) error {
+	if f.name == "" {
+		return nil
+	}
+	s, ok := g.Sites[f.name]
+	switch {
+	case !ok:
+		return hint(fmt.Errorf("no site called %q in the gear file", f.name), known(g.Names(gear.KindSite), "pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40"))
+	case f.fs.Changed("lat") || f.fs.Changed("lon"):
+		return hint(fmt.Errorf("--site %s and --lat or --lon are both given", f.name), "give the one or the others")
+	}
+	degrees := func(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+	err := errors.Join(f.fs.Set("lat", degrees(s.Lat)), f.fs.Set("lon", degrees(s.Lon)))
+	if !f.fs.Changed("elev") {
+		f.elev = s.Elev
+	}
+	return err
 }
 
 // site returns the site from the flags, else from the first frame that has
@@ -95,6 +121,9 @@ func (f *siteFlags) site(frames []*frame.Frame) (s place.Site, source string, er
 			return s, "", hint(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive")
 		}
 		s.Elev, source = f.elev, "the command line"
+		if f.name != "" {
+			source = "gear file, " + f.name
+		}
 	default:
 		for _, fr := range frames {
 			if fr.Site != nil {

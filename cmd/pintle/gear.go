@@ -38,7 +38,7 @@ func (a *app) gearCommand() *cobra.Command {
 func noArgs(verb string) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
 		if len(args) > 0 {
-			return advice.With(fmt.Errorf("pintle %s knows no %q", verb, args[0]), "pintle "+verb+" --help")
+			return words.Mistyped("verb of pintle "+verb, args[0], verbs(c), "pintle "+verb+" --help")
 		}
 		return nil
 	}
@@ -91,6 +91,7 @@ func (a *app) gearDefault() *cobra.Command {
 			}
 			return nil
 		},
+		ValidArgsFunction: a.completeThings,
 		RunE: func(_ *cobra.Command, args []string) error {
 			_, err := a.changeGear(func(f *gear.File) error { return f.SetDefault(args[0], args[1]) })
 			if err == nil {

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -40,29 +41,28 @@ func (a *app) knownGear() (*gear.File, error) {
 	return a.loadGear()
 }
 
-// gearIfAny is loadGear for verbs that only would like it: a gear file that is
-// no good is told, and they go on without.
-func (a *app) gearIfAny() *gear.File {
+// gearFor is loadGear for verbs that only would like it: they need it when they
+// name something in it. Else a gear file that is no good is told, and they go on
+// without.
+func (a *app) gearFor(names ...string) (*gear.File, error) {
 	f, err := a.knownGear()
-	if err != nil {
-		a.Warn(words.WithoutGear(err))
-		return &gear.File{}
+	if err == nil || strings.Join(names, "") != "" {
+		return f, err
 	}
-	return f
+	a.Warn(words.WithoutGear(err))
+	return &gear.File{}, nil
 }
 
 // homeFlags say where and when, for verbs that need no photographs: flags, or
 // a site of the gear file.
 type homeFlags struct {
 	siteFlags
-	name string
 	at   string
 	zone string
 }
 
 func (f *homeFlags) add(fs *pflag.FlagSet) {
 	f.siteFlags.add(fs)
-	fs.StringVar(&f.name, "site", "", "a `site` of the gear file (default: its default site)")
 	fs.StringVar(&f.at, "at", "", "`time`, such as 2026-11-27T20:30:00Z (default: now)")
 	fs.StringVar(&f.zone, "time-zone", "", "zone of the times: a name such as Europe/Athens, or an offset such as +02:00 (default: the computer's)")
 }
@@ -80,6 +80,9 @@ type home struct {
 
 func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 	if f.fs.Changed("lat") || f.fs.Changed("lon") {
+		if err := f.named(g); err != nil { // both are given
+			return h, err
+		}
 		if h.site, _, err = f.site(nil); err != nil {
 			return h, err
 		}

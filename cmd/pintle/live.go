@@ -253,8 +253,11 @@ func (a *app) openEye(f *liveFlags) (*realEye, error) {
 	if f.frames.at != "" {
 		return nil, hint(errors.New("--at gives all frames one time, live frames have their own"), "leave it out; --time-zone helps with clocks that do not state theirs")
 	}
-	file, err := a.knownGear()
+	file, err := a.gearFor(f.site.name)
 	if err != nil {
+		return nil, err
+	}
+	if err := f.site.named(file.Gear); err != nil {
 		return nil, err
 	}
 	e := &realEye{now: a.now, opt: opt, flags: &f.site, draw: !f.page.off}

@@ -72,27 +72,19 @@ func (v pageView) close()              {}
 
 // openViews starts what writes to standard output, and the keys.
 func (a *app) openViews(ctx context.Context, f *liveFlags, r *liveRun, links []string) (closeAll func()) {
-	out, _ := a.out.(*os.File)
 	var v view
 	restore := func() {}
 	switch {
 	case f.asJSON:
 		v = newLines(a.out, jsonLine)
-	case !isTerminal(a.out):
+	case !a.Large:
 		v = newLines(a.out, func(s page.State) []byte { return []byte(plainLine(s)) })
 		if r.offer != nil {
 			fmt.Fprintf(a.err, "--resume goes on with %s\n", offerWords(r.offer.at, r.offer.total, r.offer.solved))
 		}
 	default:
 		restore = keys(ctx, os.Stdin, r)
-		width := func() int {
-			w, _, err := term.GetSize(int(out.Fd()))
-			if err != nil {
-				return 80
-			}
-			return w
-		}
-		v = newScreen(a.out, links, a.bold, width, a.now)
+		v = newScreen(a.Screen(), links, a.bold, a.Columns, a.now)
 	}
 	r.views = append(r.views, v)
 	return func() {

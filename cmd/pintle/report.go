@@ -33,7 +33,10 @@ func (a *app) reportCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			g := a.gearIfAny()
+			g, err := a.gearFor(f.camera)
+			if err != nil {
+				return err
+			}
 			p, err := report.New(e, all, g.Gear, f.camera)
 			if err != nil {
 				return err

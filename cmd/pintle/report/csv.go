@@ -40,9 +40,12 @@ func WriteCSV(w io.Writer, records []journal.Record) error {
 
 func cells(r journal.Record) []string {
 	f := func(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
-	stars := 0
+	frames, stars := 0, 0
 	for _, fr := range r.Frames {
-		stars += fr.Stars
+		if !fr.Missed {
+			frames++
+			stars += fr.Stars
+		}
 	}
 	moved := []string{"", ""}
 	if r.Moved != nil {
@@ -50,7 +53,7 @@ func cells(r journal.Record) []string {
 	}
 	parts := func(o journal.Offset) []string { return []string{f(o.Alt), f(o.AzKnob), f(o.AzSky), f(o.Total)} }
 	out := []string{r.Time.UTC().Format(time.RFC3339), journal.Day(r.Time, r.Site.Lon), text(r.Site.Name), f(r.Site.Lat), f(r.Site.Lon), f(r.Site.Elev),
-		text(r.Kind), text(r.Session), strconv.Itoa(len(r.Frames)), strconv.Itoa(stars),
+		text(r.Kind), text(r.Session), strconv.Itoa(frames), strconv.Itoa(stars),
 		f(r.Axis.Az), f(r.Axis.Alt), text(r.Pole.Kind), f(r.Pole.Az), f(r.Pole.Alt)}
 	out = append(out, parts(r.Offset)...)
 	out = append(out, parts(r.Sigma)...)

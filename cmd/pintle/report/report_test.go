@@ -23,7 +23,7 @@ func record(text string) journal.Record {
 		Axis: journal.Direction{Az: 0.4, Alt: 52.35}, Pole: journal.Pole{Kind: text, Direction: journal.Direction{Alt: 52.0126}},
 		Offset: journal.Offset{Alt: -20.24, AzKnob: 24, AzSky: 14.77, Total: 25.06}, Sigma: journal.Offset{Alt: 0.001, AzKnob: 0.001, AzSky: 0.001, Total: 0.001},
 		Tolerance: 1, Air: journal.Air{Pressure: 998, Temp: 4.5}, Warnings: []string{text}, Note: text,
-		Frames: []journal.Frame{{Name: text, Time: at, RA: 37.9, Dec: 71.2, Stars: 120, RMS: 0.8}, {Name: "b.fits", Time: at, Turn: 30, Stars: 240, RMS: 0.8}},
+		Frames: []journal.Frame{{Name: text, Time: at, RA: 37.9, Dec: 71.2, Stars: 120, RMS: 0.8}, {Name: "b.fits", Time: at, Turn: 30, Stars: 240, RMS: 0.8}, {Name: "c.fits", Time: at, Missed: true, Reason: text}},
 	}
 }
 
@@ -62,7 +62,7 @@ func TestCSV(t *testing.T) {
 		name, want string
 	}{
 		{1, "note", "wind, \"gusty\""}, {1, "total_arcmin", "25.06"}, {1, "moved_alt_arcmin", ""}, {2, "moved_alt_arcmin", "-3"},
-		{1, "alt_arcmin", "-20.24"}, {1, "stars_matched", "360"}, {1, "evening", "2026-11-25"}, {1, "within_tolerance", "false"}, {2, "kind", "adjustment"},
+		{1, "alt_arcmin", "-20.24"}, {1, "stars_matched", "360"}, {1, "frames", "2"}, {1, "evening", "2026-11-25"}, {1, "within_tolerance", "false"}, {2, "kind", "adjustment"},
 	} {
 		if got := cell[c.name][c.row]; got != c.want {
 			t.Errorf("row %d %s = %q, want %q", c.row, c.name, got, c.want)

@@ -56,6 +56,10 @@ func (t *Terminal) record(r journal.Record) {
 		t.line("      turned since: altitude %+.2f', azimuth adjuster %+.2f'", r.Moved.Alt, r.Moved.AzKnob)
 	}
 	for _, f := range r.Frames {
+		if f.Missed {
+			t.line("      %s  left out: %s", words.Pad(f.Name, 24), f.Reason)
+			continue
+		}
 		t.line("      %s  turn %+8.2f°  %s  %.2f\"", words.Pad(f.Name, 24), f.Turn, words.Stars(f.Stars), f.RMS)
 	}
 	for _, w := range r.Warnings {

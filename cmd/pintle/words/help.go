@@ -15,6 +15,9 @@ var Topics = []Topic{
 	{"wedge", "alt-azimuth forks on a wedge", TopicWedge},
 }
 
+// HelpShort is the verb in a line.
+const HelpShort = "explain a verb or a topic"
+
 const CompletionShort = "print a script that makes the shell complete verbs and flags"
 
 const ManShort = "write manual pages into a folder"
