@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/axis/place"
+	"pintle/index/lsq"
 	"pintle/index/optics"
 	"pintle/index/sphere"
 )
@@ -33,7 +34,7 @@ type evidence struct {
 	rows   []float64 // the design, params numbers for x and for y of every cell
 	resid  []float64 // measured less predicted as told, over the standard error
 	sigma  []float64 // of every row
-	normal scaledCholesky
+	normal lsq.Normal
 	airErr float64
 }
 
@@ -237,7 +238,7 @@ func (e *evidence) factorize() bool {
 	for i, sd := range e.priors() {
 		n.SetSym(i, i, n.At(i, i)+1/(sd*sd))
 	}
-	return e.normal.factorize(n)
+	return e.normal.Factorize(n)
 }
 
 // displacement returns, over the standard errors, how the cells move when the
@@ -304,7 +305,7 @@ func (e *evidence) left(s stance) float64 {
 	b := make([]float64, ownParams)
 	var sum float64
 	for i := range cols {
-		x := e.normal.solve(g[i])
+		x := e.normal.Solve(g[i])
 		for j := range i + 1 {
 			v := dot(cols[i], cols[j]) - dot(x, g[j])
 			switch {
@@ -320,11 +321,11 @@ func (e *evidence) left(s stance) float64 {
 	for i, sd := range [ownParams]float64{e.airErr, float64(clockNear), float64(siteNear)} {
 		n.SetSym(i, i, n.At(i, i)+1/(sd*sd))
 	}
-	var k scaledCholesky
-	if !k.factorize(n) {
+	var k lsq.Normal
+	if !k.Factorize(n) {
 		return sum
 	}
-	return sum - dot(k.solve(b), b)
+	return sum - dot(k.Solve(b), b)
 }
 
 // along returns the right-hand side of the normal equations for a column.

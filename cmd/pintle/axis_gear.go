@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/targets"
@@ -94,9 +95,9 @@ func newKingPole(m *measurement, tf targetFlags, a *app) (*kingPole, error) {
 		return nil, hint(fmt.Errorf("--pole king, but for which target?"), "name it with --target, such as --target M42")
 	}
 	h := home{site: m.site, name: m.siteName, air: m.air, zone: a.now().Location(), at: m.shots[0].frame.Time.Mid}
-	s, ok, err := tonight(h, t, sphere.Angle(tf.minAlt)*sphere.Degree)
+	s, ok, err := h.evening().Longest(t.Pos, sphere.Angle(tf.minAlt)*sphere.Degree)
 	if err != nil {
-		return nil, err
+		return nil, hint(err, "check --at and the site")
 	}
 	if !ok {
 		return nil, neverUp(t, tf.minAlt, h)
@@ -105,8 +106,7 @@ func newKingPole(m *measurement, tf targetFlags, a *app) (*kingPole, error) {
 	if err != nil {
 		return nil, err
 	}
-	refA, refB := p.RefractionConstants()
-	g, err := axis.King{Lat: m.site.Lat, Bend: axis.Bend{A: refA, B: refB}}.PoleFor(s.window)
+	g, err := drive.KingAt(p).PoleFor(s.Window)
 	if err != nil {
 		return nil, hint(err, "raise --min-alt")
 	}

@@ -73,8 +73,7 @@ func (a *app) gearCheck() *cobra.Command {
 // checkBlocks reads the files that the gear file names.
 func checkBlocks(g gear.Gear) error {
 	for _, name := range g.Names(gear.KindSite) {
-		pl := plan{home: home{blocks: g.Sites[name].Blind}}
-		if err := pl.readBlocks(); err != nil {
+		if _, err := readSkyline(g.Sites[name].Blind); err != nil {
 			return fmt.Errorf("site %s: %w", name, err)
 		}
 	}

@@ -12,7 +12,7 @@ import (
 	"strings"
 	"time"
 
-	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/axis/place"
 	"pintle/index/sphere"
 )
@@ -62,8 +62,8 @@ type Camera struct {
 
 // Shot returns the camera's usual exposure for the reckoning of tolerances.
 // ok is false when the file does not tell enough for one.
-func (c Camera) Shot() (e axis.Exposure, ok bool) {
-	e = axis.Exposure{Focal: c.Focal, Pixel: c.Pixel, Trail: c.Trail, Guided: c.Guided,
+func (c Camera) Shot() (e drive.Exposure, ok bool) {
+	e = drive.Exposure{Focal: c.Focal, Pixel: c.Pixel, Trail: c.Trail, Guided: c.Guided,
 		Time: time.Duration(c.Exposure * float64(time.Second)), Corner: sphere.Angle(c.Corner) * sphere.Degree}
 	if e.Trail == 0 {
 		e.Trail = 1

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 )
 
@@ -51,15 +52,6 @@ func (t *Turned) setSigmas() {
 	}
 }
 
-// BetweenAxes returns what turned between two measured axes, each known to
-// sigma a coordinate on the sky.
-func BetweenAxes(before, after sphere.Local, sigma sphere.Angle) Turned {
-	az0, alt0 := before.AzAlt()
-	az1, alt1 := after.AzAlt()
-	s := sigma * math.Sqrt2
-	return Turned{Alt: alt1 - alt0, Az: (az1 - az0).Wrap(), SigAlt: s, SigAz: s / sphere.Angle(alt0.Cos())}
-}
-
 // Between returns what turned between two looks at the sky, the axis being near
 // the pole. tracking is "on", "off", or "" when it is not known. An
 // *axis.WeakError says that the stars do not tell.
@@ -72,20 +64,20 @@ func Between(before, after axis.Sighting, tracking string) (Turned, error) {
 	if err != nil {
 		return t, err
 	}
-	return settleRA(t, sphere.Angle(axis.Sidereal*after.Time.Sub(before.Time).Seconds()), tracking), nil
+	return settleRA(t, sphere.Angle(drive.Sidereal*after.Time.Sub(before.Time).Seconds()), tracking), nil
 }
 
-// drive is how well a drive keeps its rate over a minute (no source,
+// rateKept is how well a drive keeps its rate over a minute (no source,
 // chosen before 2026-11-28).
-const drive = 15 * sphere.Arcsecond
+const rateKept = 15 * sphere.Arcsecond
 
 // settleRA uses that the mount either tracked or stood still: as it was told,
 // or else when only one of the two fits.
 func settleRA(t Turned, sky sphere.Angle, tracking string) Turned {
-	fits := func(ra sphere.Angle) bool { return (t.RA - ra).Abs() < 4*(t.SigRA+drive) }
+	fits := func(ra sphere.Angle) bool { return (t.RA - ra).Abs() < 4*(t.SigRA+rateKept) }
 	switch {
 	case tracking == "on" || tracking == "" && fits(sky) && !fits(0):
-		return t.WithRA(sky, drive)
+		return t.WithRA(sky, rateKept)
 	case tracking == "off" || tracking == "" && fits(0) && !fits(sky):
 		return t.WithRA(0, sphere.Arcsecond)
 	}

@@ -8,7 +8,7 @@ import (
 	"html/template"
 	"io"
 
-	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
@@ -88,8 +88,8 @@ func meaning(r journal.Record, g gear.Gear, camera string) ([]string, error) {
 	}
 	pole := sphere.LocalAt(sphere.Angle(r.Pole.Az)*sphere.Degree, sphere.Angle(r.Pole.Alt)*sphere.Degree)
 	at := sphere.LocalAt(sphere.Angle(r.Axis.Az)*sphere.Degree, sphere.Angle(r.Axis.Alt)*sphere.Degree)
-	d := axis.NewDrive(pole, at, r.Site.Lat < 0)
-	px, ha := e.WorstTrail(d, axis.Window{From: -180 * sphere.Degree, To: 180 * sphere.Degree})
+	d := drive.New(pole, at, r.Site.Lat < 0)
+	px, ha := e.WorstTrail(d, drive.Window{From: -180 * sphere.Degree, To: 180 * sphere.Degree})
 	return words.Meaning(name, e, e.Effect(d, ha, 0), px), nil
 }
 

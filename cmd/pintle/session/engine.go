@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 )
@@ -177,7 +178,7 @@ func (e *engine) see(s axis.Sighting) (step, error) {
 func (e *engine) turnOf(at time.Time, st *axis.State) sphere.Angle {
 	turned := e.turned + st.Turns.RA
 	if st.Drive == axis.Tracking {
-		sky := sphere.Angle(axis.Sidereal * at.Sub(e.last).Seconds())
+		sky := sphere.Angle(drive.Sidereal * at.Sub(e.last).Seconds())
 		if !e.setting.South() {
 			sky = -sky // westward, about the north pole
 		}

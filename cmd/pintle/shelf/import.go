@@ -39,8 +39,8 @@ func Import(ctx context.Context, dir string, files []string, o catalog.Options, 
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return advice.With(err, "name a folder that can be written with --index DIR")
 	}
-	sweep(folder, now)
-	defer os.Remove(folder) // when it is empty
+	stars.Sweep(folder, now.Add(-time.Hour)) // younger ones may be in use
+	defer os.Remove(folder)                  // when it is empty
 	path := filepath.Join(folder, fresh)
 	defer os.Remove(path)
 	progress := tell.Working("reading the catalogue")
@@ -56,16 +56,6 @@ func Import(ctx context.Context, dir string, files []string, o catalog.Options, 
 		return err
 	}
 	return os.Rename(path, index.DeepList(dir))
-}
-
-// sweep removes what killed imports left more than an hour ago.
-func sweep(folder string, now time.Time) {
-	left, _ := filepath.Glob(filepath.Join(folder, "stars-*.tmp"))
-	for _, path := range left {
-		if fi, err := os.Stat(path); err == nil && now.Sub(fi.ModTime()) > time.Hour {
-			os.Remove(path)
-		}
-	}
 }
 
 // useful reports whether a list has enough stars for any of the bands.

@@ -3,7 +3,7 @@ package words
 import (
 	"fmt"
 
-	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/cmd/pintle/journal"
 )
 
@@ -37,7 +37,7 @@ func Conditions(a journal.Air) string {
 
 // Meaning says what an error of the axis does to an exposure, px being the
 // longest trail.
-func Meaning(camera string, e axis.Exposure, f axis.Effect, px float64) []string {
+func Meaning(camera string, e drive.Exposure, f drive.Effect, px float64) []string {
 	out := []string{fmt.Sprintf("In %s exposures of %s with the camera %q (%.2f\" a pixel) this error trails a star by %.2f px at worst; %g px are accepted.",
 		Guided(e.Guided), Seconds(e.Time), camera, e.Scale().Arcseconds(), px, e.Trail)}
 	if !e.Guided {

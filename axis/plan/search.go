@@ -1,10 +1,11 @@
-package axis
+package plan
 
 import (
 	"cmp"
 	"math"
 	"slices"
 
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 )
 
@@ -22,8 +23,7 @@ func (s Suggestion) Span() sphere.Angle { return (s.HA[len(s.HA)-1] - s.HA[0]).A
 
 // Middle returns the direction half way through the turn.
 func (s Suggestion) Middle(n Night) sphere.Local {
-	v, _ := newFrame(n.Pole.Vec(), n.South).at((s.HA[0]+s.HA[len(s.HA)-1])/2, s.Dec)
-	return sphere.LocalVec(v)
+	return drive.NewFrame(n.Pole, n.South).At((s.HA[0]+s.HA[len(s.HA)-1])/2, s.Dec)
 }
 
 // Wish is what the user is willing to do.
@@ -35,11 +35,12 @@ type Wish struct {
 	OneSide bool
 }
 
-// fewestStars is how many stars make a frame worth planning.
+// fewestStars is how many stars make a frame worth planning: what the solver
+// asks for at least.
 const fewestStars = 4
 
 // apart is how far the middles of two suggestions must differ, so that a user
-// gains a choice.
+// gains a choice (no source, chosen as about four hands at arm's length).
 const apart = 35 * sphere.Degree
 
 // Suggest searches declinations, starting points and turns for the frames from
@@ -63,7 +64,8 @@ func (n Night) Suggest(c Camera, w Wish, most int) []Suggestion {
 }
 
 // rank is the expected error, with a small charge for low frames, so that of
-// two nearly equal suggestions the higher one wins.
+// two nearly equal suggestions the higher one wins (the charge: no source, chosen
+// small).
 func (s Suggestion) rank() float64 {
 	return float64(s.Expected.Total()) * (1 + 0.2*math.Max(0, 1-s.Lowest.Sin()))
 }
@@ -74,18 +76,18 @@ type look struct {
 	stars float64 // 0 when it cannot be seen
 }
 
-// step of the search in declination and hour angle.
+// searchStep is that of the search in declination and hour angle (no source,
+// chosen as what can be set by hand).
 const searchStep = 5 * sphere.Degree
 
 func (n Night) candidates(c Camera, w Wish) []Suggestion {
-	f := newFrame(n.Pole.Vec(), n.South)
+	f := drive.NewFrame(n.Pole, n.South)
 	const around = int(2 * math.Pi / searchStep)
 	var out []Suggestion
 	for dec := -85 * sphere.Degree; dec < 86*sphere.Degree; dec += searchStep {
 		ring := make([]look, around)
 		for i := range ring {
-			v, _ := f.at(sphere.Angle(i)*searchStep, dec)
-			l := sphere.LocalVec(v)
+			l := f.At(sphere.Angle(i)*searchStep, dec)
 			ring[i].dir = l
 			if n.Clear(l) {
 				ring[i].stars = n.Stars(l)

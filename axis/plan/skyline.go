@@ -1,4 +1,4 @@
-package axis
+package plan
 
 import (
 	"bufio"

@@ -1,4 +1,4 @@
-package axis
+package drive
 
 import (
 	"fmt"
@@ -64,8 +64,8 @@ func (e Exposure) Effect(d Drive, ha, dec sphere.Angle) Effect {
 	var f Effect
 	f.Drift = d.Drift(ha, dec, e.Time)
 	h0, d0 := d.Circles(ha, dec)
-	h1, _ := d.Circles(ha+skyTurn(e.Time), dec)
-	f.Along = (h1 - h0 - skyTurn(e.Time)).Wrap() * sphere.Angle(d0.Cos())
+	h1, _ := d.Circles(ha+SkyTurn(e.Time), dec)
+	f.Along = (h1 - h0 - SkyTurn(e.Time)).Wrap() * sphere.Angle(d0.Cos())
 	f.Guided = d.Guided(ha, dec, e.Time)
 	f.Move, f.Rotated = d.Unguided(ha, dec, e.Time)
 	f.TrailPx = e.trail(d, ha, dec)
@@ -82,7 +82,7 @@ func (e Exposure) trail(d Drive, ha, dec sphere.Angle) float64 {
 // WorstTrail returns the longest trail in px of any exposure in the window,
 // and the hour angle at which that exposure starts.
 func (e Exposure) WorstTrail(d Drive, w Window) (px float64, ha sphere.Angle) {
-	last := max(w.From, w.To-skyTurn(e.Time))
+	last := max(w.From, w.To-SkyTurn(e.Time))
 	n := 1 + int(math.Ceil((last - w.From).Degrees()))
 	px = -1
 	for i := range n + 1 {
@@ -102,17 +102,18 @@ func (e Exposure) WorstTrail(d Drive, w Window) (px float64, ha sphere.Angle) {
 // For exposures well under an hour this is the usual
 // trail / (turn of the sky), and guided the formula of Hook (1989).
 func (e Exposure) Worst(dec sphere.Angle) sphere.Angle {
-	swing := 2 * math.Sin(math.Min(float64(skyTurn(e.Time)), math.Pi)/2)
+	swing := 2 * math.Sin(math.Min(float64(SkyTurn(e.Time)), math.Pi)/2)
 	eps := sphere.Angle(e.Trail*float64(e.Scale())) / sphere.Angle(swing)
 	if e.Guided {
 		eps *= sphere.Angle(dec.Cos() / float64(e.Corner))
 	}
-	return min(eps, mostError)
+	return min(eps, MostError)
 }
 
-// mostError is the largest polar error that is ever called tolerable: beyond
-// it nothing here is meant to be used.
-const mostError = 20 * sphere.Degree
+// MostError is the largest polar error that is ever called tolerable: beyond
+// it nothing here is meant to be used (no source, chosen as what nobody who
+// aligns a mount wants to be told).
+const MostError = 20 * sphere.Degree
 
 // Allowance is the polar error that keeps every exposure of a window within
 // its trail, as angles on the sky.
@@ -128,7 +129,7 @@ type Allowance struct {
 func (e Exposure) Allowed(pole sphere.Local, south bool, w Window) Allowance {
 	toward := func(turn sphere.Angle) sphere.Angle { return e.AllowedToward(pole, south, w, turn) }
 	a := Allowance{
-		Any:   mostError,
+		Any:   MostError,
 		Alt:   min(toward(0), toward(math.Pi)),
 		Az:    min(toward(math.Pi/2), toward(-math.Pi/2)),
 		Worst: e.Worst(w.Dec),
@@ -152,7 +153,7 @@ func (e Exposure) Allowed(pole sphere.Local, south bool, w Window) Allowance {
 // larger azimuth. At most 20 degrees.
 func (e Exposure) AllowedToward(pole sphere.Local, south bool, w Window, turn sphere.Angle) sphere.Angle {
 	px := func(eps sphere.Angle) float64 {
-		p, _ := e.WorstTrail(NewDrive(pole, Beside(pole, eps, turn), south), w)
+		p, _ := e.WorstTrail(New(pole, Beside(pole, eps, turn), south), w)
 		return p
 	}
 	// March out to the first error that is too large, then close in: the trail
@@ -161,10 +162,10 @@ func (e Exposure) AllowedToward(pole sphere.Local, south bool, w Window, turn sp
 	lo, hi := sphere.Angle(0), max(e.Worst(w.Dec)/2, sphere.Arcsecond/1000)
 	p := px(hi)
 	for p <= e.Trail {
-		if hi >= mostError {
-			return mostError
+		if hi >= MostError {
+			return MostError
 		}
-		lo, hi = hi, min(hi*1.5, mostError)
+		lo, hi = hi, min(hi*1.5, MostError)
 		p = px(hi)
 	}
 	for eps := hi; hi-lo > 1e-7*hi; {
@@ -183,11 +184,4 @@ func (e Exposure) AllowedToward(pole sphere.Local, south bool, w Window, turn sp
 		}
 	}
 	return lo
-}
-
-// Beside returns the direction at angle eps from pole: turn is counted from
-// upward through increasing azimuth.
-func Beside(pole sphere.Local, eps, turn sphere.Angle) sphere.Local {
-	v, _ := newFrame(pole.Vec(), false).at(-turn, math.Pi/2-eps)
-	return sphere.LocalVec(v)
 }

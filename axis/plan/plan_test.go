@@ -1,4 +1,4 @@
-package axis
+package plan
 
 import (
 	"math"
@@ -8,9 +8,11 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"pintle/index/optics"
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 )
+
+const seed = 20261125
 
 func noAir(sphere.Local) sphere.Angle { return 0 }
 
@@ -21,10 +23,9 @@ func tinyField(sigma sphere.Angle) Camera {
 
 // ring returns pointings at hour angles on a circle of declination.
 func ringOf(n Night, dec sphere.Angle, stars float64, has ...float64) (out []Pointing) {
-	f := newFrame(n.Pole.Vec(), n.South)
+	f := drive.NewFrame(n.Pole, n.South)
 	for _, h := range has {
-		v, _ := f.at(sphere.Angle(h)*sphere.Degree, dec)
-		out = append(out, Pointing{sphere.LocalVec(v), stars})
+		out = append(out, Pointing{f.At(sphere.Angle(h)*sphere.Degree, dec), stars})
 	}
 	return out
 }
@@ -70,8 +71,8 @@ func TestExpectTwoFramesMonteCarlo(t *testing.T) {
 		t.Fatal(err)
 	}
 	across, roll := c.knowledge(stars)
-	f := newFrame(n.Pole.Vec(), false)
-	r := sphere.Turn(f.north, -45*sphere.Degree)
+	f := drive.NewFrame(n.Pole, false)
+	r := sphere.Turn(f.North(), -45*sphere.Degree)
 	noisy := func(b r3.Vec) sphere.Rot {
 		x := r3.Unit(r3.Cross(b, r3.Vec{X: 0.3, Y: 0.9, Z: -0.2}))
 		y := r3.Cross(b, x)
@@ -79,7 +80,7 @@ func TestExpectTwoFramesMonteCarlo(t *testing.T) {
 			r3.Add(r3.Scale(rng.NormFloat64()/math.Sqrt(across), x), r3.Scale(rng.NormFloat64()/math.Sqrt(across), y)))
 		return sphere.TurnVec(v)
 	}
-	up, around := altAz(n.Pole.Vec())
+	up, around := n.Pole.Tangents()
 	var sum [3]float64
 	const trials = 6000
 	for range trials {
@@ -114,14 +115,14 @@ func TestExpectAirBias(t *testing.T) {
 		t.Fatal(err)
 	}
 	lift := func(l sphere.Local) sphere.Rot { // measured attitude: too low by the lift left out
-		up, _ := altAz(l.Vec())
+		up, _ := l.Tangents()
 		return sphere.TurnVec(r3.Scale(-n.AirErr*float64(tanZ(l)), r3.Cross(l.Vec(), up)))
 	}
-	f := newFrame(n.Pole.Vec(), false)
-	r := sphere.Turn(f.north, -40*sphere.Degree)
+	f := drive.NewFrame(n.Pole, false)
+	r := sphere.Turn(f.North(), -40*sphere.Degree)
 	turn := lift(frames[1].Dir).Mul(r).Mul(lift(frames[0].Dir).Inv())
 	axis := r3.Scale(-1, r3.Unit(turn.Vec()))
-	up, around := altAz(n.Pole.Vec())
+	up, around := n.Pole.Tangents()
 	// The pole believed in is too low by its own share.
 	alt := r3.Dot(axis, up) + n.AirErr*float64(tanZ(n.Pole))
 	az := r3.Dot(axis, around)
@@ -220,37 +221,5 @@ func BenchmarkSuggest(b *testing.B) {
 		Clear: func(l sphere.Local) bool { _, alt := l.AzAlt(); return alt > 0.4 }}
 	for b.Loop() {
 		n.Suggest(c, Wish{Frames: 3, MaxSpan: 2, OneSide: true}, 3)
-	}
-}
-
-// What is expected is what the joint fit then states: the same frames through
-// both. Stars of uneven quality count by their mean weight, and the scatter of
-// frames that the fit found counts as wobble. The fit also pays for its lens.
-func TestExpectAgainstFit(t *testing.T) {
-	rng := rand.New(rand.NewPCG(seed, 33))
-	for range 12 {
-		n := random(rng, 3)
-		n.lens = optics.NewLens(n.w, n.h, 3*sphere.Arcsecond)
-		n.stars, n.err, n.catErr = 150, 0.1, 0
-		r, err := Fit(n.sightings(t, rng))
-		if err != nil {
-			t.Fatal(err)
-		}
-		var frames []Pointing
-		weight := math.Exp(2 * 0.7 * 0.7) // mean of 1/e^2 for e lognormal with 0.7
-		for i := range n.turns {
-			b := n.localFromCam(i, rng).Apply(unitZ)
-			frames = append(frames, Pointing{sphere.LocalVec(b), float64(n.stars)})
-		}
-		c := Camera{Width: sphere.Angle(n.w) * 3 * sphere.Arcsecond, Height: sphere.Angle(n.h) * 3 * sphere.Arcsecond,
-			StarErr: sphere.Angle(n.err/math.Sqrt(weight)) * 3 * sphere.Arcsecond, Wobble: r.Tilt}
-		plan := Night{Pole: n.axis, South: n.site.Lat < 0, Refraction: noAir}
-		e, err := plan.Expect(c, frames)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if q := float64(e.Total()) / math.Sqrt(r.Cov[0][0]+r.Cov[1][1]); q < 0.75 || q > 1.15 {
-			t.Errorf("seed %d: lat %v: expected %v arcsec, the fit states %.2f times that", seed, n.site.Lat, e.Total().Arcseconds(), 1/q)
-		}
 	}
 }

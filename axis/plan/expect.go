@@ -1,4 +1,7 @@
-package axis
+// Package plan says where to point a camera so that the polar axis comes out
+// best, and when: what the frames will tell, what blocks the sky, how many stars
+// there are, what the Moon leaves of them, and how long a night is dark.
+package plan
 
 import (
 	"fmt"
@@ -7,6 +10,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/axis/drive"
+	"pintle/index/lsq"
 	"pintle/index/sphere"
 )
 
@@ -17,6 +22,16 @@ type Camera struct {
 	// Wobble is the standard error of a whole frame's attitude, per coordinate,
 	// that more stars do not cure: flexure, bearings, the seeing's slow part.
 	Wobble sphere.Angle
+}
+
+// centroid is the error of one star's place that is planned with, px (common
+// practice, no source).
+const centroid = 0.15
+
+// NewCamera returns a camera with the given field, pixels that span scale each,
+// and frames that hold still to wobble.
+func NewCamera(width, height, scale, wobble sphere.Angle) Camera {
+	return Camera{Width: width, Height: height, StarErr: centroid * scale, Wobble: wobble}
 }
 
 // Night is the sky over which a measurement is planned.
@@ -75,21 +90,21 @@ func (n Night) Expect(c Camera, frames []Pointing) (Expected, error) {
 		return Expected{}, fmt.Errorf("%d frame(s) tell no axis, at least 2 are needed", len(frames))
 	}
 	p := n.Pole.Vec()
-	alt, az := altAz(p)
+	alt, az := n.Pole.Tangents()
 	params := 5 + len(frames) - 1
 	f := mat.NewSymDense(params, nil)
 	air := make([]float64, params)
-	frame := newFrame(p, n.South)
-	first, _ := frame.read(frames[0].Dir.Vec())
+	frame := drive.NewFrame(n.Pole, n.South)
+	first, _ := frame.Read(frames[0].Dir)
 	for i, fr := range frames {
-		ha, _ := frame.read(fr.Dir.Vec())
-		n.add(f, air, c, fr, i, sphere.Turn(frame.north, first-ha), [2]r3.Vec{r3.Cross(p, alt), r3.Cross(p, az)}, p)
+		ha, _ := frame.Read(fr.Dir)
+		n.add(f, air, c, fr, i, sphere.Turn(frame.North(), first-ha), [2]r3.Vec{r3.Cross(p, alt), r3.Cross(p, az)}, p)
 	}
-	var chol scaledCholesky
-	if !chol.factorize(f) {
+	var k lsq.Normal
+	if !k.Factorize(f) {
 		return Expected{}, fmt.Errorf("the frames do not turn about the pole by enough to tell the axis")
 	}
-	cov, bias := chol.inverse(), chol.solve(air)
+	cov, bias := k.Inverse(), k.Solve(air)
 	shift := [2]float64{n.AirErr * (float64(n.Refraction(n.Pole)) - bias[0]), -n.AirErr * bias[1]}
 	var e Expected
 	for i := range 2 {
@@ -112,7 +127,7 @@ func (n Night) add(f *mat.SymDense, air []float64, c Camera, fr Pointing, i int,
 	for k, w := range tilts {
 		es = append(es, effect{k, r3.Sub(w, r.Apply(w))})
 	}
-	for k, u := range []r3.Vec{unitX, unitY, unitZ} {
+	for k, u := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
 		es = append(es, effect{2 + k, r.Apply(u)})
 	}
 	if i > 0 {
@@ -124,7 +139,7 @@ func (n Night) add(f *mat.SymDense, air []float64, c Camera, fr Pointing, i int,
 		along := r3.Dot(b, v)
 		return r3.Add(r3.Scale(across, v), r3.Scale((roll-across)*along, b))
 	}
-	up, _ := altAz(b)
+	up, _ := fr.Dir.Tangents()
 	lift := weigh(r3.Scale(float64(n.Refraction(fr.Dir)), r3.Cross(b, up)))
 	for _, x := range es {
 		air[x.param] += r3.Dot(x.turn, lift)

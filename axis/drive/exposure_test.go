@@ -1,4 +1,4 @@
-package axis
+package drive
 
 import (
 	"math"
@@ -42,7 +42,7 @@ func TestAllowedGuidedHook(t *testing.T) {
 	} {
 		e := Exposure{Focal: c.focal, Pixel: 1, Trail: c.trailUm, Guided: true,
 			Time: time.Duration(c.minutes) * time.Minute, Corner: sphere.Angle(c.corner) * sphere.Degree}
-		x := float64(skyTurn(e.Time))
+		x := float64(SkyTurn(e.Time))
 		want := c.eps * (x / 2) / math.Sin(x/2)
 		got := e.Worst(sphere.Angle(c.dec) * sphere.Degree).Arcminutes()
 		if math.Abs(got/want-1) > 2e-5 {
@@ -55,7 +55,7 @@ func TestAllowedGuidedHook(t *testing.T) {
 // most 0.262516 arcsec a minute.
 func TestRuleOfThumb(t *testing.T) {
 	pole, axis := poleAndAxis(40, 1, 0)
-	d := NewDrive(pole, axis, false)
+	d := New(pole, axis, false)
 	most := 0.0
 	for h := range 3600 {
 		dr, _ := d.Rates(sphere.Angle(h)*sphere.Degree/10, 0)
@@ -90,11 +90,11 @@ func TestAllowedFits(t *testing.T) {
 			if eps < a.Any*0.9998 {
 				t.Errorf("seed %d: %+v %+v: %v toward %v, any %v arcsec", seed, e, w, eps.Arcseconds(), turn, a.Any.Arcseconds())
 			}
-			if eps >= mostError {
+			if eps >= MostError {
 				continue
 			}
-			px, ha := e.WorstTrail(NewDrive(pole, Beside(pole, eps, turn), south), w)
-			if math.Abs(px-1) > 1e-4 || ha < w.From-1e-9 || ha+skyTurn(e.Time) > max(w.To, w.From+skyTurn(e.Time))+1e-9 {
+			px, ha := e.WorstTrail(New(pole, Beside(pole, eps, turn), south), w)
+			if math.Abs(px-1) > 1e-4 || ha < w.From-1e-9 || ha+SkyTurn(e.Time) > max(w.To, w.From+SkyTurn(e.Time))+1e-9 {
 				t.Errorf("seed %d: trail %v px at %v", seed, px, ha)
 			}
 		}

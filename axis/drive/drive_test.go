@@ -1,4 +1,4 @@
-package axis
+package drive
 
 import (
 	"math"
@@ -10,6 +10,8 @@ import (
 
 	"pintle/index/sphere"
 )
+
+const seed = 20261125
 
 // misaligned is one case of a misaligned axis with the values of an
 // independent program: each pair is the exact and the first-order value in
@@ -46,7 +48,7 @@ var misalignedCases = []misaligned{
 
 func (c misaligned) drive() Drive {
 	pole, axis := poleAndAxis(c.lat, c.alt, c.az)
-	return NewDrive(pole, axis, c.lat < 0)
+	return New(pole, axis, c.lat < 0)
 }
 
 func poleAndAxis(lat, alt, az float64) (pole, axis sphere.Local) {
@@ -59,9 +61,9 @@ func poleAndAxis(lat, alt, az float64) (pole, axis sphere.Local) {
 		sphere.LocalAt(sphere.Angle(due+az/60)*sphere.Degree, sphere.Angle(a+alt/60)*sphere.Degree)
 }
 
-func (c misaligned) linear() Linear {
+func (c misaligned) linear() linear {
 	lat := sphere.Angle(c.lat) * sphere.Degree
-	return Linear{
+	return linear{
 		Up:   sphere.Angle(c.alt) * sphere.Arcminute,
 		East: sphere.Angle(math.Copysign(c.az, c.az*c.lat)*lat.Cos()) * sphere.Arcminute,
 		Lat:  lat,
@@ -101,7 +103,7 @@ func TestMisalignedLinear(t *testing.T) {
 	for _, c := range misalignedCases {
 		l := c.linear()
 		ha, dec, dt := c.star()
-		end := ha + skyTurn(dt)
+		end := ha + SkyTurn(dt)
 		check := func(what string, got, want, tol float64) {
 			t.Helper()
 			if !(math.Abs(got-want) <= tol) {
@@ -140,7 +142,7 @@ func TestDriftSigns(t *testing.T) {
 		{"west, axis too high", 45, 10, 0, 90, 0, false},
 	} {
 		pole, axis := poleAndAxis(c.lat, c.alt, c.az)
-		drift := NewDrive(pole, axis, false).Drift(sphere.Angle(c.h)*sphere.Degree, sphere.Angle(c.d)*sphere.Degree, 5*time.Minute)
+		drift := New(pole, axis, false).Drift(sphere.Angle(c.h)*sphere.Degree, sphere.Angle(c.d)*sphere.Degree, 5*time.Minute)
 		if (drift > 0) != c.north || drift == 0 {
 			t.Errorf("%s: drift %.3f arcsec north, want north = %v", c.name, drift.Arcseconds(), c.north)
 		}
@@ -160,7 +162,7 @@ func TestDriveAgainstLinear(t *testing.T) {
 		}
 		d, l := c.drive(), c.linear()
 		ha, dec, dt := c.star()
-		end := ha + skyTurn(dt)
+		end := ha + SkyTurn(dt)
 		tol := math.Pow(d.Sep().Radians(), 2) * 2000 * float64(1/sphere.Arcsecond) // second order, tan and sec of 85 deg squared
 		em, er := d.Unguided(ha, dec, dt)
 		lm, lr := l.Unguided(ha, end, dec)
@@ -174,7 +176,7 @@ func TestDriveAgainstLinear(t *testing.T) {
 			}
 		}
 		pole, _ := poleAndAxis(lat, 0, 0)
-		if m, r := NewDrive(pole, pole, lat < 0).Unguided(ha, dec, dt); m > 1e-13 || r.Abs() > 1e-13 {
+		if m, r := New(pole, pole, lat < 0).Unguided(ha, dec, dt); m > 1e-13 || r.Abs() > 1e-13 {
 			t.Fatalf("seed %d: aligned drive loses %v, %v", seed, m, r)
 		}
 	}
@@ -185,7 +187,7 @@ func TestFarthestTwin(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 12))
 	for range 200 {
 		pole, axis := poleAndAxis(40, rng.NormFloat64()*30, rng.NormFloat64()*30)
-		d := NewDrive(pole, axis, false)
+		d := New(pole, axis, false)
 		ha, dec, dt := sphere.Angle(rng.Float64()*6), sphere.Angle(rng.Float64()*3-1.5), time.Duration(rng.IntN(7200))*time.Second
 		radius := sphere.Angle(rng.Float64() * 0.2)
 		got := d.farthest(ha, dec, radius, dt)
@@ -207,7 +209,7 @@ func TestFarthestTwin(t *testing.T) {
 // A pole in the zenith must not give NaN.
 func TestDriveZenithPole(t *testing.T) {
 	for _, south := range []bool{false, true} {
-		d := NewDrive(sphere.LocalVec(r3.Vec{Z: 1}), sphere.LocalAt(0, 89*sphere.Degree), south)
+		d := New(sphere.LocalVec(r3.Vec{Z: 1}), sphere.LocalAt(0, 89*sphere.Degree), south)
 		m, r := d.Unguided(1, 0.3, time.Hour)
 		a, b := d.Rates(1, 0.3)
 		if s := float64(m+r) + a + b + float64(d.Guided(1, 0.3, time.Hour)+d.Drift(1, 0.3, time.Hour)); math.IsNaN(s) {
@@ -223,7 +225,7 @@ func TestEquatorial(t *testing.T) {
 		{-34, 0, 56, 0, 0}, {-34, 90, 0, -90, 0}, {-34, 0, 76, 0, -20},
 	} {
 		pole, _ := poleAndAxis(c.lat, 0, 0)
-		ha, dec := Equatorial(sphere.LocalAt(sphere.Angle(c.az)*sphere.Degree, sphere.Angle(c.alt)*sphere.Degree), pole, c.lat < 0)
+		ha, dec := NewFrame(pole, c.lat < 0).Read(sphere.LocalAt(sphere.Angle(c.az)*sphere.Degree, sphere.Angle(c.alt)*sphere.Degree))
 		if math.Abs(ha.Degrees()-c.ha) > 1e-9 || math.Abs(dec.Degrees()-c.dec) > 1e-9 {
 			t.Errorf("%+v: %v, %v", c, ha, dec)
 		}

@@ -1,4 +1,4 @@
-package axis
+package drive
 
 import (
 	"math"
@@ -8,7 +8,7 @@ import (
 )
 
 // Air of 1010 hPa, 10 C, dry, 0.55 um, computed with ERFA refco.
-var dryAir = Bend{A: 2.815336491859e-04, B: -3.152464797477e-07}
+var dryAir = Refraction{A: 2.815336491859e-04, B: -3.152464797477e-07}
 
 // Rates of stars with refraction, axis raised by gamma arcsec: exact and
 // first order, by an independent program with the same refraction law. King's
@@ -48,7 +48,7 @@ func TestRefractedRates(t *testing.T) {
 			if g, err := k.Pole(z); c.pole == "King" && (err != nil || math.Abs(g.Arcseconds()-c.gamma) > 0.001) {
 				t.Errorf("%+v: King's pole %v arcsec, %v", c, g.Arcseconds(), err)
 			}
-			exact, first := k.Motion(gamma, ha, dec), k.Linear(gamma, ha, dec)
+			exact, first := k.Motion(gamma, ha, dec), k.linear(gamma, ha, dec)
 			for _, v := range []struct {
 				what           string
 				got, want, tol float64
@@ -80,14 +80,14 @@ func TestKingPole(t *testing.T) {
 		{65, [5]float64{22.24, 29.66, 44.48, 88.97, 190.14}, 27.08},
 	} {
 		for _, sign := range []float64{1, -1} {
-			k := King{sphere.Angle(sign*c.lat) * sphere.Degree, Bend{A: float64(58.0705 * sphere.Arcsecond)}}
+			k := King{sphere.Angle(sign*c.lat) * sphere.Degree, Refraction{A: float64(58.0705 * sphere.Arcsecond)}}
 			for i, z := range zs {
 				g, err := k.Pole(sphere.Angle(z) * sphere.Degree)
 				if err != nil || math.Abs(g.Arcseconds()-c.want[i]) > 0.006 {
 					t.Errorf("lat %v z %v: %.3f arcsec (%v), want %v", sign*c.lat, z, g.Arcseconds(), err, c.want[i])
 				}
 			}
-			if g := k.RefractedPole().Arcseconds(); math.Abs(g-c.refracted) > 0.006 {
+			if g := k.refractedPole().Arcseconds(); math.Abs(g-c.refracted) > 0.006 {
 				t.Errorf("lat %v: refracted pole %.3f arcsec, want %v", sign*c.lat, g, c.refracted)
 			}
 		}
@@ -99,8 +99,8 @@ func TestKingPole(t *testing.T) {
 func TestKingPoleFor(t *testing.T) {
 	k := King{20 * sphere.Degree, dryAir}
 	g, err := k.Pole(70 * sphere.Degree)
-	if err != nil || math.Abs((g-k.RefractedPole()).Arcseconds()) > 1e-6 {
-		t.Errorf("pole at z 70: %v, refracted %v, %v", g.Arcseconds(), k.RefractedPole().Arcseconds(), err)
+	if err != nil || math.Abs((g-k.refractedPole()).Arcseconds()) > 1e-6 {
+		t.Errorf("pole at z 70: %v, refracted %v, %v", g.Arcseconds(), k.refractedPole().Arcseconds(), err)
 	}
 	w := Window{Dec: 10 * sphere.Degree, From: -40 * sphere.Degree, To: 55 * sphere.Degree}
 	best, err := k.PoleFor(w)

@@ -1,26 +1,27 @@
-package axis
+package drive
 
 import (
 	"fmt"
 	"math"
 
+	"pintle/axis/place"
 	"pintle/index/sphere"
 )
 
-// Bend is the refraction of the air at a site: dZ = A tan Z + B tan^3 Z, Z the
+// Refraction is that of the air at a site: dZ = A tan Z + B tan^3 Z, Z the
 // observed zenith distance; A and B in radians. Good to 0.1 arcsec down to
-// Z = 75 degrees and to 30 arcsec at 85 degrees.
-type Bend struct{ A, B float64 }
+// Z = 75 degrees and to 30 arcsec at 85 degrees (ERFA refco.c, note 1).
+type Refraction struct{ A, B float64 }
 
 // observed returns the observed zenith distance for one outside the air.
 // Newton's method; zenith distances beyond 83 degrees refract as at 83.
-func (b Bend) observed(vacuum float64) float64 {
-	const most = 83 * math.Pi / 180
+func (r Refraction) observed(vacuum float64) float64 {
+	const most = 83 * math.Pi / 180 // no source, chosen below any target and above where the two terms turn over
 	z := vacuum
 	for range 8 {
 		t := math.Tan(math.Min(z, most))
-		slope := 1 + (b.A+3*b.B*t*t)*(1+t*t)
-		step := (z + b.A*t + b.B*t*t*t - vacuum) / slope
+		slope := 1 + (r.A+3*r.B*t*t)*(1+t*t)
+		step := (z + r.A*t + r.B*t*t*t - vacuum) / slope
 		z -= step
 		if math.Abs(step) < 1e-15 {
 			break
@@ -34,8 +35,14 @@ func (b Bend) observed(vacuum float64) float64 {
 // refraction takes a star steadily along depends on where the star is: E. S.
 // King, Manual of Celestial Photography (1931); formulas derived anew.
 type King struct {
-	Lat  sphere.Angle // south negative
-	Bend Bend
+	Lat        sphere.Angle // south negative
+	Refraction Refraction
+}
+
+// KingAt returns the rates at a site, in its air.
+func KingAt(p *place.Place) King {
+	a, b := p.RefractionConstants()
+	return King{p.Site().Lat, Refraction{a, b}}
 }
 
 // Motion is how a star moves on a driven mount because of refraction.
@@ -60,35 +67,22 @@ func (k King) elevated(dec sphere.Angle) (lat, d sphere.Angle, sign float64) {
 // dec for an axis raised by gamma, exactly: refracted places, differenced.
 func (k King) Motion(gamma, ha, dec sphere.Angle) Motion {
 	lat, d, sign := k.elevated(dec)
-	sky := newFrame(sphere.LocalAt(0, lat).Vec(), false)
-	mount := newFrame(sphere.LocalAt(0, lat+gamma).Vec(), false)
-	place := func(h sphere.Angle) (sphere.Angle, sphere.Angle) {
-		v, _ := sky.at(h, d)
-		az, alt := sphere.LocalVec(v).AzAlt()
-		z := k.Bend.observed(math.Pi/2 - float64(alt))
-		return mount.read(sphere.LocalAt(az, math.Pi/2-sphere.Angle(z)).Vec())
+	sky := NewFrame(sphere.LocalAt(0, lat), false)
+	mount := NewFrame(sphere.LocalAt(0, lat+gamma), false)
+	seen := func(h sphere.Angle) (sphere.Angle, sphere.Angle) {
+		az, alt := sky.At(h, d).AzAlt()
+		z := k.Refraction.observed(math.Pi/2 - float64(alt))
+		return mount.Read(sphere.LocalAt(az, math.Pi/2-sphere.Angle(z)))
 	}
 	const step = 1e-3 // radian; rounding 1e-13, cubic terms below 1e-10
-	h0, d0 := place(ha - step)
-	h1, d1 := place(ha + step)
-	h2, d2 := place(ha - 2*step)
-	h3, d3 := place(ha + 2*step)
+	h0, d0 := seen(ha - step)
+	h1, d1 := seen(ha + step)
+	h2, d2 := seen(ha - 2*step)
+	h3, d3 := seen(ha + 2*step)
 	slope := func(a, b, a2, b2 sphere.Angle) float64 {
 		return float64(8*(b-a).Wrap()-(b2-a2).Wrap()) / (12 * step)
 	}
 	return Motion{HA: slope(h0, h1, h2, h3), Dec: sign * slope(d0, d1, d2, d3)}
-}
-
-// Linear returns Motion by the first-order formulas for R = A tan z.
-func (k King) Linear(gamma, ha, dec sphere.Angle) Motion {
-	lat, d, sign := k.elevated(dec)
-	c := k.cosZ(ha, dec)
-	a, g := k.Bend.A, float64(gamma)
-	return Motion{
-		HA: 1 - a*lat.Cos()/d.Cos()*(lat.Cos()*d.Cos()+lat.Sin()*d.Sin()*ha.Cos())/(c*c) +
-			g*d.Tan()*ha.Cos(),
-		Dec: sign * ha.Sin() * (a*lat.Sin()*lat.Cos()/(c*c) - g),
-	}
 }
 
 func (k King) cosZ(ha, dec sphere.Angle) float64 {
@@ -96,7 +90,7 @@ func (k King) cosZ(ha, dec sphere.Angle) float64 {
 }
 
 // maxZ is the largest zenith distance for which a pole is named: beyond it
-// the first-order refraction is too coarse.
+// the first-order refraction is more than 3.5 % off (B tan^2 Z / A).
 const maxZ = 80 * sphere.Degree
 
 // Pole returns how far above the true pole an axis must point so that
@@ -108,7 +102,7 @@ func (k King) Pole(z sphere.Angle) (sphere.Angle, error) {
 		return 0, fmt.Errorf("zenith distance %.1f deg is outside 0 to %g: too low for a choice of pole", z.Degrees(), maxZ.Degrees())
 	}
 	lat, _, _ := k.elevated(0)
-	return sphere.Angle(k.Bend.A * lat.Sin() * lat.Cos() / (z.Cos() * z.Cos())), nil
+	return sphere.Angle(k.Refraction.A * lat.Sin() * lat.Cos() / (z.Cos() * z.Cos())), nil
 }
 
 // PoleFor returns the height above the true pole that leaves the least
@@ -129,11 +123,4 @@ func (k King) PoleFor(w Window) (sphere.Angle, error) {
 		den += weight
 	}
 	return sphere.Angle(num / den), nil
-}
-
-// RefractedPole returns how far the refracted pole stands above the true one,
-// to first order: A cot(lat). For the exact place see package place.
-func (k King) RefractedPole() sphere.Angle {
-	lat, _, _ := k.elevated(0)
-	return sphere.Angle(k.Bend.A / lat.Tan())
 }

@@ -1,4 +1,8 @@
-package axis
+// Package drive says what a polar error costs and how much of it is allowed: how
+// stars leave a telescope that turns at the sidereal rate about an axis which
+// misses the pole, what of that an exposure forgives, and which pole refraction
+// asks for (King's). All angles are in local axes, as package place has them.
+package drive
 
 import (
 	"math"
@@ -13,65 +17,32 @@ import (
 // in 86164.0905 s, 15.041069 arcsec/s.
 const Sidereal = 2 * math.Pi / 86164.0905
 
-// skyTurn returns the angle by which the sky turns in t.
-func skyTurn(t time.Duration) sphere.Angle {
+// SkyTurn returns the angle by which the sky turns in t.
+func SkyTurn(t time.Duration) sphere.Angle {
 	return sphere.Angle(Sidereal * t.Seconds())
 }
 
 // Drive is a mount that turns at exactly the sidereal rate about an axis which
 // misses the pole, and so loses the stars by and by. All its formulas are exact
 // spherical trigonometry in the local frame; only refraction's change along
-// the star's path is left out (see King for that). Hour angles are from the
-// upper meridian, west positive; declinations are north positive, in either
-// hemisphere.
+// the star's path is left out (see King for that). Hour angles and declinations
+// are those of a Frame.
 type Drive struct {
-	pole, axis frame
-	south      bool
+	pole, axis Frame
 }
 
-// frame is an equatorial frame in local axes: its north, the point of its
-// equator on the upper meridian, and west.
-type frame struct{ north, noon, west r3.Vec }
-
-func newFrame(elevated r3.Vec, south bool) frame {
-	n := elevated
-	if south {
-		n = r3.Scale(-1, n)
-	}
-	east := r3.Cross(n, r3.Vec{Z: 1})
-	if r3.Norm(east) < 1e-12 { // a pole in the zenith has no meridian: take 180 deg, as on the way there
-		east = r3.Vec{X: 1}
-	}
-	east = r3.Unit(east)
-	return frame{n, r3.Cross(east, n), r3.Scale(-1, east)}
+// New returns the drive with the given axis; pole is the elevated pole to which
+// it should be aligned, and south is true when that is the south pole.
+func New(pole, axis sphere.Local, south bool) Drive {
+	return Drive{NewFrame(pole, south), NewFrame(axis, south)}
 }
 
-// at returns the direction at hour angle ha and declination dec, and its
-// derivative by the hour angle.
-func (f frame) at(ha, dec sphere.Angle) (v, dHA r3.Vec) {
-	s, c := math.Sincos(float64(ha))
-	cd := dec.Cos()
-	v = r3.Add(r3.Scale(dec.Sin(), f.north), r3.Scale(cd, r3.Add(r3.Scale(c, f.noon), r3.Scale(s, f.west))))
-	return v, r3.Scale(cd, r3.Sub(r3.Scale(c, f.west), r3.Scale(s, f.noon)))
-}
-
-// read is the inverse of at.
-func (f frame) read(v r3.Vec) (ha, dec sphere.Angle) {
-	x, y, z := r3.Dot(v, f.noon), r3.Dot(v, f.west), r3.Dot(v, f.north)
-	return sphere.Angle(math.Atan2(y, x)), sphere.Angle(math.Atan2(z, math.Hypot(x, y)))
-}
-
-// Equatorial returns the hour angle, from the upper meridian and west positive,
-// and the declination, north positive, of a local direction about the given
-// elevated pole; south is true when that is the south pole.
-func Equatorial(l, pole sphere.Local, south bool) (ha, dec sphere.Angle) {
-	return newFrame(pole.Vec(), south).read(l.Vec())
-}
-
-// NewDrive returns the drive with the given axis; pole is the elevated pole to
-// which it should be aligned, and south is true when that is the south pole.
-func NewDrive(pole, axis sphere.Local, south bool) Drive {
-	return Drive{newFrame(pole.Vec(), south), newFrame(axis.Vec(), south), south}
+// Off returns the drive whose axis is off the pole by alt in altitude, too high
+// positive, and by azKnob in azimuth as an adjuster turns, clockwise seen from
+// above positive.
+func Off(pole sphere.Local, alt, azKnob sphere.Angle, south bool) Drive {
+	az, up := pole.AzAlt()
+	return New(pole, sphere.LocalAt(az+azKnob, up+alt), south)
 }
 
 // Sep returns the angle on the sky between pole and axis.
@@ -81,8 +52,7 @@ func (d Drive) Sep() sphere.Angle {
 
 // Star returns where the star at hour angle ha and declination dec stands.
 func (d Drive) Star(ha, dec sphere.Angle) sphere.Local {
-	v, _ := d.pole.at(ha, dec)
-	return sphere.LocalVec(v)
+	return d.pole.At(ha, dec)
 }
 
 // Circles returns the hour angle and declination of a star in the mount's own
@@ -107,7 +77,7 @@ func (d Drive) Rates(ha, dec sphere.Angle) (decRate, haExcess float64) {
 // t, starting at hour angle ha.
 func (d Drive) Drift(ha, dec sphere.Angle, t time.Duration) sphere.Angle {
 	_, a := d.Circles(ha, dec)
-	_, b := d.Circles(ha+skyTurn(t), dec)
+	_, b := d.Circles(ha+SkyTurn(t), dec)
 	return b - a
 }
 
@@ -124,13 +94,13 @@ func (d Drive) parallactic(ha, dec sphere.Angle) sphere.Angle {
 // by corrections in both axes, over time t from hour angle ha. It is positive
 // when the mount's north turns from celestial north toward east.
 func (d Drive) Guided(ha, dec sphere.Angle, t time.Duration) sphere.Angle {
-	return (d.parallactic(ha+skyTurn(t), dec) - d.parallactic(ha, dec)).Wrap()
+	return (d.parallactic(ha+SkyTurn(t), dec) - d.parallactic(ha, dec)).Wrap()
 }
 
 // slip returns the rotation by which the sky has moved against the unguided
 // camera after t, as a vector in the local frame at the start.
 func (d Drive) slip(t time.Duration) r3.Vec {
-	phi := -skyTurn(t)
+	phi := -SkyTurn(t)
 	// Right-handed about celestial north the sky turns backwards in both
 	// hemispheres.
 	return sphere.Turn(d.axis.north, -phi).Mul(sphere.Turn(d.pole.north, phi)).Vec()
