@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -19,8 +20,16 @@ func (a *app) loadGear() (*gear.File, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := gear.Load(path)
-	return f, err
+	return gear.Load(path)
+}
+
+// changeGear changes the gear file, no other run of the program meanwhile.
+func (a *app) changeGear(do func(*gear.File) error) (*gear.File, error) {
+	path, err := a.gearPath()
+	if err != nil {
+		return nil, err
+	}
+	return gear.Change(path, do)
 }
 
 // knownGear is loadGear for verbs that can do without: a machine that has no
@@ -30,6 +39,18 @@ func (a *app) knownGear() (*gear.File, error) {
 		return &gear.File{}, nil
 	}
 	return a.loadGear()
+}
+
+// gearFor is loadGear for verbs that only would like it: they need it when they
+// name something in it. Else a gear file that is no good is told, and they go on
+// without.
+func (a *app) gearFor(names ...string) (*gear.File, error) {
+	f, err := a.knownGear()
+	if err == nil || strings.Join(names, "") != "" {
+		return f, err
+	}
+	a.Warn(words.WithoutGear(err))
+	return &gear.File{}, nil
 }
 
 // homeFlags say where and when, for verbs that need no photographs: flags, or

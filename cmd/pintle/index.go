@@ -53,7 +53,8 @@ func (a *app) solver(f *indexFlags) (s *solve.Solver, closeIt func() error, err 
 
 func (a *app) indexCommand() *cobra.Command {
 	var f indexFlags
-	c := &cobra.Command{Use: "index", Short: words.IndexShort}
+	c := &cobra.Command{Use: "index", Short: words.IndexShort, Args: noArgs("index"),
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() }}
 	f.add(c.PersistentFlags())
 	c.AddCommand(a.indexBuildCommand(&f), a.indexInfoCommand(&f), a.indexCheckCommand(&f))
 	return c

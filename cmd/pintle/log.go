@@ -3,24 +3,17 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"pintle/axis/place"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/report"
+	"pintle/cmd/pintle/whole"
 	"pintle/cmd/pintle/words"
-	"pintle/index/sphere"
 )
-
-// near is true when a record was made within some kilometres of a site.
-func near(s journal.Site, t place.Site) bool {
-	const few = 0.05 * sphere.Degree
-	return (sphere.Angle(s.Lat)*sphere.Degree-t.Lat).Abs() < few && (sphere.Angle(s.Lon)*sphere.Degree-t.Lon).Wrap().Abs() < few
-}
 
 // journalFlags name the journal.
 type journalFlags struct{ path string }
@@ -74,57 +67,84 @@ func pickEvening(es []journal.Evening, date, site string) ([]journal.Evening, er
 	return out, nil
 }
 
+// oneDate takes an evening's date, or none.
+func oneDate(verb string) cobra.PositionalArgs {
+	return func(_ *cobra.Command, args []string) error {
+		if len(args) > 1 {
+			return advice.With(fmt.Errorf("%s wants one date, got %d words", verb, len(args)), verb+" 2026-11-27")
+		}
+		return nil
+	}
+}
+
+// dateOf is the date among the arguments, "" when there is none.
+func dateOf(args []string) string {
+	if len(args) == 0 {
+		return ""
+	}
+	return args[0]
+}
+
+// logFlags are those of the verb log.
+type logFlags struct {
+	journal   journalFlags
+	csv, site string
+	replace   bool
+	asJSON    bool
+}
+
 func (a *app) logCommand() *cobra.Command {
-	var j journalFlags
-	var csv, site string
-	var asJSON bool
+	var f logFlags
 	c := &cobra.Command{
 		Use:     "log [DATE]",
 		Short:   "list the evenings of the journal, or show one",
 		Long:    words.LogLong,
 		Example: words.LogExample,
-		Args: func(c *cobra.Command, args []string) error {
-			if len(args) > 1 {
-				return advice.With(fmt.Errorf("pintle log wants one date, got %d words", len(args)), "pintle log 2026-11-27")
-			}
-			return nil
-		},
+		Args:    oneDate("pintle log"),
 		RunE: func(_ *cobra.Command, args []string) error {
-			path, es, err := j.evenings(a)
+			path, es, err := f.journal.evenings(a)
 			if err != nil {
 				return err
 			}
-			one := len(args) == 1
-			if one || site != "" {
-				date := ""
-				if one {
-					date = args[0]
-				}
-				if es, err = eveningsAt(es, date, site); err != nil {
+			if date := dateOf(args); date != "" || f.site != "" {
+				if es, err = eveningsAt(es, date, f.site); err != nil {
 					return err
 				}
 			}
-			switch {
-			case csv != "":
-				return a.exportCSV(csv, es)
-			case asJSON:
-				return a.logJSON(es)
-			case one:
-				for _, e := range es {
-					a.Evening(e)
-				}
-			default:
-				a.Log(path, es)
-			}
-			return nil
+			return f.show(a, path, es, len(args) == 1)
 		},
 	}
 	fs := c.Flags()
-	j.add(fs)
-	fs.StringVar(&site, "site", "", "only evenings at this `site`")
-	fs.StringVar(&csv, "csv", "", "write the records as comma-separated values into a `file`, - for the terminal")
-	fs.BoolVar(&asJSON, "json", false, "print the records, one JSON object a line")
+	f.journal.add(fs)
+	fs.StringVar(&f.site, "site", "", "only evenings at this `site`")
+	fs.StringVar(&f.csv, "csv", "", "write the records as comma-separated values into a `file`, - for the terminal")
+	fs.BoolVar(&f.replace, "replace", false, "replace the file of --csv when it exists")
+	fs.BoolVar(&f.asJSON, "json", false, "print the records, one JSON object a line")
 	return c
+}
+
+// show prints evenings as asked: one in full, or a list.
+func (f *logFlags) show(a *app, path string, es []journal.Evening, one bool) error {
+	switch {
+	case f.csv == "-":
+		return report.WriteCSV(a.Out, journal.All(es))
+	case f.csv != "":
+		records := journal.All(es)
+		err := whole.Write(f.csv, whole.How{Replace: f.replace}, func(w io.Writer) error { return report.WriteCSV(w, records) })
+		if err == nil {
+			a.Records(f.csv, len(records))
+		}
+		return err
+	case f.asJSON:
+		return a.RecordsJSON(journal.All(es))
+	case one:
+		for _, e := range es {
+			a.Evening(e)
+		}
+	default:
+		a.Log(path, es)
+	}
+	return nil
 }
 
 // eveningsAt returns the evenings of a date and a site, each where given.
@@ -142,53 +162,4 @@ func eveningsAt(es []journal.Evening, date, site string) ([]journal.Evening, err
 		return nil, advice.With(fmt.Errorf("nothing in the journal for %s", words.Evening("", site)), "\"pintle log\" lists the evenings and their sites")
 	}
 	return out, nil
-}
-
-func (a *app) exportCSV(path string, es []journal.Evening) error {
-	var records []journal.Record
-	for _, e := range es {
-		records = append(records, e.Records...)
-	}
-	if path == "-" {
-		return journal.WriteCSV(a.Out, records)
-	}
-	err := writeNew(path, false, func(w io.Writer) error { return journal.WriteCSV(w, records) })
-	if err == nil {
-		a.Records(path, len(records))
-	}
-	return err
-}
-
-// writeNew writes a file that must not exist yet unless over is set; what a
-// failure leaves behind is removed.
-func writeNew(path string, over bool, write func(io.Writer) error) error {
-	flag := os.O_WRONLY | os.O_CREATE | os.O_TRUNC
-	if !over {
-		flag = os.O_WRONLY | os.O_CREATE | os.O_EXCL
-	}
-	f, err := os.OpenFile(path, flag, 0o644)
-	if os.IsExist(err) {
-		return advice.With(fmt.Errorf("%s exists already", path), "name another file, or remove it first")
-	}
-	if err != nil {
-		return advice.With(err, "check that the folder exists and can be written")
-	}
-	if err := write(f); err != nil {
-		f.Close()
-		os.Remove(path)
-		return err
-	}
-	return f.Close()
-}
-
-func (a *app) logJSON(es []journal.Evening) error {
-	for _, e := range es {
-		for _, r := range e.Records {
-			r.State = nil
-			if err := a.JSON(r); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
 }

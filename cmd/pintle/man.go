@@ -2,24 +2,28 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/whole"
 	"pintle/cmd/pintle/words"
 )
 
 // manCommand writes a manual page for the program, each verb and each topic.
 func (a *app) manCommand() *cobra.Command {
-	return &cobra.Command{
+	var replace bool
+	c := &cobra.Command{
 		Use:     "man FOLDER",
 		Short:   words.ManShort,
 		Long:    words.ManLong,
-		Example: "  pintle man ~/.local/share/man/man1",
+		Example: words.ManExample,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return advice.With(fmt.Errorf("pintle man got %d folders, it takes 1", len(args)), "pintle man ~/.local/share/man/man1")
@@ -30,34 +34,48 @@ func (a *app) manCommand() *cobra.Command {
 			if err := os.MkdirAll(args[0], 0o755); err != nil {
 				return advice.With(err, "name a folder that can be written to")
 			}
-			n, err := writeManual(cmd.Root(), args[0])
+			n, err := writeManual(cmd.Root(), args[0], whole.How{Replace: replace})
 			if err != nil {
-				return advice.With(err, "name a folder that can be written to")
+				return err
 			}
-			fmt.Fprintf(a.Out, "%d pages in %s\n", n, args[0])
+			a.ManualWritten(n, args[0])
 			return nil
 		},
 	}
+	c.Flags().BoolVar(&replace, "replace", false, "replace pages that exist")
+	return c
 }
 
 // writeManual writes the pages of a command and all below it.
-func writeManual(c *cobra.Command, folder string) (n int, err error) {
+func writeManual(c *cobra.Command, folder string, how whole.How) (n int, err error) {
 	name := strings.ReplaceAll(c.CommandPath(), " ", "-")
-	if err := os.WriteFile(filepath.Join(folder, name+".1"), []byte(manPage(c, name)), 0o644); err != nil {
+	text := manPage(c, name)
+	err = whole.Write(filepath.Join(folder, name+".1"), how, func(w io.Writer) error {
+		_, err := io.WriteString(w, text)
+		return err
+	})
+	if err != nil {
 		return 0, err
 	}
 	n = 1
-	for _, sub := range c.Commands() {
-		if sub.Hidden || sub.Name() == "help" || sub.Name() == "completion" {
-			continue
-		}
-		k, err := writeManual(sub, folder)
+	for _, sub := range shown(c) {
+		k, err := writeManual(sub, folder, how)
 		n += k
 		if err != nil {
 			return n, err
 		}
 	}
 	return n, nil
+}
+
+// shown are the commands below c that have a page.
+func shown(c *cobra.Command) (out []*cobra.Command) {
+	for _, sub := range c.Commands() {
+		if !sub.Hidden && sub.Name() != "help" && sub.Name() != "completion" {
+			out = append(out, sub)
+		}
+	}
+	return out
 }
 
 // manPage returns the page in the man macros of troff.
@@ -88,10 +106,8 @@ func manPage(c *cobra.Command, name string) string {
 	if c.HasParent() {
 		also = append(also, strings.ReplaceAll(c.Parent().CommandPath(), " ", "-")+"(1)")
 	}
-	for _, sub := range c.Commands() {
-		if !sub.Hidden && sub.Name() != "help" && sub.Name() != "completion" {
-			also = append(also, name+"-"+sub.Name()+"(1)")
-		}
+	for _, sub := range shown(c) {
+		also = append(also, name+"-"+sub.Name()+"(1)")
 	}
 	if len(also) > 0 {
 		fmt.Fprintf(&b, ".SH SEE ALSO\n%s\n", troff(strings.Join(also, ", ")))
@@ -104,6 +120,9 @@ func manSection(b *strings.Builder, title, text string) {
 	fmt.Fprintf(b, ".SH %s\n.nf\n%s\n.fi\n", title, troff(strings.TrimRight(text, "\n")))
 }
 
+// noDefault are the values of flags that say nothing.
+var noDefault = []string{"", "0", "0s", "false", "[]"}
+
 func manFlag(b *strings.Builder, f *pflag.Flag) {
 	if f.Hidden {
 		return
@@ -115,6 +134,9 @@ func manFlag(b *strings.Builder, f *pflag.Flag) {
 	}
 	if value != "" {
 		head += " " + value
+	}
+	if usual := f.DefValue; !slices.Contains(noDefault, usual) && !strings.Contains(usage, "(default") {
+		usage += " (default: " + usual + ")"
 	}
 	fmt.Fprintf(b, ".TP\n.B %s\n%s\n", troff(head), troff(usage))
 }

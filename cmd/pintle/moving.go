@@ -6,7 +6,6 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
-	"pintle/cmd/pintle/terminal"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
@@ -31,13 +30,12 @@ func (a *app) print(v any) error { return a.JSON(v) }
 func (a *app) readError(path string, err error) error { return words.Unread(path, err) }
 
 var (
-	isTerminal = terminal.IsTerminal
-	errWords   = words.Sigma
-	plusMinus  = words.PlusMinus
-	latLon     = words.LatLon
-	bearing    = words.Bearing
-	wind       = words.Wind
-	known      = words.Known
+	errWords  = words.Sigma
+	plusMinus = words.PlusMinus
+	latLon    = words.LatLon
+	bearing   = words.Bearing
+	wind      = words.Wind
+	known     = words.Known
 )
 
 const halfTurn = 180 * sphere.Degree

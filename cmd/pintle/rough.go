@@ -54,7 +54,7 @@ func (a *app) roughCommand() *cobra.Command {
 
 // question is what the flags ask.
 func (f *roughFlags) question(a *app) (q rough.Question, err error) {
-	g, err := a.knownGear()
+	g, err := a.gearFor(f.home.name, f.mount)
 	if err != nil {
 		return q, err
 	}

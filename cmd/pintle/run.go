@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"os"
+	"runtime/debug"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -35,7 +36,7 @@ type app struct {
 
 func newApp(stdout, stderr io.Writer) *app {
 	a := &app{Terminal: terminal.New(stdout, stderr, os.Getenv), now: time.Now, getenv: os.Getenv}
-	a.moving = moving{out: stdout, err: stderr, large: a.Large}
+	a.moving = moving{out: a.Out, err: a.Err, large: a.Large}
 	return a
 }
 
@@ -46,7 +47,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root.SetArgs(args)
 	root.SetOut(a.Out)
 	root.SetErr(a.Err)
-	err := root.ExecuteContext(ctx)
+	err := mistyped(root, args)
+	if err == nil {
+		err = root.ExecuteContext(ctx)
+	}
 	if lost := a.Lost(); lost != nil && (err == nil || errors.Is(err, errNoAnswer)) {
 		err = lost
 	}
@@ -67,6 +71,7 @@ func (a *app) root() *cobra.Command {
 		Use:           "pintle",
 		Short:         words.RootShort,
 		Long:          words.RootLong,
+		Version:       words.Version(debug.ReadBuildInfo()),
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
@@ -77,5 +82,10 @@ func (a *app) root() *cobra.Command {
 	root.AddCommand(topicCommands()...)
 	root.AddCommand(a.manCommand())
 	addCompletion(root)
+	root.SetHelpCommand(helpCommand(root))
+	root.InitDefaultHelpCmd()
+	root.SetVersionTemplate("{{.Version}}\n")
+	root.SetFlagErrorFunc(flagError)
+	a.addCompletions(root)
 	return root
 }

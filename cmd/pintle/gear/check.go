@@ -2,6 +2,7 @@ package gear
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -115,6 +116,18 @@ func (m Mount) check() *Fault {
 
 func (t Tolerance) check() *Fault {
 	return limit{"tolerance", t.Arcmin, 0.01, 600, true, "tolerance", `arcmin, or "auto" to work it out from camera and exposure`}.check()
+}
+
+// ParseTolerance reads a tolerance as it is typed: arcminutes, or auto.
+func ParseTolerance(s string) (Tolerance, error) {
+	if s == "auto" {
+		return Tolerance{Auto: true}, nil
+	}
+	x, err := strconv.ParseFloat(s, 64)
+	if err != nil || !(x > 0) {
+		return Tolerance{}, fault("", "arcminutes such as 1.5, or auto", "tolerance %q is no number above 0", s)
+	}
+	return Tolerance{Arcmin: x}, nil
 }
 
 // CheckName returns an error when name cannot name a thing in the file.

@@ -14,6 +14,9 @@ import (
 	"strings"
 
 	"github.com/BurntSushi/toml"
+
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/whole"
 )
 
 // maxSize is the largest gear file that is read, bytes.
@@ -42,12 +45,16 @@ func Load(path string) (*File, error) {
 }
 
 func read(path string) (text string, had bool, err error) {
-	f, err := os.Open(path)
+	st, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", false, nil
 	}
+	if err == nil && !st.Mode().IsRegular() { // opening a pipe would wait for ever
+		return "", false, &Fault{Path: path, Reason: "is no ordinary file", Hint: "move it away, then: pintle gear add site garden --lat 52.1 --lon 13.2 --elev 40"}
+	}
+	f, err := os.Open(path)
 	if err != nil {
-		return "", false, err
+		return "", false, advice.With(err, "check that the file may be read")
 	}
 	defer f.Close()
 	b, err := io.ReadAll(io.LimitReader(f, maxSize+1))
@@ -58,6 +65,27 @@ func read(path string) (text string, had bool, err error) {
 		return "", false, &Fault{Path: path, Reason: fmt.Sprintf("larger than %d bytes", maxSize), Hint: "this does not look like a gear file"}
 	}
 	return strings.TrimPrefix(string(b), "\ufeff"), true, nil
+}
+
+// Change loads the file at path and does to it what do says, while no other run
+// of the program changes it.
+func Change(path string, do func(*File) error) (*File, error) {
+	if err := makeFolder(path); err != nil {
+		return nil, err
+	}
+	var f *File
+	err := whole.Locked(path, func() (err error) {
+		if f, err = Load(path); err != nil {
+			return err
+		}
+		return do(f)
+	})
+	return f, err
+}
+
+// makeFolder makes the folder of the file when it is missing.
+func makeFolder(path string) error {
+	return advice.With(os.MkdirAll(filepath.Dir(path), 0o755), "check that the folder for settings can be written")
 }
 
 // Exists is true when the file was there when it was loaded.
@@ -202,7 +230,14 @@ func (f *File) save(text string, change func(*Gear)) error {
 	if now != f.text || had != f.had {
 		return &Fault{Path: f.Path, Reason: "was changed by someone else meanwhile", Hint: "run the command again; nothing was written"}
 	}
-	if err := writeAtomic(f.Path, []byte(text)); err != nil {
+	if err := makeFolder(f.Path); err != nil {
+		return err
+	}
+	write := func(w io.Writer) error {
+		_, err := io.WriteString(w, text)
+		return err
+	}
+	if err := whole.Write(f.Path, whole.How{Replace: true}, write); err != nil {
 		return err
 	}
 	f.Gear, f.text, f.had = got, text, true
@@ -221,44 +256,4 @@ func tidy(g Gear) Gear {
 		g.Mounts = nil
 	}
 	return g
-}
-
-// writeAtomic replaces the file at path in one step, keeping its permissions;
-// a link is followed. The folder is made when missing.
-func writeAtomic(path string, data []byte) (err error) {
-	if real, err := filepath.EvalSymlinks(path); err == nil {
-		path = real
-	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return err
-	}
-	mode := fs.FileMode(0o644)
-	if st, err := os.Stat(path); err == nil {
-		if mode = st.Mode().Perm(); mode&0o200 == 0 {
-			return &Fault{Path: path, Reason: "is write-protected", Hint: "nothing was written"}
-		}
-	}
-	tmp, err := os.CreateTemp(filepath.Dir(path), ".gear-*.tmp")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			tmp.Close()
-			os.Remove(tmp.Name())
-		}
-	}()
-	if _, err = tmp.Write(data); err != nil {
-		return err
-	}
-	if err = tmp.Chmod(mode); err != nil && !errors.Is(err, errors.ErrUnsupported) {
-		return err
-	}
-	if err = tmp.Sync(); err != nil {
-		return err
-	}
-	if err = tmp.Close(); err != nil {
-		return err
-	}
-	return os.Rename(tmp.Name(), path)
 }

@@ -7,6 +7,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 )
 
@@ -48,6 +50,38 @@ func (t *Turned) setSigmas() {
 	for i, s := range []*sphere.Angle{&t.SigAlt, &t.SigAz, &t.SigRA} {
 		*s = sphere.Angle(math.Sqrt(math.Max(0, t.cov[i][i])))
 	}
+}
+
+// Between returns what turned between two looks at the sky, the axis being near
+// the pole. tracking is "on", "off", or "" when it is not known. An
+// *axis.WeakError says that the stars do not tell.
+func Between(before, after axis.Sighting, tracking string) (Turned, error) {
+	motion, cov, err := axis.Between(before, after)
+	if err != nil {
+		return Turned{}, err
+	}
+	t, err := TakeApart(motion, cov, before.Place.RefractedPole())
+	if err != nil {
+		return t, err
+	}
+	return settleRA(t, sphere.Angle(drive.Sidereal*after.Time.Sub(before.Time).Seconds()), tracking), nil
+}
+
+// rateKept is how well a drive keeps its rate over a minute (no source,
+// chosen before 2026-11-28).
+const rateKept = 15 * sphere.Arcsecond
+
+// settleRA uses that the mount either tracked or stood still: as it was told,
+// or else when only one of the two fits.
+func settleRA(t Turned, sky sphere.Angle, tracking string) Turned {
+	fits := func(ra sphere.Angle) bool { return (t.RA - ra).Abs() < 4*(t.SigRA+rateKept) }
+	switch {
+	case tracking == "on" || tracking == "" && fits(sky) && !fits(0):
+		return t.WithRA(sky, rateKept)
+	case tracking == "off" || tracking == "" && fits(0) && !fits(sky):
+		return t.WithRA(0, sphere.Arcsecond)
+	}
+	return t
 }
 
 // TakeApart returns what turned when a camera that is fixed to the mount has

@@ -15,9 +15,9 @@ type Evening struct {
 	Records []Record // by time
 }
 
-// day returns the date of the last local noon before t, by the mean Sun at
+// Day returns the date of the last local noon before t, by the mean Sun at
 // longitude lon in degrees.
-func day(t time.Time, lon float64) string {
+func Day(t time.Time, lon float64) string {
 	lon = math.Remainder(lon, 360)
 	return t.UTC().Add(time.Duration((lon/15 - 12) * float64(time.Hour))).Format(time.DateOnly)
 }
@@ -56,7 +56,7 @@ func Evenings(records []Record) []Evening {
 		if r.Kind == Sighting {
 			continue
 		}
-		k := key{day(r.Time, r.Site.Lon), siteKey(r.Site)}
+		k := key{Day(r.Time, r.Site.Lon), siteKey(r.Site)}
 		i, ok := at[k]
 		if !ok {
 			i = len(out)
@@ -188,4 +188,12 @@ func median(x []float64) float64 {
 		return (x[n/2-1] + x[n/2]) / 2
 	}
 	return x[len(x)/2]
+}
+
+// All returns the records of evenings, in their order.
+func All(es []Evening) (out []Record) {
+	for _, e := range es {
+		out = append(out, e.Records...)
+	}
+	return out
 }

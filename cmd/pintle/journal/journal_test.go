@@ -2,7 +2,6 @@ package journal
 
 import (
 	"bytes"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"math"
@@ -292,35 +291,6 @@ func TestMeanAndMedian(t *testing.T) {
 	}
 }
 
-func TestCSV(t *testing.T) {
-	var b bytes.Buffer
-	r := record(0)
-	moved := record(1)
-	moved.Kind, moved.Moved = Adjustment, &Moved{Alt: -3, AzKnob: 4.5}
-	if err := WriteCSV(&b, []Record{r, moved}); err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(&b).ReadAll()
-	if err != nil || len(rows) != 3 {
-		t.Fatalf("%d rows, %v", len(rows), err)
-	}
-	get := func(row int, col string) string {
-		for i, c := range rows[0] {
-			if c == col {
-				return rows[row][i]
-			}
-		}
-		t.Fatalf("no column %s", col)
-		return ""
-	}
-	for _, c := range [][3]string{{"1", "note", r.Note}, {"1", "total_arcmin", "25.06"}, {"1", "moved_alt_arcmin", ""}, {"2", "moved_alt_arcmin", "-3"},
-		{"1", "stars_matched", "360"}, {"1", "evening", "2026-11-25"}, {"1", "within_tolerance", "false"}, {"2", "kind", "adjustment"}} {
-		if got := get(int(c[0][0]-'0'), c[1]); got != c[2] {
-			t.Errorf("row %s %s = %q, want %q", c[0], c[1], got, c[2])
-		}
-	}
-}
-
 func FuzzRead(f *testing.F) {
 	line, err := encode(record(0))
 	if err != nil {
@@ -377,13 +347,8 @@ func TestSightingsAreNoMeasurements(t *testing.T) {
 		t.Fatal(err)
 	}
 	m := record(0)
-	m.Note = ""
 	records := []Record{m, s}
 	if e := Evenings(records); len(e) != 1 || len(e[0].Records) != 1 || e[0].Last().Kind != Measurement {
 		t.Errorf("a sighting passes for a measurement: %+v", e)
-	}
-	var b bytes.Buffer
-	if err := WriteCSV(&b, records); err != nil || strings.Count(b.String(), "\n") != 2 {
-		t.Errorf("%v, want the names and one line:\n%s", err, b.String())
 	}
 }

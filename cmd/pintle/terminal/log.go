@@ -56,6 +56,10 @@ func (t *Terminal) record(r journal.Record) {
 		t.line("      turned since: altitude %+.2f', azimuth adjuster %+.2f'", r.Moved.Alt, r.Moved.AzKnob)
 	}
 	for _, f := range r.Frames {
+		if f.Missed {
+			t.line("      %s  left out: %s", words.Pad(f.Name, 24), f.Reason)
+			continue
+		}
 		t.line("      %s  turn %+8.2f°  %s  %.2f\"", words.Pad(f.Name, 24), f.Turn, words.Stars(f.Stars), f.RMS)
 	}
 	for _, w := range r.Warnings {
@@ -79,4 +83,21 @@ func (t *Terminal) Skipped(path string, damage []journal.Damage) {
 	for _, d := range damage {
 		t.note("pintle: %s: %s; skipped", path, d.String())
 	}
+}
+
+// RecordsJSON prints records, one object a line, without the state to resume a
+// run from.
+func (t *Terminal) RecordsJSON(records []journal.Record) error {
+	for _, r := range records {
+		r.State = nil
+		if err := t.JSON(r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// ManualWritten says how many pages of the manual are in a folder.
+func (t *Terminal) ManualWritten(n int, folder string) {
+	t.line("%s in %s", words.Count(n, "page"), folder)
 }

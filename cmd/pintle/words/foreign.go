@@ -67,28 +67,34 @@ func Short(s string, most int) string {
 	if Places(s) <= most {
 		return s
 	}
-	head, tail := []rune(s), []rune(s)
-	for Places(string(head)) > most/2 {
-		head = head[:len(head)-1]
+	r := []rune(s)
+	from, to, head, tail := 0, len(r), 0, 0
+	for head += cells(r[from]); head <= most/2; head += cells(r[from]) {
+		from++
 	}
-	for Places(string(tail)) > (most-1)/2 {
-		tail = tail[1:]
+	for tail += cells(r[to-1]); tail <= (most-1)/2; tail += cells(r[to-1]) {
+		to--
 	}
-	return string(head) + "…" + string(tail)
+	return string(r[:from]) + "…" + string(r[to:])
 }
 
 // Places is how many places of a terminal a text takes that is fit to be shown.
 func Places(s string) (n int) {
 	for _, r := range s {
-		switch {
-		case unicode.Is(unicode.Mn, r) || unicode.Is(unicode.Me, r):
-		case wide(r):
-			n += 2
-		default:
-			n++
-		}
+		n += cells(r)
 	}
 	return n
+}
+
+// cells is how many places one sign takes.
+func cells(r rune) int {
+	switch {
+	case unicode.Is(unicode.Mn, r) || unicode.Is(unicode.Me, r):
+		return 0
+	case wide(r):
+		return 2
+	}
+	return 1
 }
 
 // wide is true for the signs that terminals draw two places wide: the blocks

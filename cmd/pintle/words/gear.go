@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/index/sphere"
 )
@@ -175,3 +176,8 @@ func NotSolved(name, why string) string { return fmt.Sprintf("%s is not solved: 
 
 // FirstSite makes the first site of a gear file.
 const FirstSite = "pintle gear add site garden --lat 52.1 --lon 13.2 --elev 40"
+
+// WithoutGear says that a verb goes on without the gear file.
+func WithoutGear(err error) error {
+	return advice.With(fmt.Errorf("the gear file is left out: %w", err), cmp.Or(advice.Of(err), "pintle gear check"))
+}

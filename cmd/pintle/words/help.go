@@ -15,9 +15,14 @@ var Topics = []Topic{
 	{"wedge", "alt-azimuth forks on a wedge", TopicWedge},
 }
 
+// HelpShort is the verb in a line.
+const HelpShort = "explain a verb or a topic"
+
 const CompletionShort = "print a script that makes the shell complete verbs and flags"
 
 const ManShort = "write manual pages into a folder"
+
+const ManExample = "  pintle man ~/.local/share/man/man1"
 
 const ManLong = `Writes a manual page for the program, for each verb and for each help topic,
 for the reader of manuals that Unix-like systems have. A folder called man1

@@ -1,10 +1,14 @@
-package journal
+package report
 
 import (
 	"encoding/csv"
 	"io"
 	"strconv"
+	"strings"
 	"time"
+
+	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/words"
 )
 
 // columns of the CSV export; the unit is part of each name.
@@ -17,16 +21,16 @@ var columns = []string{"time_utc", "evening", "site", "lat_deg", "lon_deg", "ele
 // WriteCSV writes records as comma-separated values (RFC 4180) with one line
 // of column names. What a record does not have is left empty; sightings, which
 // have no axis, are left out.
-func WriteCSV(w io.Writer, records []Record) error {
+func WriteCSV(w io.Writer, records []journal.Record) error {
 	c := csv.NewWriter(w)
 	if err := c.Write(columns); err != nil {
 		return err
 	}
 	for _, r := range records {
-		if r.Kind == Sighting {
+		if r.Kind == journal.Sighting {
 			continue
 		}
-		if err := c.Write(row(r)); err != nil {
+		if err := c.Write(cells(r)); err != nil {
 			return err
 		}
 	}
@@ -34,23 +38,35 @@ func WriteCSV(w io.Writer, records []Record) error {
 	return c.Error()
 }
 
-func row(r Record) []string {
+func cells(r journal.Record) []string {
 	f := func(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
-	stars := 0
+	frames, stars := 0, 0
 	for _, fr := range r.Frames {
-		stars += fr.Stars
+		if !fr.Missed {
+			frames++
+			stars += fr.Stars
+		}
 	}
 	moved := []string{"", ""}
 	if r.Moved != nil {
 		moved = []string{f(r.Moved.Alt), f(r.Moved.AzKnob)}
 	}
-	parts := func(o Offset) []string { return []string{f(o.Alt), f(o.AzKnob), f(o.AzSky), f(o.Total)} }
-	out := []string{r.Time.UTC().Format(time.RFC3339), day(r.Time, r.Site.Lon), r.Site.Name, f(r.Site.Lat), f(r.Site.Lon), f(r.Site.Elev),
-		r.Kind, r.Session, strconv.Itoa(len(r.Frames)), strconv.Itoa(stars),
-		f(r.Axis.Az), f(r.Axis.Alt), r.Pole.Kind, f(r.Pole.Az), f(r.Pole.Alt)}
+	parts := func(o journal.Offset) []string { return []string{f(o.Alt), f(o.AzKnob), f(o.AzSky), f(o.Total)} }
+	out := []string{r.Time.UTC().Format(time.RFC3339), journal.Day(r.Time, r.Site.Lon), text(r.Site.Name), f(r.Site.Lat), f(r.Site.Lon), f(r.Site.Elev),
+		text(r.Kind), text(r.Session), strconv.Itoa(frames), strconv.Itoa(stars),
+		f(r.Axis.Az), f(r.Axis.Alt), text(r.Pole.Kind), f(r.Pole.Az), f(r.Pole.Alt)}
 	out = append(out, parts(r.Offset)...)
 	out = append(out, parts(r.Sigma)...)
 	out = append(out, f(r.Tolerance), strconv.FormatBool(r.Within()))
 	out = append(out, moved...)
-	return append(out, f(r.Air.Pressure), f(r.Air.Temp), r.Note)
+	return append(out, f(r.Air.Pressure), f(r.Air.Temp), text(r.Note))
+}
+
+// text makes a text fit for a cell. One that a spreadsheet would take for a
+// formula to run gets an apostrophe before it.
+func text(s string) string {
+	if s != "" && strings.ContainsAny(s[:1], "=+-@\t\r") {
+		s = "'" + s
+	}
+	return words.Foreign(s)
 }

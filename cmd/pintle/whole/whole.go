@@ -1,0 +1,174 @@
+// Package whole writes the program's files so that each is whole or not there:
+// under a temporary name in the same folder, brought to the disk, and put in
+// place in one step. A crash at any moment leaves the file of before, or none,
+// and at worst a temporary one, which a later write sweeps away.
+package whole
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/rogpeppe/go-internal/lockedfile"
+
+	"pintle/cmd/pintle/advice"
+)
+
+// How a file is written.
+type How struct {
+	Replace bool        // put it in place of one that exists
+	Perm    fs.FileMode // of a new file, 0644 when 0; one replaced keeps its own
+}
+
+const (
+	// oldest is the age from which a temporary file is taken to be left by a
+	// crash: no write of ours takes as long (no source, chosen on 2026-11-28).
+	oldest = time.Hour
+	// patience is how long a lock is waited for (no source, chosen on 2026-11-28).
+	patience = 10 * time.Second
+)
+
+// passing is told of each step; tests stop there.
+var passing = func(step string) {}
+
+// Write writes the file at path. A link is followed. Without How.Replace a file
+// that exists is an error, and stays as it is; so it does when write fails.
+func Write(path string, how How, write func(io.Writer) error) error {
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real
+	}
+	if how.Perm == 0 {
+		how.Perm = 0o644
+	}
+	switch old, err := os.Stat(path); {
+	case err == nil && !old.Mode().IsRegular():
+		return advice.With(fmt.Errorf("%s is no ordinary file", path), "name a file to write to")
+	case err == nil && !how.Replace:
+		return exists(path)
+	case err == nil && old.Mode().Perm()&0o200 == 0:
+		return advice.With(fmt.Errorf("%s is write-protected", path), "name another file; nothing was written")
+	case err == nil:
+		how.Perm = old.Mode().Perm()
+	}
+	sweep(path)
+	tmp, err := fill(path, how.Perm, write)
+	if err != nil {
+		return err
+	}
+	defer os.Remove(tmp) // gone already when it was renamed
+	if err := place(tmp, path, how.Replace); err != nil {
+		return err
+	}
+	passing("placed")
+	syncFolder(filepath.Dir(path))
+	passing("done")
+	return nil
+}
+
+func exists(path string) error {
+	return advice.With(fmt.Errorf("%s exists already", path), "name another file, or replace it with --replace")
+}
+
+// refused adds what to try to an error of the disk.
+func refused(err error) error {
+	return advice.With(err, "check that the folder exists and can be written, and that the disk has room; nothing was changed")
+}
+
+// pattern names the temporary files of a file.
+func pattern(path string) string { return "." + filepath.Base(path) + "-*.part" }
+
+// fill writes a temporary file beside path; what fails leaves none.
+func fill(path string, perm fs.FileMode, write func(io.Writer) error) (tmp string, err error) {
+	f, err := os.CreateTemp(filepath.Dir(path), pattern(path))
+	if err != nil {
+		return "", refused(err)
+	}
+	passing("created")
+	err = write(f)
+	passing("written")
+	if err == nil {
+		if err = f.Chmod(perm); errors.Is(err, errors.ErrUnsupported) {
+			err = nil
+		}
+		err = refused(errors.Join(err, f.Sync()))
+	} else if pathError := (*fs.PathError)(nil); errors.As(err, &pathError) {
+		err = refused(err)
+	}
+	passing("synced")
+	if err = errors.Join(err, f.Close()); err != nil {
+		os.Remove(f.Name())
+		return "", err
+	}
+	return f.Name(), nil
+}
+
+// place gives a temporary file its name.
+func place(tmp, path string, replace bool) error {
+	if replace {
+		return refused(os.Rename(tmp, path))
+	}
+	err := os.Link(tmp, path) // unlike a rename it never replaces
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, fs.ErrExist):
+		return exists(path)
+	}
+	// A file system without links: between these two another may come.
+	if _, err := os.Lstat(path); err == nil {
+		return exists(path)
+	}
+	return refused(os.Rename(tmp, path))
+}
+
+// sweep removes what crashes left of earlier writes of the file at path.
+func sweep(path string) {
+	left, _ := filepath.Glob(filepath.Join(filepath.Dir(path), pattern(path)))
+	for _, tmp := range left {
+		if st, err := os.Lstat(tmp); err == nil && st.Mode().IsRegular() && time.Since(st.ModTime()) > oldest {
+			os.Remove(tmp)
+		}
+	}
+}
+
+// syncFolder makes a file's name durable where the system can; where it
+// cannot, the file is no less whole.
+func syncFolder(dir string) {
+	if d, err := os.Open(dir); err == nil {
+		_ = d.Sync()
+		d.Close()
+	}
+}
+
+// Locked does what reads the file at path and writes it again, while no other
+// run of the program does. The folder must exist; a file of the name with
+// ".lock" stays in it.
+func Locked(path string, do func() error) error {
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real
+	}
+	name := filepath.Join(filepath.Dir(path), "."+filepath.Base(path)+".lock")
+	type held struct {
+		unlock func()
+		err    error
+	}
+	got := make(chan held, 1)
+	go func() {
+		unlock, err := lockedfile.MutexAt(name).Lock()
+		got <- held{unlock, err}
+	}()
+	select {
+	case h := <-got:
+		if h.err != nil {
+			return refused(h.err)
+		}
+		defer h.unlock()
+		return do()
+	case <-time.After(patience):
+		return advice.With(fmt.Errorf("%s is being changed by another run of the program for more than %s", path, patience), "end the other run, then repeat the command; nothing was changed")
+	}
+}
