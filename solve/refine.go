@@ -13,11 +13,11 @@ import (
 	"pintle/solve/detect"
 )
 
-// maxMatches bounds the work on the densest frames.
+// maxMatches bounds the work on the densest frames (no source).
 const maxMatches = 1500
 
 // chanceShare is how often, at most, a star may find a point by chance at the
-// widest gate that is used.
+// widest gate that is used (no source, chosen on made-up fields, see cmd/proof).
 const chanceShare = 0.12
 
 // refine matches all detected stars with the catalogue and fits attitude and
