@@ -158,7 +158,8 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 	return nil, un
 }
 
-// maxPoints is the number of detected stars a proposal is tested with (no source, chosen on made-up fields, see cmd/proof).
+// maxPoints is the number of detected stars a proposal is tested with (no source,
+// chosen on made-up fields, see cmd/proof).
 const maxPoints = 90
 
 // run is the work on one frame.

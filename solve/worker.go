@@ -160,7 +160,8 @@ func (w *worker) hold(i, j int, a, b *index.Dot, unlike, minDiagonal, maxDiagona
 }
 
 // promising is what a glance must give for a proposal to be weighed: few
-// proposals of chance do, and nearly all true ones (no source, chosen on made-up fields, see cmd/proof).
+// proposals of chance do, and nearly all true ones (no source, chosen on made-up
+// fields, see cmd/proof).
 const promising = -2
 
 // glance looks for the stars in w.dots, which are around a pair, and returns the
