@@ -68,7 +68,7 @@ const (
 	frameCentre    = 1.0  // pixels: a lens that sags
 	sharedScale    = 0.01
 	sharedShear    = 1e-3 // pictures scaled to whole pixels
-	sharedBend     = 3.0  // pixels at the corner, each term
+	sharedDistort  = 3.0  // pixels at the corner, each term
 	lightAir       = 0.1  // share of refraction: an elevation left out
 	siteNear       = 0.5 * sphere.Degree
 	clockNear      = 1.5 * sphere.Degree // 6 minutes
@@ -228,7 +228,7 @@ func (e *evidence) priors() (sd []float64) {
 	}
 	sd = append(sd, sharedScale, sharedShear, sharedShear)
 	for len(sd) < e.params {
-		sd = append(sd, sharedBend)
+		sd = append(sd, sharedDistort)
 	}
 	return sd
 }
