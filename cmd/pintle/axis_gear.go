@@ -11,6 +11,7 @@ import (
 	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/targets"
 	"pintle/index/sphere"
+	"pintle/index/written"
 )
 
 // poleKing is the pole that keeps refraction from driving a target north or
@@ -35,9 +36,9 @@ func (v toleranceValue) Set(s string) error {
 		v.f.auto = true
 		return nil
 	}
-	x, err := strconv.ParseFloat(s, 64)
+	x, err := written.Tolerance.Convert(s)
 	if err != nil {
-		return fmt.Errorf("neither a number of arcminutes nor auto")
+		return fmt.Errorf("%w, or auto", err)
 	}
 	v.f.tolerance, v.f.auto = x, false
 	return nil

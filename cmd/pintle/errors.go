@@ -3,8 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
+	"strconv"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 )
 
 // errSaid is the error of a verb that has already told what went wrong.
@@ -41,4 +43,26 @@ func atLeast(n int, advice string) cobra.PositionalArgs {
 		}
 		return nil
 	}
+}
+
+// flagError words what is wrong with a flag without the words of the number
+// parser.
+func flagError(cmd *cobra.Command, err error) error {
+	var bad *pflag.InvalidValueError
+	if !errors.As(err, &bad) {
+		return err
+	}
+	f := bad.GetFlag()
+	var number *strconv.NumError
+	if !errors.As(err, &number) {
+		return fmt.Errorf("--%s: %w", f.Name, errors.Unwrap(bad))
+	}
+	kind := map[string]string{"int": "a whole number", "bool": "true or false"}[f.Value.Type()]
+	if kind == "" {
+		kind = "a number"
+	}
+	if errors.Is(number, strconv.ErrRange) {
+		kind = "a number of that size"
+	}
+	return hint(fmt.Errorf("--%s %q is not %s", f.Name, bad.GetValue(), kind), cmd.CommandPath()+" --help")
 }

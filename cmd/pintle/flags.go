@@ -9,6 +9,7 @@ import (
 
 	"pintle/axis/place"
 	"pintle/index/sphere"
+	"pintle/index/written"
 	"pintle/solve/frame"
 )
 
@@ -21,7 +22,7 @@ type frameFlags struct {
 func (f *frameFlags) add(fs *pflag.FlagSet) {
 	fs.StringVar(&f.at, "at", "", "one `time` for all frames, middle of the exposure, UTC, such as 2026-11-27T10:30:00Z")
 	fs.StringVar(&f.zone, "time-zone", "", "zone of the camera's clock when the files do not say: a name such as Europe/Athens, or an offset such as +02:00")
-	fs.Float64Var(&f.exposure, "exposure", 0, "exposure in `seconds` when the files do not say")
+	fs.Var(written.Exposure.Flag(&f.exposure, 0), "exposure", "exposure in `seconds` when the files do not say")
 }
 
 func (f *frameFlags) options() (frame.Options, error) {
@@ -74,10 +75,10 @@ func (f *siteFlags) add(fs *pflag.FlagSet) {
 	f.fs = fs
 	fs.StringVar(&f.lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
 	fs.StringVar(&f.lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
-	fs.Float64Var(&f.elev, "elev", 0, "elevation above the sea in `metres`")
-	fs.Float64Var(&f.pressure, "pressure", 0, "air pressure at the site in `hPa`, not reduced to the sea; 0 switches refraction off (default: standard air of the elevation)")
-	fs.Float64Var(&f.temp, "temp", 0, "air temperature in degrees `Celsius` (default: standard air of the elevation)")
-	fs.Float64Var(&f.rh, "humidity", 50, "relative humidity in `percent`")
+	fs.Var(written.Elevation.Flag(&f.elev, 0), "elev", "elevation above the sea in `metres`")
+	fs.Var(written.Pressure.Flag(&f.pressure, 0), "pressure", "air pressure at the site in `hPa`, not reduced to the sea; 0 switches refraction off (default: standard air of the elevation)")
+	fs.Var(written.Temperature.Flag(&f.temp, 0), "temp", "air temperature in degrees `Celsius` (default: standard air of the elevation)")
+	fs.Var(written.Humidity.Flag(&f.rh, 50), "humidity", "relative humidity in `percent`")
 }
 
 // site returns the site from the flags, else from the first frame that has
@@ -88,10 +89,10 @@ func (f *siteFlags) site(frames []*frame.Frame) (s place.Site, source string, er
 	case given && (f.lat == "" || f.lon == ""):
 		return s, "", hint(fmt.Errorf("only one of --lat and --lon is given"), "give both, such as --lat -31.4 --lon 121.9")
 	case given:
-		if s.Lat, err = frame.ParseLat(f.lat); err != nil {
+		if s.Lat, err = written.Latitude(f.lat); err != nil {
 			return s, "", hint(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative")
 		}
-		if s.Lon, err = frame.ParseLon(f.lon); err != nil {
+		if s.Lon, err = written.Longitude(f.lon); err != nil {
 			return s, "", hint(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive")
 		}
 		s.Elev, source = f.elev, "the command line"

@@ -12,7 +12,7 @@ import (
 	"pintle/axis/place"
 	"pintle/cmd/pintle/gear"
 	"pintle/index/sphere"
-	"pintle/solve/frame"
+	"pintle/index/written"
 )
 
 func (a *app) gearCommand() *cobra.Command {
@@ -85,11 +85,11 @@ func (a *app) addSite() *cobra.Command {
 			if lat == "" || lon == "" {
 				return hint(fmt.Errorf("a site needs --lat and --lon"), "such as --lat -31.4 --lon 121.9 --elev 430")
 			}
-			la, err := frame.ParseLat(lat)
+			la, err := written.Latitude(lat)
 			if err != nil {
 				return hint(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative")
 			}
-			lo, err := frame.ParseLon(lon)
+			lo, err := written.Longitude(lon)
 			if err != nil {
 				return hint(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive")
 			}
@@ -100,7 +100,7 @@ func (a *app) addSite() *cobra.Command {
 	fs := c.Flags()
 	fs.StringVar(&lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
 	fs.StringVar(&lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
-	fs.Float64Var(&elev, "elev", 0, "elevation above the sea in `metres`")
+	fs.Var(written.Elevation.Flag(&elev, 0), "elev", "elevation above the sea in `metres`")
 	fs.StringVar(&blocks, "blocks", "", "`file` that tells what blocks the sky, for \"pintle plan\"")
 	fs.BoolVar(&replace, "replace", false, "replace the site of this name")
 	return c
@@ -118,14 +118,14 @@ func (a *app) addCamera() *cobra.Command {
 		},
 	}
 	fs := c.Flags()
-	fs.Float64Var(&cam.Focal, "focal", 0, "focal length in `mm`")
-	fs.Float64Var(&cam.Pixel, "pixel", 0, "pixel size in `um`")
+	fs.Var(written.Focal.Flag(&cam.Focal, 0), "focal", "focal length in `mm`")
+	fs.Var(written.Pixel.Flag(&cam.Pixel, 0), "pixel", "pixel size in `um`")
 	fs.IntVar(&cam.Width, "width", 0, "width of the frame in `px`")
 	fs.IntVar(&cam.Height, "height", 0, "height of the frame in `px`")
-	fs.Float64Var(&cam.Exposure, "exposure", 0, "usual exposure in `seconds`")
-	fs.Float64Var(&cam.Trail, "trail", 0, "longest trail you accept in `px` (1 when not given)")
+	fs.Var(written.Exposure.Flag(&cam.Exposure, 0), "exposure", "usual exposure in `seconds`")
+	fs.Var(written.Pixels("trail", 0.01, 1000, true).Flag(&cam.Trail, 0), "trail", "longest trail you accept in `px` (1 when not given)")
 	fs.BoolVar(&cam.Guided, "guided", false, "a guide star is held by corrections in both axes")
-	fs.Float64Var(&cam.Corner, "corner", 0, "`degrees` from the guide star to the far corner of the frame")
+	fs.Var(written.Span("corner distance", 0.001, 90, true).Flag(&cam.Corner, 0), "corner", "`degrees` from the guide star to the far corner of the frame")
 	fs.BoolVar(&replace, "replace", false, "replace the camera of this name")
 	return c
 }
@@ -142,15 +142,15 @@ func (a *app) addMount() *cobra.Command {
 		},
 	}
 	fs := c.Flags()
-	fs.Float64Var(&m.AltPerTurn, "alt-per-turn", 0, "`arcmin` of altitude for one turn of its adjuster (\"pintle gear learn\" measures it)")
+	fs.Var(written.PerTurn.Flag(&m.AltPerTurn, 0), "alt-per-turn", "`arcmin` of altitude for one turn of its adjuster (\"pintle gear learn\" measures it)")
 	fs.StringVar(&m.AltSense, "alt-clockwise", "", "what turning the altitude adjuster clockwise does: `raises` or lowers")
-	fs.Float64Var(&m.AltMin, "alt-min", 0, "lowest altitude of the axis, `degrees`")
-	fs.Float64Var(&m.AltMax, "alt-max", 0, "highest altitude of the axis, `degrees`")
-	fs.Float64Var(&m.AltMarks, "alt-divisions", 0, "`marks` on the altitude adjuster's knob, one turn")
-	fs.Float64Var(&m.AzPerTurn, "az-per-turn", 0, "`arcmin` of azimuth for one turn of its adjuster")
+	fs.Var(written.Span("lowest altitude", 0, 90, true).Flag(&m.AltMin, 0), "alt-min", "lowest altitude of the axis, `degrees`")
+	fs.Var(written.Span("highest altitude", 0, 90, true).Flag(&m.AltMax, 0), "alt-max", "highest altitude of the axis, `degrees`")
+	fs.Var(written.Plain("divisions", 1, 10000, "60").Flag(&m.AltMarks, 0), "alt-divisions", "`marks` on the altitude adjuster's knob, one turn")
+	fs.Var(written.PerTurn.Flag(&m.AzPerTurn, 0), "az-per-turn", "`arcmin` of azimuth for one turn of its adjuster")
 	fs.StringVar(&m.AzSense, "az-clockwise", "", "which way, seen from above, a clockwise turn of the azimuth adjuster moves the axis: `clockwise` or counter-clockwise")
-	fs.Float64Var(&m.AzRange, "az-range", 0, "range of the azimuth adjuster from end to end, `degrees`")
-	fs.Float64Var(&m.AzMarks, "az-divisions", 0, "`marks` on the azimuth adjuster's knob, one turn")
+	fs.Var(written.Span("azimuth range", 0.1, 360, true).Flag(&m.AzRange, 0), "az-range", "range of the azimuth adjuster from end to end, `degrees`")
+	fs.Var(written.Plain("divisions", 1, 10000, "60").Flag(&m.AzMarks, 0), "az-divisions", "`marks` on the azimuth adjuster's knob, one turn")
 	fs.BoolVar(&replace, "replace", false, "replace the mount of this name")
 	return c
 }
@@ -217,8 +217,8 @@ func (a *app) gearTolerance() *cobra.Command {
 			}
 			t := gear.Tolerance{Auto: args[0] == "auto"}
 			if !t.Auto {
-				if t.Arcmin, err = strconv.ParseFloat(args[0], 64); err != nil || t.Arcmin <= 0 {
-					return hint(fmt.Errorf("tolerance %q is no number above 0", args[0]), "arcminutes such as 1.5, or auto")
+				if t.Arcmin, err = written.Tolerance.Parse(args[0]); err != nil {
+					return hint(err, "arcminutes such as 1.5, or auto")
 				}
 			}
 			if err := f.SetTolerance(t); err != nil {
@@ -310,7 +310,7 @@ func (a *app) gearLearn() *cobra.Command {
 	f.frames.add(fs)
 	f.idx.add(fs)
 	fs.StringVar(&mount, "mount", "", "the `mount` of the gear file (default: its default mount)")
-	fs.Float64Var(&turns, "turns", 1, "how many `turns` of the adjuster, clockwise positive, facing its head")
+	fs.Var(written.Turns("turns", -100, 100).Flag(&turns, 1), "turns", "how many `turns` of the adjuster, clockwise positive, facing its head")
 	fs.StringVar(&tracking, "tracking", "", "whether the mount tracked between the two, `on or off`: makes the answer sharper")
 	fs.BoolVar(&save, "save", false, "write the result into the gear file")
 	return c

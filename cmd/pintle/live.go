@@ -17,6 +17,7 @@ import (
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/page"
 	"pintle/cmd/pintle/watch"
+	"pintle/index/written"
 )
 
 // liveFlags are the flags of live and of the rehearsal.
@@ -54,11 +55,11 @@ func (f *liveFlags) add(c *cobra.Command) {
 
 // addAnswer adds the flags that are about the answer, not about the frames.
 func (f *liveFlags) addAnswer(fs *pflag.FlagSet) {
-	fs.Float64Var(&f.tolerance, "tolerance", 1, "how far off the axis may be, in `arcminutes` (default: the gear file's, or 1)")
+	fs.Var(written.Tolerance.Flag(&f.tolerance, 1), "tolerance", "how far off the axis may be, in `arcminutes` (default: the gear file's, or 1)")
 	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object a line for each frame")
 	fs.StringVar(&f.mount, "mount", "", "a mount of the gear file (default: its default mount)")
-	fs.Float64Var(&f.altTurn, "alt-turn", 0, "`arcminutes` for one turn of the altitude adjuster, when known")
-	fs.Float64Var(&f.azTurn, "az-turn", 0, "`arcminutes` for one turn of the azimuth adjuster, when known")
+	fs.Var(written.PerTurn.Flag(&f.altTurn, 0), "alt-turn", "`arcminutes` for one turn of the altitude adjuster, when known")
+	fs.Var(written.PerTurn.Flag(&f.azTurn, 0), "az-turn", "`arcminutes` for one turn of the azimuth adjuster, when known")
 }
 
 func (f *liveFlags) check() error {

@@ -74,6 +74,7 @@ func (a *app) root() *cobra.Command {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
+	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand(), a.demoCommand())
 	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand(),
 		a.driftCommand(), a.logCommand(), a.reportCommand())

@@ -16,17 +16,17 @@ type stored struct {
 
 func storedOf(c cards, bitpix int) (stored, error) {
 	st := stored{bitpix: bitpix, scale: 1}
-	if v, ok := c.num("BSCALE"); ok {
+	if v, ok := c.Number("BSCALE"); ok {
 		st.scale = v
 	}
-	if v, ok := c.num("BZERO"); ok {
+	if v, ok := c.Number("BZERO"); ok {
 		st.zero = v
 	}
 	if st.scale == 0 {
 		return st, fmt.Errorf("BSCALE = 0: %w", ErrDamaged)
 	}
-	if v, ok := c["BLANK"].(int); ok && bitpix > 0 {
-		st.blank, st.hasBlank = int64(v), true
+	if v, ok := c.Whole("BLANK"); ok && bitpix > 0 {
+		st.blank, st.hasBlank = v, true
 	}
 	return st, nil
 }
@@ -90,7 +90,7 @@ func finishFITS(c cards, st stored, fr *Frame) error {
 	case im.U16 != nil:
 		im.Saturation = math.MaxUint16
 	}
-	if v, _, ok := c.positive("SATURATE", "SATLEVEL"); ok && (im.F32 != nil || v < float64(im.Saturation)) {
+	if v, _, ok := c.Positive("SATURATE", "SATLEVEL"); ok && (im.F32 != nil || v < float64(im.Saturation)) {
 		im.Saturation = float32(v)
 	}
 	tame(fr)

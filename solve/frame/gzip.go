@@ -6,6 +6,8 @@ import (
 	"io"
 
 	"github.com/klauspost/compress/gzip"
+
+	"pintle/index/fitshead"
 )
 
 // inflateMost is the most bytes that deflate can make of one (RFC 1951: 258
@@ -92,11 +94,8 @@ func (u *unpacker) unit(start int64) (hdu, error) {
 			return hdu{}, err
 		}
 		block := u.out[start+(n-1)*blockSize:]
-		if _, end, err := tidyBlock(block); err != nil || end {
-			break
-		}
-		if n > maxBlocks {
-			return hdu{}, fmt.Errorf("FITS header of more than %d blocks without END: %w", maxBlocks, ErrDamaged)
+		if fitshead.Ends(block[:blockSize]) || n > fitshead.MaxBlocks {
+			break // without an end readCards says so
 		}
 	}
 	c, data, err := readCards(memory(u.out), start)
