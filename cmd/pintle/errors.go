@@ -53,6 +53,9 @@ func flagError(cmd *cobra.Command, err error) error {
 		return err
 	}
 	f := bad.GetFlag()
+	if f.Value.Type() == "duration" {
+		return hint(fmt.Errorf("--%s %q is not a time with its unit", f.Name, bad.GetValue()), "such as 90s or 10m")
+	}
 	var number *strconv.NumError
 	if !errors.As(err, &number) {
 		return fmt.Errorf("--%s: %w", f.Name, errors.Unwrap(bad))

@@ -2,9 +2,7 @@ package written
 
 import (
 	"fmt"
-	"maps"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -169,7 +167,7 @@ func (q Quantity) value(s string) (sum float64, why string) {
 		factor, ok := q.factor(unit)
 		switch {
 		case !ok:
-			return 0, fmt.Sprintf("is in %s, known are %s", quote(unit), q.known())
+			return 0, "is in " + quote(unit) + ", which is no unit of it"
 		case factor >= last:
 			return 0, "has its units in the wrong order"
 		case n > 0 && q.isTemperature():
@@ -269,14 +267,6 @@ func (q Quantity) factor(unit string) (float64, bool) {
 
 // own is the size of the quantity's own unit.
 func (q Quantity) own() float64 { return q.kind[strings.ToLower(q.Unit)] }
-
-func (q Quantity) known() string {
-	k := slices.DeleteFunc(slices.Sorted(maps.Keys(q.kind)), func(u string) bool { return u == "" })
-	if len(k) == 0 {
-		return "none"
-	}
-	return strings.Join(k, " ")
-}
 
 func (q Quantity) isTemperature() bool { _, ok := q.kind["kelvin"]; return ok }
 

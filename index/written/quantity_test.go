@@ -42,13 +42,13 @@ func TestRefusedQuantities(t *testing.T) {
 		q        Quantity
 		s, words string
 	}{
-		{Elevation, "", "is empty"}, {Elevation, "high", "is no number"}, {Elevation, "9000 furlongs", `in "furlongs", known are`}, {Elevation, "9,000ft", "two ways"},
+		{Elevation, "", "is empty"}, {Elevation, "high", "is no number"}, {Elevation, "9000 furlongs", `in "furlongs", which is no unit`}, {Elevation, "9,000ft", "two ways"},
 		{Elevation, "40000ft", "12192, outside -500 to 9000 m"}, {Elevation, "NaN", "is no number"}, {Elevation, "inf", "is no number"}, {Elevation, "1e999", "is no number"},
-		{Elevation, "--3", "is no number"}, {Elevation, "9 000", "two numbers"}, {Elevation, "1.2.3", "more than one"}, {Elevation, "0x10", "known are"}, {Elevation, "10s", "known are"},
+		{Elevation, "--3", "is no number"}, {Elevation, "9 000", "two numbers"}, {Elevation, "1.2.3", "more than one"}, {Elevation, "0x10", "no unit of it"}, {Elevation, "10s", "no unit of it"},
 		{Elevation, "6\"5'", "wrong order"}, {Elevation, "5'6", "two numbers"}, {Elevation, "m", "is no number"},
-		{Tolerance, "0", "outside 0.01 to 600 arcmin"}, {Tolerance, "auto", "is no number"}, {Tolerance, "1m30hPa", "known are"}, {Tolerance, "11deg", "is 660, outside"},
+		{Tolerance, "0", "outside 0.01 to 600 arcmin"}, {Tolerance, "auto", "is no number"}, {Tolerance, "1m30hPa", "no unit of it"}, {Tolerance, "11deg", "is 660, outside"},
 		{Pressure, "-1", "outside 250 to"}, {Pressure, "1,013hPa", "two ways"}, {Temperature, "500F", "is 260, outside"}, {Temperature, "10C5F", "two numbers"}, {Temperature, "10F5C", "wrong order"},
-		{Exposure, "1/0", "is no number"}, {Exposure, "1/60/2", "known are"}, {Exposure, "3,000", "two ways"}, {Plain("magnitude", -2, 30, "10.5"), "10 mag", "known are none"},
+		{Exposure, "1/0", "is no number"}, {Exposure, "1/60/2", "no unit of it"}, {Exposure, "3,000", "two ways"}, {Plain("magnitude", -2, 30, "10.5"), "10 mag", "no unit of it"},
 	} {
 		v, err := c.q.Parse(c.s)
 		if err == nil || !strings.Contains(err.Error(), c.words) || strings.Contains(err.Error(), "strconv") {

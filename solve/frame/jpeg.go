@@ -23,10 +23,11 @@ const maxScans = 100
 
 func readJPEG(f *file, fr *Frame) (facts, error) {
 	fr.Format = "JPEG"
-	if err := decodeJPEG(&f.source, 0, f.size, &fr.Image); err != nil {
-		return facts{}, err
+	x, panorama := jpegSays(&f.source, 0)
+	if panorama {
+		return facts{}, errPanorama()
 	}
-	return facts{exif: jpegEXIF(&f.source, 0)}, nil
+	return facts{exif: x}, decodeJPEG(&f.source, 0, f.size, &fr.Image)
 }
 
 // decodeJPEG reads the JPEG picture of n bytes from off.
@@ -97,13 +98,14 @@ func nextMarker(r *bufio.Reader) (byte, error) {
 	}
 }
 
-// jpegEXIF returns the EXIF block of the JPEG picture at off, nil when there is
-// none that can be read.
-func jpegEXIF(s *source, off int64) *exif {
+// jpegSays returns the EXIF block of the JPEG picture at off, nil when there is
+// none that can be read, and whether its XMP data say that it is a panorama of
+// the whole sphere.
+func jpegSays(s *source, off int64) (x *exif, panorama bool) {
 	for pos := off + 2; ; {
 		b, err := s.bytes(pos, 4, "JPEG segment")
 		if err != nil || b[0] != 0xff || b[1] == 0xda || b[1] == 0xd9 {
-			return nil
+			return x, panorama
 		}
 		if b[1] == 0xff { // fill byte
 			pos++
@@ -111,11 +113,16 @@ func jpegEXIF(s *source, off int64) *exif {
 		}
 		n := int64(binary.BigEndian.Uint16(b[2:]))
 		if n < 2 {
-			return nil
+			return x, panorama
 		}
 		if b[1] == 0xe1 {
-			if seg, err := s.bytes(pos+4, n-2, "EXIF"); err == nil && bytes.HasPrefix(seg, []byte("Exif\x00\x00")) {
-				return parseEXIF(memory(seg[6:]))
+			seg, err := s.bytes(pos+4, n-2, "EXIF")
+			switch {
+			case err != nil:
+			case x == nil && bytes.HasPrefix(seg, []byte("Exif\x00\x00")):
+				x = parseEXIF(memory(seg[6:]))
+			case panoramic(seg):
+				panorama = true
 			}
 		}
 		pos += 2 + n

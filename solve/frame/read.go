@@ -100,7 +100,10 @@ func decode(f *file, o Options) (fr *Frame, err error) {
 	}
 	kind := sniff(head)
 	if kind == nil {
-		return nil, fmt.Errorf("starts with %q: %w; FITS, PNG, JPEG, TIFF, raw files and star lists (CSV) are read", head[:min(8, len(head))], ErrFormat)
+		if err := alien(head); err != nil {
+			return nil, err
+		}
+		return nil, fmt.Errorf("starts with %q: %w; FITS, PNG, JPEG, TIFF, DNG, many raw files and star lists (CSV) are read: convert it to one of them", head[:min(8, len(head))], ErrFormat)
 	}
 	fr = &Frame{Name: f.name}
 	what, err := kind(f, fr)

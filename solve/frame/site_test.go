@@ -44,7 +44,7 @@ func TestRefusedSites(t *testing.T) {
 		"is no angle":        {"SITELAT = 'home'", "SITELONG= 6"},
 		"two ways":           {"SITELAT = '31 24 10 s'", "SITELONG= '6 E'"},
 		"outside -90":        {"SITELAT = 95", "SITELONG= 6"},
-		"known are":          {"SITELAT = 51", "SITELONG= 6", "SITEELEV= '300 yd'"},
+		"no unit of it":      {"SITELAT = 51", "SITELONG= 6", "SITEELEV= '300 yd'"},
 		"never set":          {"SITELAT = 0", "SITELONG= 0"},
 		"60 or more":         {"SITELAT = '51 72 00'", "SITELONG= 6"},
 		"names north":        {"SITELAT = '51 N'", "SITELONG= '6 N'"},

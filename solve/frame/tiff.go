@@ -20,6 +20,11 @@ func readTIFF(f *file, fr *Frame) (facts, error) {
 		return facts{}, err
 	}
 	what := facts{exif: exifOf(all[0])}
+	if f, ok := all[0].fields[tagXMP]; ok {
+		if b, err := c.bytes(f.off, min(f.count, 1<<20), "XMP"); err == nil && panoramic(b) {
+			return what, errPanorama()
+		}
+	}
 	raw, plain, bad := sortRasters(all)
 	if raw != nil || c.variant() {
 		return what, readRaw(c, all, raw, fr)

@@ -42,10 +42,17 @@ func Load(path string) (*File, error) {
 }
 
 func read(path string) (text string, had bool, err error) {
-	f, err := os.Open(path)
+	st, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", false, nil
 	}
+	if err != nil {
+		return "", false, err
+	}
+	if !st.Mode().IsRegular() { // opening a pipe would wait for its writer
+		return "", false, &Fault{Path: path, Reason: "is not a regular file", Hint: "a gear file is a text file"}
+	}
+	f, err := os.Open(path)
 	if err != nil {
 		return "", false, err
 	}
