@@ -158,7 +158,7 @@ func (a *app) recognise(ctx context.Context, f *axisFlags, paths []string) (*mea
 		return nil, err
 	}
 	m.oneTime = !opt.At.IsZero()
-	if err := a.readAll(m, paths, opt); err != nil {
+	if err := a.readAll(ctx, m, paths, opt); err != nil {
 		return nil, err
 	}
 	if err := a.locateAtHome(m, &f.site); err != nil {
@@ -176,10 +176,10 @@ func (a *app) recognise(ctx context.Context, f *axisFlags, paths []string) (*mea
 }
 
 // readAll reads every frame and finds its stars.
-func (a *app) readAll(m *measurement, paths []string, opt frame.Options) error {
+func (a *app) readAll(ctx context.Context, m *measurement, paths []string, opt frame.Options) error {
 	seen := map[uint64]string{}
 	for _, p := range paths {
-		s, err := readShot(p, opt)
+		s, err := readShot(ctx, p, opt)
 		if err != nil {
 			return a.readError(p, err)
 		}

@@ -50,7 +50,7 @@ func benchSolve(b *testing.B, w, h int, hint bool) {
 	defer lib.Close()
 	solver := &solve.Solver{Library: lib}
 	once := func(path string, near *solve.Solution) *solve.Solution {
-		s, err := readShot(path, frame.Options{})
+		s, err := readShot(context.Background(), path, frame.Options{})
 		if err != nil {
 			b.Fatal(err)
 		}

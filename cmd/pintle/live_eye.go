@@ -61,7 +61,7 @@ func (e *realEye) close() error { return e.closeThis() }
 
 func (e *realEye) see(ctx context.Context, path string) (*glimpse, error) {
 	var draw func() []byte
-	s, err := readSeen(path, e.opt, func(im *frame.Image) {
+	s, err := readSeen(ctx, path, e.opt, func(im *frame.Image) {
 		if e.draw {
 			kept := *im
 			draw = func() []byte { return picture(&kept) }

@@ -29,20 +29,20 @@ type shot struct {
 func (s *shot) name() string { return filepath.Base(s.path) }
 
 // readShot reads a file and finds its stars.
-func readShot(path string, o frame.Options) (*shot, error) {
-	return readSeen(path, o, func(*frame.Image) {})
+func readShot(ctx context.Context, path string, o frame.Options) (*shot, error) {
+	return readSeen(ctx, path, o, func(*frame.Image) {})
 }
 
 // readSeen is readShot that shows the picture before it is dropped.
-func readSeen(path string, o frame.Options, see func(*frame.Image)) (*shot, error) {
-	f, err := frame.Read(path, o)
+func readSeen(ctx context.Context, path string, o frame.Options, see func(*frame.Image)) (*shot, error) {
+	f, err := frame.Read(ctx, path, o)
 	if err != nil {
 		return nil, err
 	}
 	s := &shot{path: path, frame: f}
 	if f.Stars != nil {
 		s.field = listed(f)
-	} else if s.field, err = detect.Find(&f.Image, detect.Options{}); err != nil {
+	} else if s.field, err = detect.FindContext(ctx, &f.Image, detect.Options{}); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	see(&f.Image)

@@ -52,7 +52,7 @@ func TestRandomNights(t *testing.T) {
 		}
 		m := &measurement{pole: axis.Refracted, site: spec.Site, air: spec.Air, tolerance: 1}
 		opt, _ := (&frameFlags{}).options()
-		if err := a.readAll(m, paths, opt); err != nil {
+		if err := a.readAll(context.Background(), m, paths, opt); err != nil {
 			t.Fatalf("night %d: %v", i, err)
 		}
 		if err := m.solveAll(context.Background(), a, solver); err != nil {

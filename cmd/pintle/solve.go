@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -40,7 +41,10 @@ func (a *app) solveCommand() *cobra.Command {
 			var last *solve.Solution
 			for _, path := range args {
 				start := a.now()
-				s, err := readShot(path, opt)
+				s, err := readShot(cmd.Context(), path, opt)
+				if cmd.Context().Err() != nil {
+					return context.Cause(cmd.Context())
+				}
 				if err != nil {
 					// The others are still of use.
 					if len(args) == 1 {

@@ -3,6 +3,7 @@ package frame
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -105,7 +106,7 @@ func TestWrittenByFitsio(t *testing.T) {
 	if err := errors.Join(out.Write(im), im.Close(), out.Close(), f.Close()); err != nil {
 		t.Fatal(err)
 	}
-	fr, err := Read(path, Options{})
+	fr, err := Read(context.Background(), path, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

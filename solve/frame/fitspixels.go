@@ -38,6 +38,14 @@ func (st stored) whole() bool {
 	return st.scale == 1 && (st.bitpix == 8 || st.bitpix == 16 && (st.zero == 32768 || st.zero == 0))
 }
 
+// kept returns the bytes in which a pixel is kept.
+func (st stored) kept(planes int64) int64 {
+	if st.whole() && (planes == 1 || !st.hasBlank && (st.bitpix == 8 || st.zero != 0)) {
+		return st.bytes()
+	}
+	return 4
+}
+
 // readPlanes reads the uncompressed picture of u.
 func readPlanes(s *source, u *hdu, fr *Frame) error {
 	w, h, _ := u.picture()
@@ -58,6 +66,10 @@ func readPlanes(s *source, u *hdu, fr *Frame) error {
 	if err := s.check(u.off, w*h*planes*st.bytes(), "FITS pixels"); err != nil {
 		return err
 	}
+	if err := s.work.plane(w, h, st.kept(planes), 0); err != nil {
+		return err
+	}
+	s.work.grant(w * h * planes * st.bytes())
 	im := &fr.Image
 	im.W, im.H = int(w), int(h)
 	switch {

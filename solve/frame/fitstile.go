@@ -54,6 +54,10 @@ func readTiled(s *source, u *hdu, fr *Frame) error {
 	if n := len(u.shape()); n > 2 && t.axes[2] != 3 {
 		fr.note(fmt.Sprintf("FITS array of %v: only its first plane is used", u.shape()))
 	}
+	if err := s.work.plane(t.axes[0], t.axes[1], t.kept(), t.scratch()); err != nil {
+		return err
+	}
+	s.work.grant(t.axes[0] * t.axes[1] * t.axes[2] * t.st.bytes())
 	im := &fr.Image
 	im.W, im.H = int(t.axes[0]), int(t.axes[1])
 	t.allocate(im)
@@ -62,6 +66,36 @@ func readTiled(s *source, u *hdu, fr *Frame) error {
 		return err
 	}
 	return finishFITS(u.all, t.st, fr)
+}
+
+// kept returns the bytes in which a pixel is kept.
+func (t *tiled) kept() int64 {
+	if t.axes[2] == 3 {
+		return 4
+	}
+	return t.st.kept(1)
+}
+
+// scratch returns the memory, in bytes, in which tiles are unpacked: packed
+// bytes, those unpacked and shuffled back, and their numbers, for each worker.
+func (t *tiled) scratch() int64 {
+	n := times(times(t.tile[0], t.tile[1]), t.tile[2])
+	workers := min(int64(parts(int(t.axes[0]*t.axes[1]))), t.grid[0]*t.grid[1])
+	unpacked := int64(0)
+	if t.method != "RICE_1" || t.gzipped.kind != 0 {
+		unpacked = t.st.bytes()
+		if t.quant {
+			unpacked = max(unpacked, 4)
+		}
+		if t.method == "GZIP_2" {
+			unpacked *= 2
+		}
+	}
+	numbers := int64(4)
+	if t.quant {
+		numbers = 8
+	}
+	return n*(unpacked+numbers)*workers + min(t.end-t.heap, n*(t.st.bytes()+1)*workers)
 }
 
 // newTiled reads the table's header and checks it against the file.

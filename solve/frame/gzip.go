@@ -23,13 +23,13 @@ const unpackedMost = 1 << 30
 func readGzip(f *file, fr *Frame) (facts, error) {
 	z, err := gzip.NewReader(f.section(0, f.size))
 	if err != nil {
-		return facts{}, fmt.Errorf("gzip (%v): %w", err, ErrDamaged)
+		return facts{}, damaged("gzip", err)
 	}
-	u := &unpacker{in: z, most: f.size * inflateMost}
+	u := &unpacker{in: z, most: f.size * inflateMost, work: f.work}
 	if err := u.picture(); err != nil {
 		return facts{}, err
 	}
-	whole := &file{source: source{r: bytes.NewReader(u.out), size: int64(len(u.out)), mem: u.out}}
+	whole := &file{source: source{r: bytes.NewReader(u.out), size: int64(len(u.out)), mem: u.out, work: f.work}}
 	what, err := readFITS(whole, fr)
 	fr.Format += ", gzip"
 	return what, err
@@ -41,6 +41,8 @@ type unpacker struct {
 	out  []byte
 	most int64 // bytes that the packed file can hold
 	next int64 // where the next unit begins
+	work *work
+	room int64 // bytes that may be unpacked
 }
 
 // picture unpacks up to the end of the picture in the primary unit, or
@@ -119,6 +121,9 @@ func (u *unpacker) need(n int64) error {
 		copy(grown, u.out)
 		u.out = grown
 	}
+	if err := u.work.spend(n - have); err != nil {
+		return err
+	}
 	m, err := io.ReadFull(u.in, u.out[have:n])
 	u.out = u.out[:have+int64(m)]
 	if err != nil {
@@ -131,7 +136,7 @@ func (u *unpacker) need(n int64) error {
 // of the packed file is looked at when the picture is all it holds.
 func (u *unpacker) finish() error {
 	if _, err := io.CopyN(io.Discard, u.in, 2*blockSize); err != nil && err != io.EOF {
-		return fmt.Errorf("gzip (%v): %w; copy the file again", err, ErrDamaged)
+		return fmt.Errorf("%w; copy the file again", damaged("gzip", err))
 	}
 	return nil
 }

@@ -34,7 +34,7 @@ func readJPEG(f *file, fr *Frame) (facts, error) {
 func decodeJPEG(s *source, off, n int64, im *Image) error {
 	cfg, err := jpeg.DecodeConfig(s.section(off, n))
 	if err != nil {
-		return fmt.Errorf("JPEG (%v): %w", err, ErrDamaged)
+		return damaged("JPEG", err)
 	}
 	if err := room(int64(cfg.Width), int64(cfg.Height), n, jpegMost); err != nil {
 		return err
@@ -44,7 +44,7 @@ func decodeJPEG(s *source, off, n int64, im *Image) error {
 	}
 	m, err := jpeg.Decode(s.section(off, n))
 	if err != nil {
-		return fmt.Errorf("JPEG (%v): %w", err, ErrDamaged)
+		return damaged("JPEG", err)
 	}
 	setImage(im, m)
 	im.Saturation = jpegFull

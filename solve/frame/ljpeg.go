@@ -19,6 +19,7 @@ type ljpeg struct {
 	bits      jpegBits
 	row, last []uint16 // samples of this row and of the one above
 	y, at     int      // rows decoded; samples of row already handed out
+	work      *work
 }
 
 func damagedJPEG(format string, a ...any) error {
@@ -138,6 +139,9 @@ func (j *ljpeg) read(dst []uint16) error {
 func (j *ljpeg) next() error {
 	if j.y >= j.h {
 		return damagedJPEG("more than its %d rows are asked for", j.h)
+	}
+	if err := j.work.spend(2 * int64(len(j.row))); err != nil {
+		return err
 	}
 	first := j.y == 0
 	if j.restart > 0 && j.y > 0 && j.y%j.restart == 0 {

@@ -149,6 +149,9 @@ func readOther(f *file, c *container, all []*directory, r *raster, fr *Frame, wh
 	if err := room(int64(cfg.Width), int64(cfg.Height), f.size, 8*inflateMost); err != nil {
 		return err
 	}
+	if err := f.work.plane(int64(cfg.Width), int64(cfg.Height), 1, int64(cfg.Width)*int64(cfg.Height)); err != nil {
+		return err
+	}
 	m, err := tiff.Decode(f.section(0, f.size))
 	if err != nil {
 		return readEmbedded(c, all, fr, why)
