@@ -5,6 +5,8 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"image"
+	"image/color"
 	"image/jpeg"
 	"io"
 )
@@ -42,6 +44,9 @@ func decodeJPEG(s *source, off, n int64, im *Image) error {
 	if scans := jpegScans(s, off, n); scans > maxScans {
 		return fmt.Errorf("JPEG picture in %d scans, the limit is %d: %w", scans, maxScans, ErrTooLarge)
 	}
+	if err := s.work.plane(int64(cfg.Width), int64(cfg.Height), 1, jpegMemory(cfg)); err != nil {
+		return err
+	}
 	m, err := jpeg.Decode(s.section(off, n))
 	if err != nil {
 		return damaged("JPEG", err)
@@ -49,6 +54,21 @@ func decodeJPEG(s *source, off, n int64, im *Image) error {
 	setImage(im, m)
 	im.Saturation = jpegFull
 	return nil
+}
+
+// jpegMemory returns the memory, in bytes, that the library takes besides the
+// luminance: for the other colours and for their conversion.
+func jpegMemory(cfg image.Config) int64 {
+	n := int64(cfg.Width) * int64(cfg.Height)
+	switch cfg.ColorModel {
+	case color.GrayModel:
+		return 0
+	case color.YCbCrModel:
+		return 2 * n
+	case color.CMYKModel:
+		return 4 * n
+	}
+	return 7 * n // stored as red, green and blue, then copied
 }
 
 // jpegScans counts the scans of a progressive JPEG picture of up to n bytes from
