@@ -41,10 +41,17 @@ func decodeJPEG(s *source, off, n int64, im *Image) error {
 	if err := room(int64(cfg.Width), int64(cfg.Height), n, jpegMost); err != nil {
 		return err
 	}
-	if scans := jpegScans(s, off, n); scans > maxScans {
+	scans := jpegScans(s, off, n)
+	if scans > maxScans {
 		return fmt.Errorf("JPEG picture in %d scans, the limit is %d: %w", scans, maxScans, ErrTooLarge)
 	}
-	if err := s.work.plane(int64(cfg.Width), int64(cfg.Height), 1, jpegMemory(cfg)); err != nil {
+	if scans > 1 {
+		done, err := decodeScans(s, off, n, im)
+		if done || err != nil {
+			return err
+		}
+	}
+	if err := s.work.plane(int64(cfg.Width), int64(cfg.Height), 1, jpegMemory(cfg, scans)); err != nil {
 		return err
 	}
 	m, err := jpeg.Decode(s.section(off, n))
@@ -56,19 +63,48 @@ func decodeJPEG(s *source, off, n int64, im *Image) error {
 	return nil
 }
 
+// decodeScans reads a progressive picture whose luminance is one of its colours;
+// done is false when it is none.
+func decodeScans(s *source, off, n int64, im *Image) (done bool, err error) {
+	b, err := s.bytes(off, n, "JPEG")
+	if err != nil {
+		return false, err
+	}
+	p := openProgressive(b)
+	if p == nil {
+		return false, nil
+	}
+	p.work = s.work
+	if err := s.work.plane(int64(p.w), int64(p.h), 1, p.memory()); err != nil {
+		return false, err
+	}
+	if err := p.decode(im); err != nil {
+		*im = Image{}
+		return false, err
+	}
+	im.Saturation = jpegFull
+	return true, nil
+}
+
 // jpegMemory returns the memory, in bytes, that the library takes besides the
-// luminance: for the other colours and for their conversion.
-func jpegMemory(cfg image.Config) int64 {
+// luminance: for the other colours, for their conversion, and for the coefficients
+// of several scans.
+func jpegMemory(cfg image.Config, scans int) int64 {
 	n := int64(cfg.Width) * int64(cfg.Height)
+	colours, copied := int64(3), int64(0)
 	switch cfg.ColorModel {
 	case color.GrayModel:
-		return 0
+		colours = 1
 	case color.YCbCrModel:
-		return 2 * n
 	case color.CMYKModel:
-		return 4 * n
+		colours = 4
+	default:
+		copied = 5 * n // stored as red, green and blue, then copied
 	}
-	return 7 * n // stored as red, green and blue, then copied
+	if scans > 1 {
+		copied += 4 * colours * n
+	}
+	return (colours-1)*n + copied
 }
 
 // jpegScans counts the scans of a progressive JPEG picture of up to n bytes from

@@ -228,3 +228,37 @@ func TestReadHearsTheContext(t *testing.T) {
 		t.Errorf("a reader: %v, want the cause of the end", err)
 	}
 }
+
+// manyScans is a grey progressive JPEG of side x side pixels whose luminance comes
+// in one scan and then in many that say nothing, of some bytes each.
+func manyScans(side, scans int) []byte {
+	seg := func(marker byte, body ...byte) []byte {
+		return append([]byte{0xff, marker, byte((len(body) + 2) >> 8), byte(len(body) + 2)}, body...)
+	}
+	code := func(class, value byte) []byte { return append(append([]byte{class, 1}, make([]byte, 15)...), value) }
+	blocks := (side / 8) * (side / 8)
+	out := [][]byte{{0xff, 0xd8}, seg(0xdb, append([]byte{0}, bytes.Repeat([]byte{1}, 64)...)...),
+		seg(0xc2, 8, byte(side>>8), byte(side), byte(side>>8), byte(side), 1, 1, 0x11, 0),
+		seg(0xc4, code(0, 0)...), seg(0xc4, code(0x10, 0xe0)...), // a difference of 0 bits; 16384 blocks without coefficients
+		seg(0xda, 1, 1, 0, 0, 0, 0), make([]byte, blocks/8+1)}
+	for range scans {
+		out = append(out, seg(0xda, 1, 1, 0, 1, 63, 0x10), make([]byte, blocks/16384*15/8+4))
+	}
+	return bytes.Join(append(out, []byte{0xff, 0xd9}), nil)
+}
+
+// TestManyScans: a progressive picture costs time and memory in proportion to its
+// pixels, however many scans it has.
+func TestManyScans(t *testing.T) {
+	refused(t, manyScans(2048, 95), ErrTooLarge, "unpack to far more")
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	fr := mustDecode(t, manyScans(2048, 8), "x", Options{})
+	runtime.ReadMemStats(&after)
+	if fr.Image.W != 2048 || fr.Image.U8[5] != 128 {
+		t.Errorf("%d wide, pixels of %d, want 2048 of 128", fr.Image.W, fr.Image.U8[5])
+	}
+	if used := after.TotalAlloc - before.TotalAlloc; used > 3*2048*2048+4<<20 {
+		t.Errorf("%d MB allocated for a plane of 4 MB", used>>20)
+	}
+}
