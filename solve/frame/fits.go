@@ -176,6 +176,15 @@ func (u *hdu) picture() (w, h, n int64) {
 	return w, h, max(times(w, h), 0)
 }
 
+// planes returns how many planes of an array are used: the three of a colour
+// picture, or the first one.
+func (u *hdu) planes() int64 {
+	if a := u.shape(); interleaved(a) || len(a) == 3 && a[2] == 3 {
+		return 3
+	}
+	return 1
+}
+
 // interleaved reports whether the colours of a pixel are stored together.
 func interleaved(a []int64) bool { return len(a) == 3 && a[0] == 3 && a[2] > 3 }
 

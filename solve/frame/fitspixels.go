@@ -56,11 +56,8 @@ func readPlanes(s *source, u *hdu, fr *Frame) error {
 	if err != nil {
 		return err
 	}
-	axes := u.shape()
-	planes := int64(1)
-	if interleaved(axes) || len(axes) == 3 && axes[2] == 3 {
-		planes = 3
-	} else if len(axes) > 2 {
+	axes, planes := u.shape(), u.planes()
+	if planes == 1 && len(axes) > 2 {
 		fr.note(fmt.Sprintf("FITS array of %v: only its first plane is used", axes))
 	}
 	if err := s.check(u.off, w*h*planes*st.bytes(), "FITS pixels"); err != nil {

@@ -15,6 +15,7 @@ import (
 // that contradicts itself, and on memory out of proportion to the data.
 func survive(t *testing.T, data []byte, name string) {
 	t.Helper()
+	keepsBudget(t, data)
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
 	fr, err := Decode(bytes.Clone(data), name, Options{})

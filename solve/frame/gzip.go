@@ -14,10 +14,6 @@ import (
 // bytes from two codes of one bit each, four times a byte).
 const inflateMost = 1032
 
-// unpackedMost bounds what is unpacked of a file whose picture is not in its
-// first unit.
-const unpackedMost = 1 << 30
-
 // readGzip reads a FITS file packed with gzip: as much of it as holds the
 // picture is unpacked into memory, and its pixels are taken from there.
 func readGzip(f *file, fr *Frame) (facts, error) {
@@ -42,7 +38,6 @@ type unpacker struct {
 	most int64 // bytes that the packed file can hold
 	next int64 // where the next unit begins
 	work *work
-	room int64 // bytes that may be unpacked
 }
 
 // picture unpacks up to the end of the picture in the primary unit, or
@@ -54,6 +49,7 @@ func (u *unpacker) picture() error {
 	if !bytes.HasPrefix(u.out, []byte(magicFITS)) {
 		return fmt.Errorf("gzip file that starts with %q: %w; only FITS is read from gzip files", u.out[:8], ErrFormat)
 	}
+	most := int64(roomMost) // bytes that may be unpacked
 	for first := true; ; first = false {
 		h, err := u.unit(u.next)
 		if err == io.EOF && !first {
@@ -62,27 +58,48 @@ func (u *unpacker) picture() error {
 		if err != nil {
 			return err
 		}
-		w, ht, n := h.picture()
-		if n > 0 {
-			if err := room(w, ht, 0, 0); err != nil {
-				return err
-			}
+		plane, stored, err := u.afford(&h)
+		if err != nil {
+			return err
 		}
 		end := h.off + h.size
+		if first && plane > 0 && stored < h.size { // more planes than are used
+			return u.need(h.off + stored)
+		}
+		most = max(most, roomMost+3*plane)
+		if end > most && !(first && plane > 0) {
+			return fmt.Errorf("gzip file of several pictures that unpacks to more than %d MB: %w; unpack it first", most>>20, ErrTooLarge)
+		}
 		if err := u.need(end); err != nil {
 			return err
 		}
-		if first && n > 0 {
+		if first && plane > 0 {
 			return u.finish()
-		}
-		if end > unpackedMost {
-			return fmt.Errorf("gzip file that unpacks to more than %d bytes: %w", unpackedMost, ErrTooLarge)
 		}
 		u.next = (end + blockSize - 1) / blockSize * blockSize
 		if err := u.need(u.next); err != nil {
 			return nil // no padding: the last unit
 		}
 	}
+}
+
+// afford refuses a picture that takes too much memory. It returns the bytes in
+// which its pixels are kept, 0 when the unit holds none, and those in the file.
+func (u *unpacker) afford(h *hdu) (plane, stored int64, err error) {
+	w, ht, n := h.picture()
+	if n == 0 || h.compressed() {
+		return 4 * n, h.size, nil
+	}
+	if err := room(w, ht, 0, 0); err != nil {
+		return 0, 0, err
+	}
+	st, err := storedOf(h.cards, h.bitpix)
+	if err != nil {
+		return 0, 0, err
+	}
+	planes := h.planes()
+	stored = n * planes * st.bytes()
+	return n * st.kept(planes), stored, u.work.plane(w, ht, st.kept(planes), stored)
 }
 
 // unit unpacks the header that begins at start. It returns io.EOF where the

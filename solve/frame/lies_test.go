@@ -2,6 +2,7 @@ package frame
 
 import (
 	"bytes"
+	"compress/gzip"
 	"compress/zlib"
 	"context"
 	"encoding/binary"
@@ -261,4 +262,28 @@ func TestManyScans(t *testing.T) {
 	if used := after.TotalAlloc - before.TotalAlloc; used > 3*2048*2048+4<<20 {
 		t.Errorf("%d MB allocated for a plane of 4 MB", used>>20)
 	}
+}
+
+// TestGzipMemory: of a packed cube only the plane that is used is unpacked, and a
+// file of several pictures no further than the memory rule allows.
+func TestGzipMemory(t *testing.T) {
+	cube := gzipped(fitsFile(make([]uint8, 400*500*200), imageCards(8, 500, 400, 200)...))
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	fr := mustDecode(t, cube, "x", Options{})
+	runtime.ReadMemStats(&after)
+	if fr.Image.W != 500 || fr.Image.H != 400 {
+		t.Errorf("%d x %d, want the first plane of 500 x 400", fr.Image.W, fr.Image.H)
+	}
+	if used := after.TotalAlloc - before.TotalAlloc; used > 8<<20 {
+		t.Errorf("%d MB allocated for the first plane of 200 kB", used>>20)
+	}
+	empty := fitsHeader("SIMPLE  = T", "BITPIX  = 8", "NAXIS   = 0")
+	table := fitsHeader("XTENSION= 'BINTABLE'", "BITPIX  = 8", "NAXIS   = 2", "NAXIS1  = 1000", "NAXIS2  = 200000", "PCOUNT  = 0", "GCOUNT  = 1", "TFIELDS = 0")
+	var z bytes.Buffer
+	zw := gzip.NewWriter(&z)
+	zw.Write(append(empty, table...))
+	zw.Write(make([]byte, 200_000_000))
+	zw.Close()
+	refused(t, z.Bytes(), ErrTooLarge, "unpack it first")
 }

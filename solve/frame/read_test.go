@@ -119,3 +119,17 @@ func TestSwapWords(t *testing.T) {
 		}
 	}
 }
+
+// A pipe, a device or a folder in the place of a photograph is refused at once.
+func TestFrameThatIsNoFile(t *testing.T) {
+	dir := t.TempDir()
+	pipe := filepath.Join(dir, "a.fits")
+	if err := mkfifo(pipe); err != nil {
+		t.Skip(err)
+	}
+	for _, path := range []string{pipe, os.DevNull, dir} {
+		if _, err := Read(context.Background(), path, Options{}); !errors.Is(err, ErrFormat) {
+			t.Errorf("%s: %v, want %v", path, err, ErrFormat)
+		}
+	}
+}
