@@ -22,7 +22,7 @@ func (a *app) completions() map[string]answers {
 		"mount":    a.gearNames(gear.KindMount),
 		"target":   targetNames(""),
 		"star":     targetNames("star"),
-		"pole":     func() []string { return []string{"refracted", "true", poleKing} },
+		"pole":     func() []string { return []string{"refracted", "true", "king"} },
 		"tracking": func() []string { return []string{"on", "off"} },
 	}
 }

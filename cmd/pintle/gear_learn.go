@@ -16,7 +16,7 @@ import (
 
 // learnFlags are those of the verb gear learn.
 type learnFlags struct {
-	axisFlags
+	sight    sightFlags
 	mount    string
 	turns    float64
 	tracking string
@@ -24,7 +24,7 @@ type learnFlags struct {
 }
 
 func (a *app) gearLearn() *cobra.Command {
-	f := learnFlags{axisFlags: axisFlags{pole: "refracted", tolerance: 1}}
+	var f learnFlags
 	c := &cobra.Command{
 		Use:     "learn altitude|azimuth BEFORE AFTER",
 		Short:   "measure what one turn of an adjuster does, from a photograph before and after it",
@@ -39,9 +39,7 @@ func (a *app) gearLearn() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), a, args[0], args[1:]) },
 	}
 	fs := c.Flags()
-	f.site.add(fs)
-	f.frames.add(fs)
-	f.idx.add(fs)
+	f.sight.add(fs)
 	fs.StringVar(&f.mount, "mount", "", "the `mount` of the gear file (default: its default mount)")
 	fs.Float64Var(&f.turns, "turns", 1, "how many `turns` of the adjuster, clockwise positive, facing its head")
 	fs.StringVar(&f.tracking, "tracking", "", "whether the mount tracked between the two, `on or off`: makes the answer sharper")
@@ -112,18 +110,22 @@ func withPitch(m gear.Mount, which string, p gear.Pitch) gear.Mount {
 	return m
 }
 
-// turned solves two photographs and finds what turned between them; reason says
+// turned recognises two photographs and finds what turned between them; reason says
 // why there is no answer.
 func (f *learnFlags) turned(ctx context.Context, a *app, paths []string) (t gear.Turned, reason string, err error) {
-	m, err := a.recognise(ctx, &f.axisFlags, paths)
+	s, _, closeIndex, err := a.begin(&f.sight, nil)
 	if err != nil {
 		return t, "", err
 	}
-	s, reason, err := m.sightings()
-	if err != nil || reason != "" {
-		return t, reason, err
+	defer closeIndex()
+	if err := s.Gather(ctx, paths); err != nil {
+		return t, "", words.PlainError(err)
 	}
-	t, err = gear.Between(s[0], s[1], f.tracking)
+	seen, refusal := s.Together()
+	if refusal != nil {
+		return t, words.Refusal(refusal), nil
+	}
+	t, err = gear.Between(seen[0], seen[1], f.tracking)
 	var weak *axis.WeakError
 	if errors.As(err, &weak) {
 		return t, weak.Error(), nil

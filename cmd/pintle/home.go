@@ -9,9 +9,10 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/words"
-	"pintle/solve/frame"
 )
 
 // loadGear reads the gear file; a user without one has no gear.
@@ -63,7 +64,7 @@ type homeFlags struct {
 
 func (f *homeFlags) add(fs *pflag.FlagSet) {
 	f.siteFlags.add(fs)
-	fs.StringVar(&f.at, "at", "", "`time`, such as 2026-11-27T20:30:00Z (default: now)")
+	fs.StringVar(&f.at, "at", "", "`time`: 21:30 is today, or such as 2026-11-27T20:30:00Z (default: now)")
 	fs.StringVar(&f.zone, "time-zone", "", "zone of the times: a name such as Europe/Athens, or an offset such as +02:00 (default: the computer's)")
 }
 
@@ -80,30 +81,34 @@ type home struct {
 
 func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 	if f.fs.Changed("lat") || f.fs.Changed("lon") {
-		if err := f.named(g); err != nil { // both are given
-			return h, err
+		if f.name != "" {
+			return h, words.PlainError(&session.Unsettled{Kind: session.TwoPlaces, Name: f.name})
 		}
-		if h.site, _, err = f.site(nil); err != nil {
+		if h.site, err = f.place(); err != nil {
 			return h, err
 		}
 	} else {
 		name, s, ok := gear.Pick(g.Sites, f.name, g.Default.Site)
 		switch {
 		case !ok && name != "":
-			return h, hint(fmt.Errorf("no site called %q in the gear file", name), known(g.Names(gear.KindSite), "pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40"))
+			return h, advice.With(fmt.Errorf("no site called %q in the gear file", name), words.Known(g.Names(gear.KindSite), "pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40"))
 		case !ok:
-			return h, hint(fmt.Errorf("where?"), "give --lat and --lon (and --elev), or tell it once: pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40")
+			return h, advice.With(fmt.Errorf("where?"), "give --lat and --lon (and --elev), or tell it once: pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40")
 		}
 		h.site, h.name, h.blocks = s.Place(), name, s.Blind
 		if f.fs.Changed("elev") {
 			h.site.Elev = f.elev
 		}
 		if err := h.site.Check(); err != nil {
-			return h, hint(err, "check --elev")
+			return h, advice.With(err, "check --elev")
 		}
 	}
-	if h.air, _, err = f.siteFlags.air(h.site); err != nil {
+	var t session.Told
+	if err := f.tell(&t); err != nil {
 		return h, err
+	}
+	if h.air, err = t.AirAt(h.site); err != nil {
+		return h, words.PlainError(err)
 	}
 	h.zone = a.now().Location()
 	if f.zone != "" {
@@ -113,8 +118,8 @@ func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 	}
 	h.at = a.now()
 	if f.at != "" {
-		if h.at, err = frame.ParseTime(f.at, h.zone); err != nil {
-			return h, hint(fmt.Errorf("--at %q: %w", f.at, err), "write it like 2026-11-27T20:30:00Z, or without Z in the zone of --time-zone")
+		if h.at, err = parseAt(f.at, a.now().In(h.zone), h.zone); err != nil {
+			return h, err
 		}
 		h.given = true
 	}
@@ -126,7 +131,7 @@ func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 func (h home) place(t time.Time) (*place.Place, error) {
 	p, err := place.At(t, h.site, h.air)
 	if err != nil {
-		return nil, hint(err, "check --at and the site")
+		return nil, advice.With(err, "check --at and the site")
 	}
 	return p, nil
 }
@@ -135,7 +140,10 @@ func (h home) place(t time.Time) (*place.Place, error) {
 func readDate(s string, zone *time.Location) (time.Time, error) {
 	t, err := time.ParseInLocation(time.DateOnly, s, zone)
 	if err != nil {
-		return t, hint(fmt.Errorf("%q is not a date", s), "write it like 2026-11-27")
+		return t, advice.With(fmt.Errorf("%q is not a date", s), "write it like 2026-11-27")
 	}
 	return t.Add(12 * time.Hour), nil
 }
+
+// where names the site.
+func (h home) where() string { return words.Where(h.name, h.site) }

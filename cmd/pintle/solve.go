@@ -1,22 +1,16 @@
 package main
 
 import (
-	"cmp"
 	"context"
-	"slices"
+	"errors"
 
 	"github.com/spf13/cobra"
 
+	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/terminal"
 	"pintle/cmd/pintle/words"
 	"pintle/solve"
-	"pintle/solve/detect"
-	"pintle/solve/frame"
 )
-
-func sortByFlux(s []detect.Star) {
-	slices.SortStableFunc(s, func(a, b detect.Star) int { return cmp.Compare(b.Flux, a.Flux) })
-}
 
 // solveFlags are those of the verb solve.
 type solveFlags struct {
@@ -34,7 +28,7 @@ func (a *app) solveCommand() *cobra.Command {
 		Example: words.SolveExample,
 		Args:    atLeast(1, "name at least one photograph"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			opt, err := f.frames.options()
+			opt, err := f.frames.options(a.now())
 			if err != nil {
 				return err
 			}
@@ -43,7 +37,7 @@ func (a *app) solveCommand() *cobra.Command {
 				return err
 			}
 			defer closeIndex()
-			return a.solveEach(cmd.Context(), solver, opt, args, f.asJSON)
+			return a.solveEach(cmd.Context(), &session.Photographs{Solver: solver, Options: opt, Now: a.now}, args, f.asJSON)
 		},
 	}
 	f.idx.add(c.Flags())
@@ -54,49 +48,48 @@ func (a *app) solveCommand() *cobra.Command {
 
 // solveEach recognises photographs one by one, each with the help of the last.
 // One that cannot be read is told; the others are still of use.
-func (a *app) solveEach(ctx context.Context, solver *solve.Solver, opt frame.Options, paths []string, asJSON bool) error {
-	var last *solve.Solution
+func (a *app) solveEach(ctx context.Context, photos *session.Photographs, paths []string, asJSON bool) error {
 	var outcome error
 	for _, path := range paths {
-		s, err := a.solveOne(ctx, solver, opt, path, last)
+		s, err := a.solveOne(ctx, photos, path)
 		switch {
-		case err != nil && (s != nil || len(paths) == 1):
+		case err != nil && (ctx.Err() != nil || len(paths) == 1):
 			return err
 		case err != nil:
 			a.Fail(err)
 			outcome = errSaid
 			continue
-		case s.sol != nil:
-			last = s.sol
-		case outcome == nil:
+		case s.Solution == nil && outcome == nil:
 			outcome = errNoAnswer
 		}
-		if err := a.showSolved(s, asJSON); err != nil {
+		if asJSON {
+			err = a.SolvedJSON(*s)
+		} else {
+			a.Solved(*s)
+		}
+		if err != nil {
 			return err
 		}
 	}
 	return outcome
 }
 
-// solveOne reads and recognises one photograph. A file that cannot be read
-// gives no shot and an error; a shot with an error means that the search itself
-// failed.
-func (a *app) solveOne(ctx context.Context, solver *solve.Solver, opt frame.Options, path string, near *solve.Solution) (*shot, error) {
-	start := a.now()
-	s, err := readShot(path, opt)
+// solveOne reads and recognises one photograph.
+func (a *app) solveOne(ctx context.Context, photos *session.Photographs, path string) (*terminal.Solved, error) {
+	f, err := photos.Read(ctx, path)
 	if err != nil {
-		return nil, words.Unread(path, err)
+		return nil, err
 	}
-	err = s.solve(ctx, solver, near, epochOf(s.frame.Time.Mid, start))
-	s.took = a.now().Sub(start)
-	return s, err
-}
-
-func (a *app) showSolved(s *shot, asJSON bool) error {
-	r := terminal.Solved{Path: s.path, Name: s.name(), Solution: s.sol, Why: s.why, Detected: len(s.field.Stars), Took: s.took}
-	if asJSON {
-		return a.SolvedJSON(r)
+	if f.Field == nil {
+		return nil, words.PlainError(&session.Fault{Frame: f})
 	}
-	a.Solved(r)
-	return nil
+	if err := photos.Recognise(ctx, f); err != nil {
+		return nil, err
+	}
+	r := &terminal.Solved{Path: f.Path, Name: f.Name, Solution: f.Solution, Detected: len(f.Field.Stars), Took: f.Elapsed}
+	var un *solve.Unsolved
+	if f.Solution == nil && errors.As(f.Miss.Err, &un) {
+		r.Why = un.Reason
+	}
+	return r, nil
 }

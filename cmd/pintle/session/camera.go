@@ -103,7 +103,7 @@ func (c *Photographs) Recognise(ctx context.Context, f *Frame) error {
 		return nil
 	}
 	start := c.Now()
-	o := solve.Options{Epoch: epochOf(f.Time(), start), Build: true, Hint: solve.Hint{Scale: f.Read.Optics.Scale, Near: c.last}}
+	o := solve.Options{Epoch: EpochOf(f.Time(), start), Build: true, Hint: solve.Hint{Scale: f.Read.Optics.Scale, Near: c.last}}
 	sol, err := c.Solver.Solve(ctx, f.Field, o)
 	f.Elapsed += c.Now().Sub(start)
 	var un *solve.Unsolved
@@ -118,9 +118,9 @@ func (c *Photographs) Recognise(ctx context.Context, f *Frame) error {
 	return nil
 }
 
-// epochOf returns the Julian year of a time; the year of the program's clock
+// EpochOf returns the Julian year of a time; the year of the program's clock
 // when the frame does not know its own.
-func epochOf(t, now time.Time) float64 {
+func EpochOf(t, now time.Time) float64 {
 	if t.IsZero() {
 		t = now
 	}

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"pintle/axis"
+	"pintle/cmd/night/posed"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
@@ -14,15 +15,15 @@ import (
 const arcmin = sphere.Arcminute
 
 // engineFor is an engine for the place of the posed camera.
-func engineFor(eye *posedEye) *engine {
-	spec := eye.night.Spec()
+func engineFor(eye posedCamera) *engine {
+	spec := eye.Night.Spec()
 	return newEngine(&Setting{Site: spec.Site, Air: spec.Air, Settled: true, Pole: axis.Refracted, Tolerance: arcmin})
 }
 
 // see hands a posed frame to the engine.
-func see(t *testing.T, eye *posedEye, e *engine, name string, p posed) (step, error) {
+func see(t *testing.T, eye posedCamera, e *engine, name string, p posed.Pose) (step, error) {
 	t.Helper()
-	s, err := eye.sighting(p)
+	s, err := eye.Sighting(p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,9 +32,9 @@ func see(t *testing.T, eye *posedEye, e *engine, name string, p posed) (step, er
 }
 
 func TestEngineAsksForMoreTurn(t *testing.T) {
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	e := engineFor(eye)
-	for i, p := range []posed{{}, {At: 20, Turn: 0.8}} {
+	for i, p := range []posed.Pose{{}, {At: 20, Turn: 0.8}} {
 		if _, err := see(t, eye, e, "frame", p); err != nil {
 			t.Fatalf("frame %d: %v", i+1, err)
 		}
@@ -45,10 +46,10 @@ func TestEngineAsksForMoreTurn(t *testing.T) {
 }
 
 func TestEngineFramesAtOnePlaceReplaceEachOther(t *testing.T) {
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	e := engineFor(eye)
 	for i := range 40 {
-		if _, err := see(t, eye, e, "still", posed{At: float64(i)}); err != nil {
+		if _, err := see(t, eye, e, "still", posed.Pose{At: float64(i)}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -58,10 +59,10 @@ func TestEngineFramesAtOnePlaceReplaceEachOther(t *testing.T) {
 }
 
 func TestEngineTurnsRAAgain(t *testing.T) {
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	e := engineFor(eye)
 	for i, turn := range []float64{0, 30, 60, 20, 45} {
-		st, err := see(t, eye, e, "frame", posed{At: 30 * float64(i), Turn: turn})
+		st, err := see(t, eye, e, "frame", posed.Pose{At: 30 * float64(i), Turn: turn})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -78,8 +79,8 @@ func TestEngineTurnsRAAgain(t *testing.T) {
 }
 
 func TestEngineStateThereAndBack(t *testing.T) {
-	eye := newPosedEye(t)
-	frames := course(eye)
+	eye := newPosed(t)
+	frames := posed.Course(eye.Camera)
 	for cut := 1; cut < len(frames); cut++ {
 		whole, first := engineFor(eye), engineFor(eye)
 		for _, p := range frames[:cut] {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"os"
 	"slices"
 	"time"
 
@@ -23,6 +24,9 @@ type Config struct {
 	// an earlier run to be found by.
 	Journal, Folder string
 	Simulated       bool // nothing is really photographed
+	// Newest is how many of the photographs given at once are taken, the newest by
+	// their files; 0 for all.
+	Newest int
 }
 
 // Session is one measurement of an axis, from what the person said to the
@@ -123,17 +127,9 @@ func (s *Session) ranked() {
 // Gather reads the files, settles where they were taken, and recognises them:
 // Frames has them then, and the State says what is wrong.
 func (s *Session) Gather(ctx context.Context, paths []string) error {
-	for _, p := range paths {
-		f, err := s.c.Camera.Read(ctx, p)
-		if err != nil {
-			return err
-		}
-		if f.gone() {
-			return &Fault{Frame: f}
-		}
-		s.frames = append(s.frames, f)
+	if err := s.read(ctx, paths); err != nil {
+		return err
 	}
-	sameShots(s.frames)
 	otherNights(s.frames)
 	if err := s.enough(); err != nil {
 		return err
@@ -157,6 +153,55 @@ func (s *Session) Gather(ctx context.Context, paths []string) error {
 	return nil
 }
 
+// read reads the files; of the newest only as many as are wanted, and no more
+// than it takes to find them.
+func (s *Session) read(ctx context.Context, paths []string) error {
+	if s.c.Newest > 0 {
+		paths = newestFirst(paths)
+	}
+	for _, p := range paths {
+		f, err := s.c.Camera.Read(ctx, p)
+		if err != nil {
+			return err
+		}
+		if f.gone() {
+			return &Fault{Frame: f}
+		}
+		s.frames = append(s.frames, f)
+		sameShots(s.frames)
+		if s.c.Newest > 0 && count(s.frames) == s.c.Newest {
+			break
+		}
+	}
+	if s.c.Newest > 0 {
+		slices.Reverse(s.frames)
+	}
+	return nil
+}
+
+// count is how many frames are not out.
+func count(frames []*Frame) (n int) {
+	for _, f := range frames {
+		if f.Miss == nil {
+			n++
+		}
+	}
+	return n
+}
+
+// newestFirst orders files by when they were written.
+func newestFirst(paths []string) []string {
+	mod := map[string]time.Time{}
+	for _, p := range paths {
+		if fi, err := os.Stat(p); err == nil {
+			mod[p] = fi.ModTime()
+		}
+	}
+	out := slices.Clone(paths)
+	slices.SortStableFunc(out, func(a, b string) int { return mod[b].Compare(mod[a]) })
+	return out
+}
+
 // Fault is a file without which there is nothing to do.
 type Fault struct{ Frame *Frame }
 
@@ -172,18 +217,9 @@ func (f *Fault) Unwrap() error { return f.Frame.Miss.Err }
 // enough refuses to go on when fewer than two frames are left, or not even one
 // of a single one; the first that is out says why.
 func (s *Session) enough() error {
-	good := 0
-	var bad *Frame
-	for _, f := range s.frames {
-		switch {
-		case f.Miss == nil:
-			good++
-		case bad == nil:
-			bad = f
-		}
-	}
-	if bad != nil && good < min(2, len(s.frames)) {
-		return &Fault{Frame: bad}
+	bad := slices.IndexFunc(s.frames, func(f *Frame) bool { return f.Miss != nil })
+	if bad >= 0 && count(s.frames) < min(2, len(s.frames)) {
+		return &Fault{Frame: s.frames[bad]}
 	}
 	return nil
 }

@@ -12,24 +12,25 @@ import (
 
 	"pintle/axis"
 	"pintle/axis/place"
+	"pintle/cmd/night/posed"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 )
 
 // files writes posed frames into a folder and returns their paths.
-func files(t *testing.T, ps ...posed) (paths []string) {
+func files(t *testing.T, ps ...posed.Pose) (paths []string) {
 	t.Helper()
 	dir := t.TempDir()
 	for i, p := range ps {
 		path := filepath.Join(dir, fmt.Sprintf("%02d.json", i))
-		p.save(t, path)
+		p.Save(t, path)
 		paths = append(paths, path)
 	}
 	return paths
 }
 
-func newSessionFor(t *testing.T, eye *posedEye, edit func(*Config)) *Session {
+func newSessionFor(t *testing.T, eye posedCamera, edit func(*Config)) *Session {
 	t.Helper()
 	c := Config{Camera: eye, Now: time.Now}
 	if edit != nil {
@@ -68,25 +69,25 @@ func kinds(ns []Note) string {
 // The same frames give the same answer, notes, doubts and refusals, whether they
 // are given at once or come one by one.
 func TestOneRoad(t *testing.T) {
-	eye := newPosedEye(t)
-	turn := []posed{{}, {At: 20, Turn: 30}, {At: 40, Turn: 60}}
-	with := func(edit func(p *posed)) []posed {
-		out := append([]posed(nil), turn...)
+	eye := newPosed(t)
+	turn := []posed.Pose{{}, {At: 20, Turn: 30}, {At: 40, Turn: 60}}
+	with := func(edit func(p *posed.Pose)) []posed.Pose {
+		out := append([]posed.Pose(nil), turn...)
 		edit(&out[1])
 		return out
 	}
-	north := eye.night.Spec().Site
+	north := eye.Night.Spec().Site
 	south := north
 	south.Lat = -south.Lat
 	for name, c := range map[string]struct {
-		frames []posed
+		frames []posed.Pose
 		told   Told
 	}{
 		"three frames":             {frames: turn},
 		"a true pole":              {frames: turn, told: Told{Pole: axis.True}},
-		"one cloudy":               {frames: with(func(p *posed) { p.Lost = true })},
-		"declination slips":        {frames: with(func(p *posed) { p.Dec = 0.5 })},
-		"hardly turned":            {frames: []posed{{}, {At: 20, Turn: 1}, {At: 40, Turn: 2}}},
+		"one cloudy":               {frames: with(func(p *posed.Pose) { p.Lost = true })},
+		"declination slips":        {frames: with(func(p *posed.Pose) { p.Dec = 0.5 })},
+		"hardly turned":            {frames: []posed.Pose{{}, {At: 20, Turn: 1}, {At: 40, Turn: 2}}},
 		"clock four hours on":      {frames: turn, told: Told{}},
 		"the other hemisphere":     {frames: turn, told: Told{Site: &south}},
 		"the other one, insisting": {frames: turn, told: Told{Site: &south, HeaderWrong: true}},
@@ -125,9 +126,9 @@ func TestOneRoad(t *testing.T) {
 // A typed south that becomes north: with the header stating the other hemisphere
 // there is no answer, unless the person insists.
 func TestHemispheresContradict(t *testing.T) {
-	eye := newPosedEye(t)
-	paths := files(t, posed{}, posed{At: 20, Turn: 30}, posed{At: 40, Turn: 60})
-	south := eye.night.Spec().Site
+	eye := newPosed(t)
+	paths := files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30}, posed.Pose{At: 40, Turn: 60})
+	south := eye.Night.Spec().Site
 	south.Lat = -south.Lat
 	s := newSessionFor(t, eye, func(c *Config) { c.Told.Site = &south })
 	if err := s.Measure(context.Background(), paths); err != nil {
@@ -141,15 +142,15 @@ func TestHemispheresContradict(t *testing.T) {
 // Frames that state different sites: most of them are right, and with as many
 // here as there nobody can tell.
 func TestFramesOfDifferentSites(t *testing.T) {
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	s := newSessionFor(t, eye, nil)
-	err := s.Measure(context.Background(), files(t, posed{}, posed{At: 20, Turn: 30, Elsewhere: true}))
+	err := s.Measure(context.Background(), files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30, Elsewhere: true}))
 	var un *Unsettled
 	if !errors.As(err, &un) || un.Kind != SitesDiffer {
 		t.Errorf("two sites: %v", err)
 	}
 	s = newSessionFor(t, eye, nil)
-	if err := s.Measure(context.Background(), files(t, posed{}, posed{At: 20, Turn: 30, Elsewhere: true}, posed{At: 40, Turn: 60})); err != nil {
+	if err := s.Measure(context.Background(), files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30, Elsewhere: true}, posed.Pose{At: 40, Turn: 60})); err != nil {
 		t.Fatal(err)
 	}
 	st := s.State()
@@ -161,8 +162,8 @@ func TestFramesOfDifferentSites(t *testing.T) {
 // Without a site anywhere axis says so; live stays, asks, and goes on with what
 // it is told.
 func TestNoSiteIsAQuestion(t *testing.T) {
-	eye := newPosedEye(t)
-	paths := files(t, posed{Homeless: true}, posed{At: 20, Turn: 30, Homeless: true}, posed{At: 40, Turn: 60, Homeless: true})
+	eye := newPosed(t)
+	paths := files(t, posed.Pose{Homeless: true}, posed.Pose{At: 20, Turn: 30, Homeless: true}, posed.Pose{At: 40, Turn: 60, Homeless: true})
 	var un *Unsettled
 	if err := newSessionFor(t, eye, nil).Measure(context.Background(), paths); !errors.As(err, &un) || un.Kind != WhereUnknown {
 		t.Errorf("at once: %v", err)
@@ -172,10 +173,10 @@ func TestNoSiteIsAQuestion(t *testing.T) {
 	if st := live.State(); st.Asks == nil || st.Next.Kind != SaySite || st.Answer != nil {
 		t.Errorf("asks %+v, next %+v", st.Asks, st.Next)
 	}
-	if err := live.SetSite(eye.night.Spec().Site); err != nil {
+	if err := live.SetSite(eye.Night.Spec().Site); err != nil {
 		t.Fatal(err)
 	}
-	one(t, live, files(t, posed{At: 60, Homeless: true}, posed{At: 80, Turn: 30, Homeless: true}))
+	one(t, live, files(t, posed.Pose{At: 60, Homeless: true}, posed.Pose{At: 80, Turn: 30, Homeless: true}))
 	if st := live.State(); st.Asks != nil || st.Answer == nil || st.Setting.SiteSource.Kind != FromPerson {
 		t.Errorf("asks %+v, answer %v, site of %+v", st.Asks, st.Answer, st.Setting.SiteSource)
 	}
@@ -184,11 +185,11 @@ func TestNoSiteIsAQuestion(t *testing.T) {
 // A default site of the gear file on the wrong side of the Earth: the frames'
 // ground and daylight say no, on both roads.
 func TestWrongDefaultSite(t *testing.T) {
-	eye := newPosedEye(t)
-	home := eye.night.Spec().Site
+	eye := newPosed(t)
+	home := eye.Night.Spec().Site
 	far := gear.Site{Lat: -home.Lat.Degrees(), Lon: home.Lon.Degrees() + 180}
 	edit := func(c *Config) { c.Gear.Sites = map[string]gear.Site{"garden": far} }
-	paths := files(t, posed{Homeless: true}, posed{At: 20, Turn: 30, Homeless: true}, posed{At: 40, Turn: 60, Homeless: true})
+	paths := files(t, posed.Pose{Homeless: true}, posed.Pose{At: 20, Turn: 30, Homeless: true}, posed.Pose{At: 40, Turn: 60, Homeless: true})
 	batch, live := newSessionFor(t, eye, edit), newSessionFor(t, eye, edit)
 	if err := batch.Measure(context.Background(), paths); err != nil {
 		t.Fatal(err)
@@ -203,12 +204,12 @@ func TestWrongDefaultSite(t *testing.T) {
 
 // Frames of elsewhere are not filed under the default site's name.
 func TestSiteIsNamedByWhereItIs(t *testing.T) {
-	eye := newPosedEye(t)
-	home := eye.night.Spec().Site
+	eye := newPosed(t)
+	home := eye.Night.Spec().Site
 	sites := map[string]gear.Site{"garden": {Lat: -33, Lon: 20}, "here": {Lat: home.Lat.Degrees() + 0.003, Lon: home.Lon.Degrees()}}
 	for _, c := range []struct{ usual, want string }{{"garden", "here"}, {"here", "here"}} {
 		s := newSessionFor(t, eye, func(x *Config) { x.Gear.Sites, x.Gear.Default.Site = sites, c.usual })
-		one(t, s, files(t, posed{}))
+		one(t, s, files(t, posed.Pose{}))
 		if got := s.State().Setting.SiteName; got != c.want {
 			t.Errorf("default %s: filed under %q, want %q", c.usual, got, c.want)
 		}
@@ -223,10 +224,10 @@ type wantStep struct {
 }
 
 func TestAnEvening(t *testing.T) {
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	path := filepath.Join(t.TempDir(), "j")
 	s := newSessionFor(t, eye, func(c *Config) { c.Journal, c.Folder = path, t.TempDir() })
-	frames := course(eye)
+	frames := posed.Course(eye.Camera)
 	wants := []wantStep{{Measuring, journal.Sighting, TurnRA}, {Measuring, journal.Measurement, ThirdFrame}, {Measuring, journal.Measurement, TurnAdjuster}}
 	for len(wants) < len(frames)-1 {
 		wants = append(wants, wantStep{Adjusting, journal.Adjustment, TurnAdjuster})
@@ -246,7 +247,7 @@ func TestAnEvening(t *testing.T) {
 		if st.Answer == nil {
 			continue
 		}
-		truth, err := eye.truth(frames[i])
+		truth, err := eye.Truth(frames[i])
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -285,20 +286,20 @@ func mustRead(t *testing.T, path string) []journal.Record {
 }
 
 // turnTruth is by how much the mount turned about its axis between two poses.
-func turnTruth(t *testing.T, eye *posedEye, a, b posed) sphere.Angle {
+func turnTruth(t *testing.T, eye posedCamera, a, b posed.Pose) sphere.Angle {
 	t.Helper()
 	// What the follower cannot know it need not be asked: the adjusters' part is
 	// taken out by posing the second frame without it.
 	b.Alt, b.Az, b.Dec = 0, 0, 0
 	var at [2]axis.Sighting
-	for i, p := range []posed{a, b} {
-		s, err := eye.sighting(p)
+	for i, p := range []posed.Pose{a, b} {
+		s, err := eye.Sighting(p)
 		if err != nil {
 			t.Fatal(err)
 		}
 		at[i] = s
 	}
-	truth, err := eye.truth(a)
+	truth, err := eye.Truth(a)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -315,19 +316,19 @@ func turnTruth(t *testing.T, eye *posedEye, a, b posed) sphere.Angle {
 // those behind it go on; when the clock has really moved, the measurement begins
 // anew by itself.
 func TestClocksThatStray(t *testing.T) {
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	s := newSessionFor(t, eye, nil)
-	turn := []posed{{}, {At: 20, Turn: 30}, {At: 40, Turn: 60}}
+	turn := []posed.Pose{{}, {At: 20, Turn: 30}, {At: 40, Turn: 60}}
 	one(t, s, files(t, turn...))
-	one(t, s, files(t, posed{At: 60, Turn: 60, Clock: 86400}))
+	one(t, s, files(t, posed.Pose{At: 60, Turn: 60, Clock: 86400}))
 	if st := s.State(); st.Last.Miss == nil || st.Last.Miss.Kind != FarTime || st.Answer == nil || !st.Old {
 		t.Fatalf("a day ahead: %+v", st.Last.Miss)
 	}
-	one(t, s, files(t, posed{At: 80, Turn: 60}))
+	one(t, s, files(t, posed.Pose{At: 80, Turn: 60}))
 	if st := s.State(); st.Last.Miss != nil || st.Old {
 		t.Fatalf("the good frame behind it: %+v", st.Last.Miss)
 	}
-	back := files(t, posed{At: 100, Turn: 60, Clock: -3600}, posed{At: 120, Turn: 90, Clock: -3600})
+	back := files(t, posed.Pose{At: 100, Turn: 60, Clock: -3600}, posed.Pose{At: 120, Turn: 90, Clock: -3600})
 	one(t, s, back[:1])
 	if st := s.State(); st.Last.Miss == nil || st.Last.Miss.Kind != OldTime {
 		t.Fatalf("an hour back: %+v", st.Last.Miss)
@@ -346,19 +347,19 @@ func TestClocksThatStray(t *testing.T) {
 }
 
 func TestUnsolvedFrameMakesFiguresOld(t *testing.T) {
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	s := newSessionFor(t, eye, nil)
-	one(t, s, files(t, course(eye)[:4]...))
-	one(t, s, files(t, posed{At: 100, Turn: 45, Lost: true}))
+	one(t, s, files(t, posed.Course(eye.Camera)[:4]...))
+	one(t, s, files(t, posed.Pose{At: 100, Turn: 45, Lost: true}))
 	if st := s.State(); !st.Old || st.Next.Kind != WaitSolved || st.Answer == nil {
 		t.Errorf("old %v next %+v", st.Old, st.Next)
 	}
 }
 
 func TestDeclinationTouchedIsADoubt(t *testing.T) {
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	s := newSessionFor(t, eye, nil)
-	c := course(eye)[:6]
+	c := posed.Course(eye.Camera)[:6]
 	one(t, s, files(t, c...))
 	p := c[5]
 	p.At, p.Dec = p.At+20, 1.5
@@ -374,8 +375,8 @@ func TestDeclinationTouchedIsADoubt(t *testing.T) {
 }
 
 func TestSameShotCountsOnce(t *testing.T) {
-	eye := newPosedEye(t)
-	a := files(t, posed{}, posed{At: 20, Turn: 30}, posed{At: 40, Turn: 60})
+	eye := newPosed(t)
+	a := files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30}, posed.Pose{At: 40, Turn: 60})
 	b, err := os.ReadFile(a[0])
 	if err != nil {
 		t.Fatal(err)
@@ -395,8 +396,8 @@ func TestSameShotCountsOnce(t *testing.T) {
 
 // A frame that cannot be read is left out as long as two good ones remain.
 func TestBadFilesAreLeftOut(t *testing.T) {
-	eye := newPosedEye(t)
-	paths := files(t, posed{}, posed{At: 20, Turn: 30}, posed{At: 40, Turn: 60})
+	eye := newPosed(t)
+	paths := files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30}, posed.Pose{At: 40, Turn: 60})
 	torn := filepath.Join(filepath.Dir(paths[0]), "torn.json")
 	if err := os.WriteFile(torn, []byte(`{"at":`), 0o644); err != nil {
 		t.Fatal(err)

@@ -41,6 +41,17 @@ type Setting struct {
 // South reports whether the site's elevated pole is the southern one.
 func (s *Setting) South() bool { return s.Site.Lat < 0 }
 
+// PoleAt is the pole aimed at, as it stands at a place and time.
+func (s *Setting) PoleAt(p *place.Place) sphere.Local {
+	switch {
+	case s.King != nil:
+		return s.King.Pole
+	case s.Pole == axis.True:
+		return p.TruePole()
+	}
+	return p.RefractedPole()
+}
+
 // usualTolerance suits most portable set-ups (common practice, no source).
 const usualTolerance = sphere.Arcminute
 
@@ -76,29 +87,15 @@ func (s *Setting) settleTolerance(t *Told, g gear.Gear) error {
 		}
 		s.Tolerance, s.ToleranceSource = x, Source{Kind: FromPerson}
 	case t.Auto || g.Tolerance.Auto:
-		name, allowed, err := AutoTolerance(g, t.Camera)
+		allowed, name, err := g.AutoTolerance(t.Camera)
 		if err != nil {
 			return err
 		}
-		s.Tolerance, s.ToleranceSource = allowed, Source{Kind: FromCamera, Name: name}
+		s.Tolerance, s.ToleranceSource = sphere.Angle(allowed)*sphere.Arcminute, Source{Kind: FromCamera, Name: name}
 	case g.Tolerance.Arcmin > 0:
 		s.Tolerance, s.ToleranceSource = sphere.Angle(g.Tolerance.Arcmin)*sphere.Arcminute, Source{Kind: FromGear}
 	}
 	return nil
-}
-
-// AutoTolerance is the polar error that a camera's usual exposure allows
-// whatever the target; camera "" is the gear file's default one.
-func AutoTolerance(g gear.Gear, camera string) (name string, allowed sphere.Angle, err error) {
-	name, c, found := gear.Pick(g.Cameras, camera, g.Default.Camera)
-	if !found {
-		return "", 0, &Unsettled{Kind: NoSuchCamera, Name: camera, Known: g.Names(gear.KindCamera)}
-	}
-	e, usable := c.Shot()
-	if !usable {
-		return "", 0, &Unsettled{Kind: CameraUnknown, Name: name}
-	}
-	return name, e.Worst(0), nil
 }
 
 // Limits of what counts as one place (common practice, no source).
@@ -237,7 +234,13 @@ func nameOf(g gear.Gear, s place.Site) string {
 	return ""
 }
 
-// air returns the air at the site, as told and otherwise standard.
+// AirAt returns the air at a site, as told and otherwise standard.
+func (t *Told) AirAt(s place.Site) (place.Air, error) {
+	a, _, err := t.air(s)
+	return a, err
+}
+
+// air is AirAt with its source.
 func (t *Told) air(s place.Site) (place.Air, Source, error) {
 	a := place.StandardAir(s.Elev)
 	source := Source{Kind: Assumed}
@@ -286,8 +289,6 @@ const (
 	TwoPlaces                                // a place and the gear file's Name are both told
 	NoSuchSite                               // the gear file has no site called Name
 	NoSuchMount                              // nor a mount
-	NoSuchCamera                             // nor a camera, or none is named
-	CameraUnknown                            // camera Name has no focal length, pixel size or exposure
 	ToleranceOutOfRange                      // Value, arcmin
 	BadPlace                                 // Err: latitude, longitude or elevation out of range
 	BadAir                                   // Err: pressure, temperature or humidity out of range

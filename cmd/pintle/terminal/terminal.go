@@ -21,6 +21,7 @@ type Terminal struct {
 	Colour   bool // bold and colours may be used on Out
 	Large    bool // Out is a terminal: moves in large signs too
 	Progress bool // Err is a terminal: bars are drawn
+	Width    int  // columns of Out; 80 when it is no terminal
 
 	out, err *outlet
 }
@@ -28,7 +29,7 @@ type Terminal struct {
 // New returns the face that writes to the two streams. Of the environment it
 // asks NO_COLOR and TERM.
 func New(stdout, stderr io.Writer, getenv func(string) string) *Terminal {
-	t := &Terminal{Large: IsTerminal(stdout), Progress: IsTerminal(stderr)}
+	t := &Terminal{Large: IsTerminal(stdout), Progress: IsTerminal(stderr), Width: width(stdout)}
 	t.Colour = t.Large && getenv("NO_COLOR") == "" && getenv("TERM") != "dumb"
 	t.out = &outlet{w: stdout, colour: t.Colour}
 	t.err = &outlet{w: stderr}
@@ -45,25 +46,13 @@ func IsTerminal(w io.Writer) bool {
 // usualWidth is the width of what is no terminal, columns.
 const usualWidth = 80
 
-// Columns is the width of Out now: a window may be drawn wider at any time.
-func (t *Terminal) Columns() int {
-	if f, ok := t.out.w.(*os.File); ok {
+func width(w io.Writer) int {
+	if f, ok := w.(*os.File); ok {
 		if n, _, err := term.GetSize(int(f.Fd())); err == nil && n > 0 {
 			return n
 		}
 	}
 	return usualWidth
-}
-
-// Screen is Out for a screen that is redrawn in place: what moves the cursor may
-// pass, so text that is not ours must have gone through words.Foreign.
-func (t *Terminal) Screen() io.Writer { return screen{t.out} }
-
-type screen struct{ o *outlet }
-
-func (s screen) Write(p []byte) (int, error) {
-	s.o.steer(string(p))
-	return len(p), nil
 }
 
 // Lost returns the first error of writing the answer, nil when all of it was
@@ -91,6 +80,9 @@ func (t *Terminal) style(code, s string) styled {
 
 // line prints a line of the answer.
 func (t *Terminal) line(format string, args ...any) { printLine(t.Out, format, args) }
+
+// Line is line for verbs that word their answer themselves.
+func (t *Terminal) Line(format string, args ...any) { t.line(format, args...) }
 
 // lines prints whole lines of the answer, each after an indent.
 func (t *Terminal) lines(indent string, all []string) {

@@ -158,15 +158,6 @@ func BeyondAlt(by sphere.Angle) string {
 	return fmt.Sprintf("beyond the altitude adjuster's range: lower the pole side of the tripod by about %.1f°", -by.Degrees())
 }
 
-// BeyondAz is BeyondAlt for the azimuth, clockwise from above positive.
-func BeyondAz(by sphere.Angle) string {
-	way := gear.Clockwise
-	if by < 0 {
-		way = gear.Counter
-	}
-	return fmt.Sprintf("beyond the azimuth adjuster's range: centre it, then lift and turn the tripod %s by about %.1f°", way, by.Abs().Degrees())
-}
-
 // Pitch says what one turn of an adjuster does.
 func Pitch(p gear.Pitch) (amount, rest string) {
 	return fmt.Sprintf("%.2f'", p.PerTurn.Arcminutes()), fmt.Sprintf("± %s a turn; clockwise %s", Sigma(p.Sigma), Sense(p.Sense))

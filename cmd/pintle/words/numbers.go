@@ -120,3 +120,107 @@ func Stars(n int) string {
 	}
 	return fmt.Sprintf("%4d stars", n)
 }
+
+// HM writes a right ascension in hours and minutes, DM a declination in degrees
+// and minutes: enough to find the place, and short.
+func HM(a sphere.Angle) string {
+	n := int64(math.Round(a.Turn().Degrees()/15*60)) % (24 * 60)
+	return fmt.Sprintf("%02dh%02dm", n/60, n%60)
+}
+
+// DM writes a declination in degrees and minutes.
+func DM(a sphere.Angle) string {
+	sign := '+'
+	if a < 0 {
+		sign = '-'
+	}
+	n := int64(math.Round(a.Abs().Arcminutes()))
+	return fmt.Sprintf("%c%02d°%02d'", sign, n/60, n%60)
+}
+
+// HMS writes a right ascension in hours, minutes and seconds.
+func HMS(a sphere.Angle) string {
+	n := int64(math.Round(a.Turn().Degrees()/15*36000)) % (24 * 36000) // tenths of a second
+	return fmt.Sprintf("%02dh%02dm%02d.%ds", n/36000, n/600%60, n/10%60, n%10)
+}
+
+// DMS writes a declination in degrees, minutes and seconds.
+func DMS(a sphere.Angle) string {
+	sign := '+'
+	if a < 0 {
+		sign = '-'
+	}
+	n := int64(math.Round(a.Abs().Arcseconds()))
+	return fmt.Sprintf("%c%02d°%02d'%02d\"", sign, n/3600, n/60%60, n%60)
+}
+
+// Wrap breaks a text into rows of no more than width places, between words where
+// it can. A text that is no wider stays as it is.
+func Wrap(text string, width int) (rows []string) {
+	text = Foreign(text)
+	width = max(width, 1)
+	line := ""
+	for _, w := range strings.Fields(text) {
+		for Places(w) > width { // a word too long for any row
+			room := width - Places(line)
+			if line != "" {
+				room--
+			}
+			if room < min(width, 8) {
+				rows, line = append(rows, line), ""
+				continue
+			}
+			head := []rune(w)[:room]
+			for Places(string(head)) > room {
+				head = head[:len(head)-1]
+			}
+			if line != "" {
+				line += " "
+			}
+			rows, line, w = append(rows, line+string(head)), "", w[len(string(head)):]
+		}
+		switch {
+		case line == "":
+			line = w
+		case Places(line)+1+Places(w) <= width:
+			line += " " + w
+		default:
+			rows, line = append(rows, line), w
+		}
+	}
+	if line != "" || rows == nil {
+		rows = append(rows, line)
+	}
+	return rows
+}
+
+// Apart returns names for paths: their base names, with as many folders before
+// them as tell those of one name apart.
+func Apart(paths []string) []string {
+	out := make([]string, len(paths))
+	for i, p := range paths {
+		for k := 1; ; k++ {
+			out[i] = tail(p, k)
+			twin := false
+			for j, q := range paths {
+				twin = twin || j != i && q != p && tail(q, k) == out[i]
+			}
+			if !twin || out[i] == p || k > 32 {
+				break
+			}
+		}
+	}
+	return out
+}
+
+// tail returns the last k parts of a path.
+func tail(p string, k int) string {
+	for i := len(p) - 1; i > 0; i-- {
+		if p[i] == '/' || p[i] == '\\' {
+			if k--; k == 0 {
+				return p[i+1:]
+			}
+		}
+	}
+	return p
+}

@@ -1,9 +1,10 @@
-package main
+package session
 
 import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -16,24 +17,54 @@ import (
 	"testing"
 	"time"
 
-	"github.com/spf13/cobra"
-
+	"pintle/cmd/night/posed"
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/watch"
 )
 
-// followPosed runs live on posed frames.
-func followPosed(ctx context.Context, t testing.TB, out io.Writer, dir string, eye eye, args ...string) error {
-	var f liveFlags
-	c := &cobra.Command{}
-	f.add(c)
-	if err := c.ParseFlags(args); err != nil {
-		t.Fatal(err)
+// said is what a run says of a frame, a line of JSON.
+type said struct {
+	Frame        string
+	Solved       bool
+	Total, Sigma float64 // arcmin; 0 without an answer
+}
+
+// lineView prints what a run says.
+type lineView struct{ e *json.Encoder }
+
+func (v lineView) Frame(s State) {
+	l := said{Frame: s.Last.Name, Solved: s.Last.In()}
+	if s.Answer != nil && !s.Old {
+		l.Total, l.Sigma = s.Answer.Offset.Total.Arcminutes(), s.Answer.Offset.Err.Total.Arcminutes()
 	}
-	if err := f.check(); err != nil {
-		t.Fatal(err)
+	_ = v.e.Encode(l) // whoever reads may be gone
+}
+
+func (v lineView) Show(State) {}
+
+// followPosed runs on posed frames.
+func followPosed(ctx context.Context, t testing.TB, out io.Writer, dir, path string, resume bool) error {
+	s, err := New(Config{Camera: newPosed(t), Now: time.Now, Journal: path, Folder: dir})
+	if err != nil {
+		return err
 	}
-	a := newApp(out, io.Discard)
-	return a.follow(ctx, &f, dir, eye, nil)
+	since := time.Now().Add(-time.Hour)
+	if resume {
+		x, err := s.LookBack(time.Hour)
+		if err != nil {
+			return err
+		}
+		s.Resume()
+		since = x.File.Add(time.Nanosecond)
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	r := &Run{Session: s, Now: time.Now, Views: []View{lineView{json.NewEncoder(out)}}, Watch: watch.New(dir, watch.Options{Since: since})}
+	watched := make(chan error, 1)
+	go func() { watched <- r.Watch.Run(ctx) }()
+	err = r.Until(ctx)
+	cancel()
+	return errors.Join(err, <-watched)
 }
 
 // killDir is the variable that makes the test binary a live run to be killed.
@@ -45,11 +76,8 @@ func TestLiveToBeKilled(t *testing.T) {
 	if dir == "" {
 		t.Skip("started by TestKilled only")
 	}
-	args := []string{"--json", "--no-page", "--existing", "1h", "--journal", filepath.Join(filepath.Dir(dir), "journal.jsonl")}
-	if os.Getenv("PINTLE_TEST_RESUME") != "" {
-		args = append(args, "--resume")
-	}
-	if err := followPosed(context.Background(), t, os.Stdout, dir, newPosedEye(t), args...); err != nil {
+	path := filepath.Join(filepath.Dir(dir), "journal.jsonl")
+	if err := followPosed(context.Background(), t, os.Stdout, dir, path, os.Getenv("PINTLE_TEST_RESUME") != ""); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
@@ -58,7 +86,7 @@ func TestLiveToBeKilled(t *testing.T) {
 // victim is a live run in a process of its own.
 type victim struct {
 	cmd   *exec.Cmd
-	lines chan liveJSON
+	lines chan said
 }
 
 func startVictim(t *testing.T, dir string, resume bool) *victim {
@@ -77,12 +105,12 @@ func startVictim(t *testing.T, dir string, resume bool) *victim {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = cmd.Process.Kill() }) // an error says that it is dead
-	v := &victim{cmd, make(chan liveJSON, 100)}
+	v := &victim{cmd, make(chan said, 100)}
 	go func() {
 		defer close(v.lines)
 		s := bufio.NewScanner(out)
 		for s.Scan() {
-			var j liveJSON
+			var j said
 			if json.Unmarshal(s.Bytes(), &j) == nil && j.Frame != "" {
 				v.lines <- j
 			}
@@ -92,16 +120,16 @@ func startVictim(t *testing.T, dir string, resume bool) *victim {
 }
 
 // kill ends the process as a power cut would, and returns what it had said.
-func (v *victim) kill(t *testing.T) (said []liveJSON) {
+func (v *victim) kill(t *testing.T) (all []said) {
 	t.Helper()
 	if err := v.cmd.Process.Kill(); err != nil {
 		t.Fatal(err)
 	}
 	_ = v.cmd.Wait() // says that it was killed
 	for j := range v.lines {
-		said = append(said, j)
+		all = append(all, j)
 	}
-	return said
+	return all
 }
 
 // TestKilled kills live at random moments of an adjustment: the journal stays
@@ -115,12 +143,10 @@ func TestKilled(t *testing.T) {
 	if n, err := strconv.Atoi(os.Getenv("PINTLE_KILLS")); err == nil {
 		runs = n
 	}
-	t.Setenv("XDG_DATA_HOME", t.TempDir())
-	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
 	const seed = 20261125
 	t.Logf("%d runs, seed %d", runs, seed)
 	rng := rand.New(rand.NewPCG(seed, 0))
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	torn := 0
 	for run := range runs {
 		torn += killedRun(t, eye, rng, run)
@@ -128,24 +154,24 @@ func TestKilled(t *testing.T) {
 	t.Logf("%d torn lines in %d journals", torn, runs)
 }
 
-func killedRun(t *testing.T, eye *posedEye, rng *rand.Rand, run int) (torn int) {
+func killedRun(t *testing.T, eye posedCamera, rng *rand.Rand, run int) (torn int) {
 	root := t.TempDir()
 	dir, path := filepath.Join(root, "frames"), filepath.Join(root, "journal.jsonl")
 	if err := os.Mkdir(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	frames := course(eye)
+	frames := posed.Course(eye.Camera)
 	victimAt := rng.IntN(len(frames)) // killed about when this frame comes
 	v := startVictim(t, dir, false)
 	time.Sleep(time.Duration(300+rng.IntN(400)) * time.Millisecond)
 	for i, p := range frames {
-		p.save(t, filepath.Join(dir, fmt.Sprintf("frame-%02d.json", i)))
+		p.Save(t, filepath.Join(dir, fmt.Sprintf("frame-%02d.json", i)))
 		if i != victimAt {
 			time.Sleep(time.Duration(rng.IntN(120)) * time.Millisecond)
 			continue
 		}
 		time.Sleep(time.Duration(rng.IntN(150)) * time.Millisecond)
-		said := v.kill(t)
+		answered := v.kill(t)
 		records, damage, err := journal.Read(path)
 		if err != nil || len(damage) > 1 {
 			t.Fatalf("run %d: after the kill: %v, damage %v", run, err, damage)
@@ -153,9 +179,11 @@ func killedRun(t *testing.T, eye *posedEye, rng *rand.Rand, run int) (torn int) 
 		torn += len(damage)
 		written := map[string]bool{}
 		for _, r := range records {
-			written[r.Frames[0].Name] = true
+			for _, f := range r.Frames {
+				written[f.Name] = true
+			}
 		}
-		for _, j := range said {
+		for _, j := range answered {
 			if !written[filepath.Base(j.Frame)] {
 				t.Errorf("run %d: %s was answered and is not in the journal", run, j.Frame)
 			}
@@ -168,7 +196,7 @@ func killedRun(t *testing.T, eye *posedEye, rng *rand.Rand, run int) (torn int) 
 	last.At += 20
 	for i := 0; ; i++ {
 		last.At++
-		last.save(t, filepath.Join(dir, fmt.Sprintf("last-%d.json", i)))
+		last.Save(t, filepath.Join(dir, fmt.Sprintf("last-%d.json", i)))
 		j, ok := v.wait("last-", 10*time.Second)
 		if !ok && i < 3 {
 			continue // the folder was not watched yet
@@ -176,15 +204,15 @@ func killedRun(t *testing.T, eye *posedEye, rng *rand.Rand, run int) (torn int) 
 		if !ok {
 			t.Fatalf("run %d: no answer to the last frame", run)
 		}
-		truth, err := eye.truth(last)
+		truth, err := eye.Truth(last)
 		if err != nil {
 			t.Fatal(err)
 		}
 		// Few frames may have been left to measure by: what counts is that the
 		// figure is right within its own error.
-		miss := j.Offset.Total - truth.Offset.Total.Arcminutes()
-		if bound := 5*j.Sigma.Total + 0.02; miss > bound || miss < -bound || j.Sigma.Total > 1 {
-			t.Errorf("run %d, killed at frame %d: off by %.3f' ± %.3f', truth %.3f'", run, victimAt, j.Offset.Total, j.Sigma.Total, truth.Offset.Total.Arcminutes())
+		miss := j.Total - truth.Offset.Total.Arcminutes()
+		if bound := 5*j.Sigma + 0.02; miss > bound || miss < -bound || j.Sigma > 1 {
+			t.Errorf("run %d, killed at frame %d: off by %.3f' ± %.3f', truth %.3f'", run, victimAt, j.Total, j.Sigma, truth.Offset.Total.Arcminutes())
 		}
 		break
 	}
@@ -196,7 +224,7 @@ func killedRun(t *testing.T, eye *posedEye, rng *rand.Rand, run int) (torn int) 
 }
 
 // wait returns the line of a frame whose name begins so.
-func (v *victim) wait(prefix string, most time.Duration) (liveJSON, bool) {
+func (v *victim) wait(prefix string, most time.Duration) (said, bool) {
 	end := time.After(most)
 	for {
 		select {
@@ -204,11 +232,11 @@ func (v *victim) wait(prefix string, most time.Duration) (liveJSON, bool) {
 			if !ok {
 				return j, false
 			}
-			if strings.HasPrefix(filepath.Base(j.Frame), prefix) && j.Offset != nil {
+			if strings.HasPrefix(filepath.Base(j.Frame), prefix) && j.Sigma > 0 {
 				return j, true
 			}
 		case <-end:
-			return liveJSON{}, false
+			return said{}, false
 		}
 	}
 }
@@ -224,24 +252,22 @@ func TestThousandsOfFrames(t *testing.T) {
 		frames = n
 	}
 	root := t.TempDir()
-	t.Setenv("XDG_DATA_HOME", root)
-	t.Setenv("XDG_CONFIG_HOME", root)
 	dir := filepath.Join(root, "frames")
 	if err := os.Mkdir(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	eye := newPosedEye(t)
+	eye := newPosed(t)
 	before := runtime.NumGoroutine()
 	ctx, cancel := context.WithCancel(context.Background())
 	out, in := io.Pipe()
 	done := make(chan error, 1)
 	go func() {
-		done <- followPosed(ctx, t, in, dir, eye, "--json", "--port", "0", "--journal", filepath.Join(root, "j.jsonl"))
+		done <- followPosed(ctx, t, in, dir, filepath.Join(root, "j.jsonl"), false)
 		in.Close()
 	}()
 	time.Sleep(500 * time.Millisecond)
 	d := json.NewDecoder(out)
-	c := course(eye)
+	c := posed.Course(eye.Camera)
 	var early, late uint64
 	var filesEarly, filesLate int
 	for i := range frames {
@@ -252,13 +278,13 @@ func TestThousandsOfFrames(t *testing.T) {
 		}
 		p.At = 5 * float64(i)
 		path := filepath.Join(dir, fmt.Sprintf("f%05d.json", i))
-		p.save(t, path)
-		var j liveJSON
+		p.Save(t, path)
+		var j said
 		if err := d.Decode(&j); err != nil {
 			t.Fatal(err)
 		}
 		if filepath.Base(j.Frame) != filepath.Base(path) || j.Solved == p.Lost {
-			t.Fatalf("frame %d: line of %s, solved %v: %s", i, j.Frame, j.Solved, j.Reason)
+			t.Fatalf("frame %d: line of %s, solved %v", i, j.Frame, j.Solved)
 		}
 		switch i {
 		case frames / 5:
