@@ -171,8 +171,9 @@ func (b *bundle) step(m model) (next model, gain float64, ok bool) {
 	return m.moved(d[:p]), gain, true
 }
 
-// enough is the fall of a sum of squares at which a fit is finished: the steps
-// converge quadratically, so what is left then is far below it.
+// enough is the fall of a sum of squares at which a fit is finished: that of a
+// step of a hundredth of a standard error. The steps converge quadratically, so
+// what is left then is far below it.
 const enough = 1e-4
 
 // settle makes steps until the sum of squares stops falling. The normal

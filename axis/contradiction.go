@@ -47,7 +47,7 @@ func (c Contradiction) Refuses() bool {
 // except where noted.
 const (
 	lowestMiddle = -0.5 * sphere.Degree // of a frame: a hill or a clock some minutes off can lower it so far
-	lowestStar   = -3 * sphere.Degree   // the same, and a horizon that a mountain 3000 m high sees 1.6 degrees down
+	lowestStar   = -3.5 * sphere.Degree // without air: the same, and from a mountain of 3000 m the horizon lies 1.6 degrees lower
 	fewSunk      = 0.05                 // of a frame's matches may be so low, and be wrong
 	darkEnough   = -3 * sphere.Degree   // the Sun's altitude: brighter than the middle of civil twilight
 	clockGap     = 3 * time.Hour        // between two frames of one measurement
@@ -96,13 +96,10 @@ func (s *Sighting) view() view {
 // unseeable returns what of the view cannot be seen when the local sky and the
 // Sun are turned.
 func (v *view) unseeable(sky, sun sphere.Rot) (out []Contradiction) {
-	altitude := func(d r3.Vec) sphere.Angle {
-		_, alt := v.place.Lifted(sphere.LocalVec(sky.Apply(d))).AzAlt()
-		return alt
-	}
-	if alt := altitude(v.middle); alt < lowestMiddle {
+	_, alt := v.place.Lifted(sphere.LocalVec(sky.Apply(v.middle))).AzAlt()
+	if alt < lowestMiddle {
 		out = append(out, Contradiction{Kind: BelowHorizon, Angle: alt})
-	} else if low, n := lowest(v.stars, altitude); n > 1 && float64(n) > fewSunk*float64(len(v.stars)) {
+	} else if low, n := v.sunk(sky); n > 1 && float64(n) > fewSunk*float64(len(v.stars)) {
 		out = append(out, Contradiction{Kind: StarsBelow, Angle: low})
 	}
 	if _, alt := sphere.LocalVec(sun.Apply(v.sun)).AzAlt(); alt > darkEnough {
@@ -111,15 +108,18 @@ func (v *view) unseeable(sky, sun sphere.Rot) (out []Contradiction) {
 	return out
 }
 
-// lowest returns the lowest altitude and how many lie far below the horizon.
-func lowest(stars []r3.Vec, altitude func(r3.Vec) sphere.Angle) (low sphere.Angle, n int) {
-	for _, s := range stars {
-		if alt := altitude(s); alt < lowestStar {
+// sunk returns the altitude of the lowest star and how many stand far below the
+// horizon when the local sky is turned.
+func (v *view) sunk(sky sphere.Rot) (low sphere.Angle, n int) {
+	_, _, up := sky.Rows()
+	least, limit := 0.0, lowestStar.Sin()
+	for _, s := range v.stars {
+		if z := r3.Dot(up, s); z < limit {
 			n++
-			low = min(low, alt)
+			least = min(least, z)
 		}
 	}
-	return low, n
+	return sphere.Angle(math.Asin(least)), n
 }
 
 // ClockSteps names pairs of frames that follow each other, of those used in a

@@ -2,7 +2,6 @@ package axis
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"pintle/axis/place"
@@ -30,10 +29,10 @@ type SiteDoubt struct {
 // Odds by refraction at which the site is doubted, and refused. No source,
 // chosen by simulation on 2026-11-28: see TestDoubtHonestNights.
 const (
-	doubtOdds  = 7.0
-	refuseOdds = 14.0
+	doubtOdds  = 6.0
+	refuseOdds = 12.0
 	// tieOdds is how far behind the best an alternative still fits.
-	tieOdds = 7.0
+	tieOdds = 5.0
 	// rarer is by how much a clock wrong by any number of hours is less likely than
 	// a wrong sign or zone to begin with.
 	rarer = 3.0
@@ -45,21 +44,24 @@ const (
 // longitude among them. Three things decide: nothing is seen below the horizon,
 // no stars are seen by day, and refraction squeezes the frames along the
 // vertical, which wide frames show, and narrow ones low in the sky. ok is false
-// when there is nothing to doubt, or when the frames cannot tell.
+// when there is nothing to doubt, or when the frames cannot tell; only LogOdds is
+// then filled in.
 //
 // By simulation fewer than one honest night in 1000 is doubted.
 func DoubtSite(ss []Sighting) (d SiteDoubt, ok bool) {
-	for i := range ss {
-		if ss[i].check() != nil {
-			return d, false
-		}
+	if checkTogether(ss) != nil {
+		return d, false
 	}
 	d.Unseen = Unseeable(ss)
 	for _, c := range d.Unseen {
 		d.Refused = d.Refused || c.Refuses()
 	}
 	d.weigh(ss)
-	return d, len(d.Unseen) > 0 || d.LogOdds > doubtOdds
+	if len(d.Unseen) == 0 && d.LogOdds <= doubtOdds {
+		d.Fits = nil
+		return d, false
+	}
+	return d, true
 }
 
 // weigh fills in the odds and the alternatives that fit.
@@ -68,25 +70,78 @@ func (d *SiteDoubt) weigh(ss []Sighting) {
 		return
 	}
 	told := ss[0].Place.Site()
-	views := make([]view, len(ss))
-	for i := range ss {
-		views[i] = ss[i].view()
-	}
+	views := viewsOf(ss)
 	var able []Alternative
 	for _, a := range alternatives(told) {
 		if a.seeable(told, views) {
 			able = append(able, a)
 		}
 	}
-	if e, ok := newEvidence(ss); ok {
-		asTold := e.logLikelihood(stance{lat: told.Lat})
-		for i := range able {
-			able[i].LogOdds = e.logLikelihood(able[i].stance(told)) - asTold
-			d.LogOdds = max(d.LogOdds, able[i].LogOdds)
+	d.compare(ss, told, Alternative{Site: told}, able)
+	if best := likeliest(able); best != nil && d.below() {
+		// What lies below the horizon is too uncertain to judge the others by.
+		if right, ok := best.applied(ss); ok {
+			d.compare(right, told, *best, able)
 		}
 	}
 	d.Refused = d.Refused || d.LogOdds > refuseOdds
 	d.Fits = fitting(able)
+}
+
+// compare fills in the odds of the alternatives against what was told, from the
+// sightings as they are under one of them.
+func (d *SiteDoubt) compare(ss []Sighting, told place.Site, under Alternative, as []Alternative) {
+	e, ok := newEvidence(ss)
+	if !ok {
+		return
+	}
+	from := under.stance(told).late
+	likelihood := func(a Alternative) float64 {
+		s := a.stance(told)
+		s.late -= from
+		return e.logLikelihood(s)
+	}
+	asTold := likelihood(Alternative{Site: told})
+	d.LogOdds = 0
+	for i := range as {
+		as[i].LogOdds = likelihood(as[i]) - asTold
+		d.LogOdds = max(d.LogOdds, as[i].LogOdds)
+	}
+}
+
+// below reports whether anything told lies below the horizon.
+func (d *SiteDoubt) below() bool {
+	return slices.ContainsFunc(d.Unseen, func(c Contradiction) bool { return c.Kind == BelowHorizon || c.Kind == StarsBelow })
+}
+
+// applied returns the sightings with the mistake put right.
+func (a *Alternative) applied(ss []Sighting) (right []Sighting, ok bool) {
+	right = slices.Clone(ss)
+	for i := range right {
+		p, err := place.At(ss[i].Place.Time().Add(a.Shift), a.Site, ss[i].Place.Air())
+		if err != nil {
+			return nil, false
+		}
+		right[i].Place = p
+	}
+	return right, true
+}
+
+func likeliest(as []Alternative) (best *Alternative) {
+	for i := range as {
+		if best == nil || as[i].likely() > best.likely() {
+			best = &as[i]
+		}
+	}
+	return best
+}
+
+func viewsOf(ss []Sighting) []view {
+	views := make([]view, len(ss))
+	for i := range ss {
+		views[i] = ss[i].view()
+	}
+	return views
 }
 
 // likely is the log odds, with how common the mistake is to begin with.
@@ -100,13 +155,10 @@ func (a *Alternative) likely() float64 {
 // fitting returns those of the alternatives that the stars do not tell from the
 // best, the likeliest first. Clock errors that follow each other become one.
 func fitting(as []Alternative) (fits []Alternative) {
-	best := math.Inf(-1)
-	for i := range as {
-		best = max(best, as[i].likely())
-	}
+	best := likeliest(as)
 	var runs []Alternative
 	for _, a := range as {
-		if a.likely() < best-tieOdds {
+		if a.likely() < best.likely()-tieOdds {
 			continue
 		}
 		if a.Shift != 0 {

@@ -189,7 +189,17 @@ func mistold(t testing.TB, ss []Sighting, m Mistake, shift time.Duration) {
 	}
 }
 
-var doubtWidths = []float64{0.8, 2, 5, 10, 20, 40, 60} // degrees
+// doubtWidths returns the fields to try, degrees, and nights of each: few every
+// day, and all of them with -doubt-nights.
+func doubtWidths(everyDay int) (widths []float64, nights int) {
+	if *doubtNights > 0 {
+		return []float64{0.8, 2, 5, 10, 20, 40, 60}, *doubtNights
+	}
+	if testing.Short() {
+		return []float64{10}, everyDay / 2
+	}
+	return []float64{1, 10, 40}, everyDay
+}
 
 // doubtNight draws night k of a field's width, as it is told honestly.
 func doubtNight(t testing.TB, width float64, k int) ([]Sighting, *rand.Rand) {
@@ -201,14 +211,12 @@ func doubtNight(t testing.TB, width float64, k int) ([]Sighting, *rand.Rand) {
 	return ss, rng
 }
 
-// Honest nights are not doubted: the goal is one in 1000 at most, and the odds
-// stay far below those at which doubt begins. With -doubt-nights 1000, on
-// 2026-11-28: see DEVELOPERS.md.
+// Honest nights are not doubted: the goal is one in 1000 at most.
 func TestDoubtHonestNights(t *testing.T) {
-	for _, w := range doubtWidths {
+	widths, nights := doubtWidths(int(everything + 1))
+	for _, w := range widths {
 		var odds []float64
 		doubted := 0
-		nights := max(*doubtNights, 2*int(everything+1))
 		for k := range nights {
 			ss, _ := doubtNight(t, w, k)
 			d, ok := DoubtSite(ss)
@@ -226,27 +234,40 @@ func TestDoubtHonestNights(t *testing.T) {
 }
 
 // Wrong tellings are found, the more surely the wider the field; and what is
-// said to fit is what was wrong.
+// said to fit holds what was wrong.
 func TestDoubtFindsMistakes(t *testing.T) {
-	mistakes := []Mistake{LatitudeSign, LongitudeSign, BothSigns, ClockOff}
-	for _, w := range doubtWidths {
-		var all found
+	widths, nights := doubtWidths(6)
+	mistakes := []struct {
+		name  string
+		m     Mistake
+		shift time.Duration
+		least int // percent to be doubted at any width
+	}{
+		{"latitude's sign", LatitudeSign, 0, 70},
+		{"longitude's sign", LongitudeSign, 0, 50},
+		{"both signs", BothSigns, 0, 80},
+		{"clock off 1 h", ClockOff, time.Hour, 0},
+		{"clock off 3 h", ClockOff, -3 * time.Hour, 0},
+		{"clock off 8 h", ClockOff, 8 * time.Hour, 70},
+	}
+	for _, w := range widths {
 		for _, m := range mistakes {
 			var c found
-			for k := range max(*doubtNights/4, int(everything+1)) {
-				ss, rng := doubtNight(t, w, k)
-				shift := time.Duration(0)
-				if m == ClockOff {
-					shift = time.Duration(1+rng.IntN(12)) * time.Hour
-				}
-				mistold(t, ss, m, shift)
+			for k := range nights {
+				ss, _ := doubtNight(t, w, k)
+				right := Alternative{Site: ss[0].Place.Site(), Shift: m.shift}
+				mistold(t, ss, m.m, m.shift)
 				d, ok := DoubtSite(ss)
-				c.count(d, ok, m, shift)
+				c.count(d, ok, right)
 			}
-			t.Logf("width %g deg, mistake %d: %v", w, m, c)
-			all.add(c)
+			t.Logf("width %g deg, %s: %v", w, m.name, c)
+			if w == 10 && m.least > 0 && (2*c.refracted < nights || 3*c.refused < nights) {
+				t.Errorf("seed %d, width %g, %s: %v; want refraction to tell in half, and a third refused", seed, w, m.name, c)
+			}
+			if 100*c.doubted < m.least*c.nights || 10*c.fits < 9*c.doubted {
+				t.Errorf("seed %d, width %g, %s: %v; want %d %% doubted, and the truth to fit in 90 %%", seed, w, m.name, c, m.least)
+			}
 		}
-		t.Logf("width %g deg, all: %v", w, all)
 	}
 }
 
@@ -254,12 +275,9 @@ func TestDoubtFindsMistakes(t *testing.T) {
 // refraction; the truth among what fits, and first there.
 type found struct{ nights, doubted, refused, unseen, refracted, fits, first int }
 
-func (c *found) count(d SiteDoubt, ok bool, m Mistake, shift time.Duration) {
+func (c *found) count(d SiteDoubt, ok bool, truth Alternative) {
 	right := func(a Alternative) bool {
-		if m == ClockOff {
-			return a.Shift != 0 && a.Least-time.Minute <= shift && shift <= a.Most+time.Minute
-		}
-		return a.Mistake == m
+		return a.Least-time.Minute <= truth.Shift && truth.Shift <= a.Most+time.Minute && between(a.Site, truth.Site) < 2*sphere.Degree
 	}
 	one := func(n *int, yes bool) {
 		if yes {
@@ -275,19 +293,9 @@ func (c *found) count(d SiteDoubt, ok bool, m Mistake, shift time.Duration) {
 	one(&c.first, ok && len(d.Fits) > 0 && right(d.Fits[0]))
 }
 
-func (c *found) add(o found) {
-	c.nights += o.nights
-	c.doubted += o.doubted
-	c.refused += o.refused
-	c.unseen += o.unseen
-	c.refracted += o.refracted
-	c.fits += o.fits
-	c.first += o.first
-}
-
 func (c found) String() string {
-	share := func(n, of int) int { return int(math.Round(100 * float64(n) / float64(of))) }
-	return fmt.Sprintf("of %d nights doubted %d %% (unseen %d %%, refraction %d %%), refused %d %%; of those doubted the truth fits %d %%, first %d %%",
+	share := func(n, of int) int { return int(math.Round(100 * float64(n) / float64(max(of, 1)))) }
+	return fmt.Sprintf("of %d nights %d %% doubted (unseen %d %%, refraction %d %%), %d %% refused; of those doubted the truth fits %d %%, first %d %%",
 		c.nights, share(c.doubted, c.nights), share(c.unseen, c.nights), share(c.refracted, c.nights), share(c.refused, c.nights),
 		share(c.fits, c.doubted), share(c.first, c.doubted))
 }

@@ -49,7 +49,7 @@ func (e noWatch) Is(target error) bool { return target == ErrNoWatch }
 
 func notWatched(format string, args ...any) error { return noWatch{fmt.Sprintf(format, args...)} }
 
-// Limits of a watch.
+// Limits of a watch (no source, chosen on simulated nights).
 const (
 	leastWatch = 90 * time.Second   // the sky turns by 0.38 degree
 	samePatch  = 3 * sphere.Degree  // how far frames may be from where tracking would have left them

@@ -44,7 +44,6 @@ type shape struct {
 	att   sphere.Rot // camFromLocal as told
 	stars []shapeStar
 	first int // its first cell
-	cells int
 }
 
 // shapeStar is a star of a frame, at the place told.
@@ -56,18 +55,20 @@ type shapeStar struct {
 }
 
 // What the frames may differ by, and other standard deviations of nuisances.
-// Frames are bent by at least smoothErr, whatever their stars say. No source,
-// chosen by simulation on 2026-11-28: see TestDoubtHonestNights.
+// Cells are off by at least smoothPixels and smoothAngle (what the seeing of
+// short exposures moves neighbouring stars by), whatever their stars say. No
+// source, chosen by simulation on 2026-11-28: see TestDoubtHonestNights.
 const (
-	evidenceStars  = 160 // of a frame
+	evidenceStars  = 300 // of a frame
 	evidenceFrames = 8
-	cellGrid       = 6    // cells along each side
-	smoothErr      = 0.05 // pixels, of a cell
+	cellGrid       = 6 // cells along each side
+	smoothPixels   = 0.05
+	smoothAngle    = 0.1 * sphere.Arcsecond
 	frameScale     = 5e-5 // focus that moves between frames
 	frameCentre    = 1.0  // pixels: a lens that sags
 	sharedScale    = 0.01
 	sharedShear    = 1e-3 // pictures scaled to whole pixels
-	sharedBend     = 3.0  // pixels at the corner, each term
+	sharedDistort  = 3.0  // pixels at the corner, each term
 	lightAir       = 0.1  // share of refraction: an elevation left out
 	siteNear       = 0.5 * sphere.Degree
 	clockNear      = 1.5 * sphere.Degree // 6 minutes
@@ -78,7 +79,6 @@ const (
 const (
 	frameParams  = 6
 	sharedParams = 3 + 2*18
-	ownParams    = 3 // of a stance: strength of the air, sidereal time, latitude
 )
 
 // newEvidence gathers the evidence of the sightings. ok is false when there is
@@ -123,56 +123,69 @@ func (s Sighting) thinned() Sighting {
 // add takes frame k of the bundle in.
 func (e *evidence) add(s *Sighting, b *bundle, k int, att sphere.Rot) {
 	fr := shape{place: s.Place, att: att, first: e.cells}
-	stars := b.frames[k]
-	number := map[int]int{}
-	weight := []float64{}
-	var im optics.Image
-	type row struct {
-		im     optics.Image
-		ex, ey float64
-	}
-	var rows []row
-	for j := range stars {
-		st := &stars[j]
+	var images []optics.Image
+	var off [][2]float64 // measured less predicted pixel
+	var cells cells
+	for j := range b.frames[k] {
+		st := &b.frames[k][j]
+		var im optics.Image
 		if st.weight == 0 || !im.Project(&b.lens, att.Apply(st.local)) {
 			continue
 		}
 		c := j
-		if len(stars) > cellGrid*cellGrid {
+		if len(b.frames[k]) > cellGrid*cellGrid {
 			c = cellOf(s, st.x, st.y)
 		}
-		n, known := number[c]
-		if !known {
-			n = len(weight)
-			number[c], weight = n, append(weight, 0)
-		}
 		w := 1 / (st.variance + b.floor[k])
-		weight[n] += w
 		fr.stars = append(fr.stars, shapeStar{
 			vacuum: s.Place.Unrefracted(s.Matches[j].Sky).Vec(), seen: st.local,
-			dx: vec3(im.DX[:]), dy: vec3(im.DY[:]), share: w, cell: n,
+			dx: vec3(im.DX[:]), dy: vec3(im.DY[:]), share: w, cell: cells.add(c, w),
 		})
-		rows = append(rows, row{im, st.x - im.X, st.y - im.Y})
+		images, off = append(images, im), append(off, [2]float64{st.x - im.X, st.y - im.Y})
 	}
-	fr.cells = len(weight)
-	e.cells += fr.cells
-	base := 2 * fr.first
-	e.rows = append(e.rows, make([]float64, 2*fr.cells*e.params)...)
-	e.resid = append(e.resid, make([]float64, 2*fr.cells)...)
-	for n := range fr.cells {
-		sd := math.Sqrt(1/weight[n] + smoothErr*smoothErr)
-		e.sigma = append(e.sigma, sd, sd)
-	}
+	e.extend(cells.weight, math.Hypot(smoothPixels, float64(smoothAngle)*b.lens.F))
 	for j := range fr.stars {
 		st := &fr.stars[j]
-		st.share /= weight[st.cell]
-		r := base + 2*st.cell
+		st.share /= cells.weight[st.cell]
+		st.cell += fr.first
+		r := 2 * st.cell
 		scale := st.share / e.sigma[r]
-		e.resid[r] += scale * rows[j].ex
-		e.resid[r+1] += scale * rows[j].ey
-		e.design(e.rows[r*e.params:(r+2)*e.params], k, &rows[j].im, &b.lens, scale)
+		e.resid[r] += scale * off[j][0]
+		e.resid[r+1] += scale * off[j][1]
+		e.design(e.rows[r*e.params:(r+2)*e.params], k, &images[j], &b.lens, scale)
 	}
 	e.frames = append(e.frames, fr)
+}
+
+// cells numbers the cells of a frame in which stars are.
+type cells struct {
+	number map[int]int
+	weight []float64
+}
+
+// add adds a star's weight to cell c and returns its number.
+func (k *cells) add(c int, weight float64) int {
+	n, known := k.number[c]
+	if !known {
+		if k.number == nil {
+			k.number = map[int]int{}
+		}
+		n = len(k.weight)
+		k.number[c], k.weight = n, append(k.weight, 0)
+	}
+	k.weight[n] += weight
+	return n
+}
+
+// extend makes room for the cells of a frame, with at least an error in pixels.
+func (e *evidence) extend(weight []float64, least float64) {
+	e.cells += len(weight)
+	e.rows = append(e.rows, make([]float64, 2*len(weight)*e.params)...)
+	e.resid = append(e.resid, make([]float64, 2*len(weight))...)
+	for _, w := range weight {
+		sd := math.Hypot(1/math.Sqrt(w), least)
+		e.sigma = append(e.sigma, sd, sd)
+	}
 }
 
 func cellOf(s *Sighting, x, y float64) int {
@@ -215,7 +228,7 @@ func (e *evidence) priors() (sd []float64) {
 	}
 	sd = append(sd, sharedScale, sharedShear, sharedShear)
 	for len(sd) < e.params {
-		sd = append(sd, sharedBend)
+		sd = append(sd, sharedDistort)
 	}
 	return sd
 }
@@ -267,7 +280,7 @@ func (e *evidence) displacement(s stance, air bool) (moved, lifted []float64) {
 		straight := sphere.TurnVec(r3.Scale(-1, common))
 		for j := range f.stars {
 			st := &f.stars[j]
-			r := 2 * (f.first + st.cell)
+			r := 2 * st.cell
 			w := r3.Add(common, r3.Cross(st.seen, straight.Apply(seen[j])))
 			st.push(moved[r:], f.att.Apply(w), e.sigma[r])
 			if air {
@@ -285,50 +298,50 @@ func (st *shapeStar) push(row []float64, w r3.Vec, sigma float64) {
 }
 
 // left returns the sum of squares that a stance leaves when everything else is
-// fitted.
+// fitted, the stance's own small errors and the strength of the air too.
 func (e *evidence) left(s stance) float64 {
 	const h = sphere.Degree
 	moved, lifted := e.displacement(s, true)
 	later, _ := e.displacement(stance{s.lat, s.late + h}, false)
 	north, _ := e.displacement(stance{s.lat + h, s.late}, false)
-	cols := [ownParams + 1][]float64{make([]float64, len(moved)), lifted, later, north}
+	rest := make([]float64, len(moved))
 	for r := range moved {
-		cols[0][r] = e.resid[r] - moved[r]
+		rest[r] = e.resid[r] - moved[r]
 		later[r] = (later[r] - moved[r]) / float64(h)
 		north[r] = (north[r] - moved[r]) / float64(h)
 	}
-	var g [ownParams + 1][]float64
-	for i, c := range cols {
-		g[i] = e.along(c)
-	}
-	n := mat.NewSymDense(ownParams, nil)
-	b := make([]float64, ownParams)
-	var sum float64
-	for i := range cols {
-		x := e.normal.Solve(g[i])
+	own := []field{e.field(lifted), e.field(later), e.field(north)}
+	all := e.field(rest)
+	n := mat.NewSymDense(len(own), nil)
+	b := make([]float64, len(own))
+	for i, sd := range []float64{e.airErr, float64(clockNear), float64(siteNear)} {
 		for j := range i + 1 {
-			v := dot(cols[i], cols[j]) - dot(x, g[j])
-			switch {
-			case i == 0:
-				sum = v
-			case j == 0:
-				b[i-1] = v
-			default:
-				n.SetSym(i-1, j-1, v)
-			}
+			n.SetSym(i, j, own[i].across(own[j]))
 		}
-	}
-	for i, sd := range [ownParams]float64{e.airErr, float64(clockNear), float64(siteNear)} {
 		n.SetSym(i, i, n.At(i, i)+1/(sd*sd))
+		b[i] = all.across(own[i])
 	}
 	var k lsq.Normal
 	if !k.Factorize(n) {
-		return sum
+		return all.across(all)
 	}
-	return sum - dot(k.Solve(b), b)
+	return all.across(all) - dot(k.Solve(b), b)
 }
 
-// along returns the right-hand side of the normal equations for a column.
+// field is a displacement of all cells, and what the design takes up of it.
+type field struct {
+	v, along, fitted []float64
+}
+
+func (e *evidence) field(v []float64) field {
+	g := e.along(v)
+	return field{v, g, e.normal.Solve(g)}
+}
+
+// across is the product of what the design does not take up of two columns.
+func (c field) across(d field) float64 { return dot(c.v, d.v) - dot(c.fitted, d.along) }
+
+// along returns the right-hand side of the normal equations for a field.
 func (e *evidence) along(c []float64) []float64 {
 	g := make([]float64, e.params)
 	for r, v := range c {
@@ -340,17 +353,22 @@ func (e *evidence) along(c []float64) []float64 {
 	return g
 }
 
-// Student's profile: errors go together over alike cells, so that only one in
-// alike counts, and the stated errors are worth as much as stated freedoms. No source,
-// chosen by simulation on 2026-11-28.
+// alike is how many cells go wrong together, so that only one in so many counts;
+// of errors larger than stated, worse. No source, chosen by simulation on
+// 2026-11-28.
 const (
-	alike  = 3.0
-	stated = 10.0
+	alike = 2.0
+	worse = 4.0
 )
 
 // logLikelihood returns the logarithm of the likelihood of a stance, up to a
-// constant, when the size of the errors is unknown.
+// constant: the largest that any size of the errors gives, from the stated one
+// up.
 func (e *evidence) logLikelihood(s stance) float64 {
-	free := math.Max(0, float64(2*e.cells-frameParams*len(e.frames)-10)) / alike
-	return -(free + stated) / 2 * math.Log(stated+e.left(s)/alike)
+	free := math.Max(2, float64(2*e.cells-frameParams*len(e.frames)-10))
+	q := e.left(s)
+	if q <= free {
+		return -q / 2 / alike
+	}
+	return -free / 2 * (1/alike + math.Log(q/free)/worse)
 }

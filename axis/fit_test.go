@@ -237,7 +237,7 @@ func TestBadInput(t *testing.T) {
 		"no lens":          func(ss []Sighting) { ss[1].Lens.F = 0 },
 		"lens NaN":         func(ss []Sighting) { ss[1].Lens.K1 = nan },
 		"other size":       func(ss []Sighting) { ss[1].W++ },
-		"other scale":      func(ss []Sighting) { ss[1].Lens.F *= 2 },
+		"other scale":      func(ss []Sighting) { ss[1].Lens.F *= 1.06 },
 		"one mirrored":     func(ss []Sighting) { ss[1].Lens.Mirrored = !ss[1].Lens.Mirrored },
 		"same frame twice": func(ss []Sighting) { ss[1].Matches = ss[0].Matches },
 	} {

@@ -264,7 +264,7 @@ func (f *Follower) offspring(dt time.Duration, g *[2]glimpse) (all []*offspring)
 }
 
 // Branches below leastWeight of the whole are given up, and more than
-// mostBranches are not carried on.
+// mostBranches are not carried on (no source, chosen on simulated nights).
 const (
 	leastWeight  = 1e-4
 	mostBranches = 6

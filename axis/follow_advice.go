@@ -52,7 +52,7 @@ func (f *Follower) advise(s *State) Advice {
 			dec += b.weight
 		}
 	}
-	const likely = 0.3
+	const likely = 0.3 // no source, as the factor 3 below and those of the errors: chosen on simulated nights
 	tolerance := f.Tolerance
 	if tolerance <= 0 {
 		tolerance = sphere.Arcminute

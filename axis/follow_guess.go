@@ -75,7 +75,7 @@ const (
 	firstTracks  = 0.7
 )
 
-// shake is by how much a shaken frame's own turn is larger.
+// shake is by how much a shaken frame's own turn is larger (no source).
 const shake = 6
 
 // turnOf is a free turn: columns of a root, all as likely in their directions.

@@ -126,7 +126,8 @@ func (f *Follower) say() (first said, cov [nSaid]said, ok bool) {
 
 // likely returns the likeliest branches that make up most of the whole, weights
 // summing to 1. What is left out is what a standard error leaves out: rare and
-// far off, it would swell the variance and say nothing of the usual error.
+// far off, it would swell the variance and say nothing of the usual error. (The
+// share: no source, chosen on simulated nights.)
 func (f *Follower) likely() (bs []branch) {
 	const most = 0.9
 	sum := 0.0

@@ -287,6 +287,26 @@ func TestFollowAdvice(t *testing.T) {
 			t.Errorf("error %.1f arcsec, tolerance %.1f, near %v: %v", err.Arcseconds(), c.tolerance.Arcseconds(), c.near, got)
 		}
 	}
+	// Why: the axis was never known better, or was before the turns, or the
+	// frames leave open what was done.
+	s = f.State()
+	s.Offset.Total, f.Tolerance = 0, err
+	wider := s
+	for i := range 2 {
+		for j := range 2 {
+			wider.Cov[i][j] = 6 * s.Cov[i][j]
+		}
+	}
+	for _, c := range []struct {
+		s     *State
+		first sphere.Angle
+		want  Advice
+	}{{&s, err, Rough}, {&s, err / 1.25, Rough}, {&s, err / 1.4, Worn}, {&s, err / 5, Worn}, {&wider, err, Unclear}, {&wider, err / 5, Unclear}} {
+		f.first = float64(c.first)
+		if got := f.advise(c.s); got != c.want {
+			t.Errorf("error %.1f arcsec, at first %.1f: %v, want %v", err.Arcseconds(), c.first.Arcseconds(), got, c.want)
+		}
+	}
 	seen := map[string]bool{}
 	for a := NoNeed; a <= Rough; a++ {
 		if seen[a.String()] || a.String() == "" {

@@ -8,7 +8,7 @@ const lensParams = optics.LensParams
 
 // Priors that keep narrow fields regular, where distortion and the pixel of the
 // optical axis cannot be seen: standard deviations about an undistorted lens
-// centred on the frame.
+// centred on the frame (common practice, no source).
 const (
 	priorF      = 0.1  // of the first focal length
 	priorK      = 0.1  // of the displacement at the half-diagonal

@@ -40,7 +40,7 @@ type Sighting struct {
 }
 
 // fewest matched stars a frame needs: two give a direction and a field
-// orientation.
+// orientation (geometry: no choice).
 const fewest = 2
 
 // check returns an error when the sighting holds something a fit could not

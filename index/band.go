@@ -24,7 +24,8 @@ type level struct {
 // reach is how far neighbours may be apart, radians.
 func (l level) reach() float64 { return 0.9 * float64(l.square) }
 
-// perSquare is how many stars a level takes of each square.
+// perSquare is how many stars a level takes of each square (no source, chosen on
+// made-up fields, as are the next two).
 const perSquare = 16
 
 // Patterns of a level are between these multiples of its square across.

@@ -33,7 +33,8 @@ func makeDeepBands() (all []Band) {
 func DeepBands() []Band { return append([]Band(nil), deepBands...) }
 
 // fewestStars is the mean number of stars in a square below which a level is of
-// no use: the stars of a frame are then too few to be told from chance.
+// no use: the stars of a frame are then too few to be told from chance (no source,
+// chosen on made-up fields).
 const fewestStars = 5
 
 // Serves tells for which of the deep bands a list has enough stars: the mean

@@ -14,7 +14,8 @@ import (
 // A catalogue star that belongs in the frame is in the list of detected stars
 // with a chance that each frame teaches anew, from the stars looked for so far:
 // as if visibleSeen of visibleAsked had been seen before the first (the mean of
-// a beta distribution). It is never more than visibleMost.
+// a beta distribution). It is never more than visibleMost (no source, chosen on
+// made-up fields, see cmd/proof).
 const (
 	visibleSeen  = 3.0
 	visibleAsked = 4.5
@@ -22,7 +23,8 @@ const (
 )
 
 // Stars are looked for down to deepest times as many as points there are: of
-// those, many may be false, and many stars may be missing.
+// those, many may be false, and many stars may be missing (no source, chosen on
+// made-up fields, see cmd/proof).
 const deepest = 1.7
 
 // visibleShare returns by how much the chance is less for a star than for the
@@ -32,7 +34,8 @@ func visibleShare(brighter float64) float64 { return min(1, 1.2-0.55*brighter) }
 
 // magSpread is the standard deviation of measured minus catalogue magnitude
 // that is expected of filters and sensors, magLost the share of stars whose
-// brightness says nothing: saturated, blended, variable.
+// brightness says nothing: saturated, blended, variable (no source, chosen on
+// made-up fields, see cmd/proof).
 const (
 	magSpread = 0.45
 	magLost   = 0.15

@@ -29,7 +29,8 @@ type cloud struct {
 }
 
 // minError is the least error that is believed of a detected place, px: what
-// an unmodelled point spread and the catalogue add.
+// an unmodelled point spread and the catalogue add (no source, chosen on real
+// photographs).
 const minError = 0.1
 
 // makeCloud takes the detected stars, brightest first, up to limit of them.
@@ -51,7 +52,7 @@ func makeCloud(f *detect.Field, limit int) *cloud {
 }
 
 // alikeWidth is the standard deviation of the Gaussian, mag, by which points count
-// as alike in brightness.
+// as alike in brightness (no source, chosen on made-up fields, see cmd/proof).
 const alikeWidth = 0.8
 
 // compare tells each point how many are as bright: what chance draws from.

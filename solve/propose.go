@@ -97,7 +97,8 @@ func (p pass) patterns(c *cloud, order []int) (out []pattern) {
 }
 
 // What a pattern costs: lookupCost, and a proposal for each of the stored
-// patterns that chance brings within the tolerance.
+// patterns that chance brings within the tolerance (stored: counted, see the
+// table of bands in DEVELOPERS.md; the rest: no source, measured).
 const (
 	lookupCost = 20
 	stored     = 65e6

@@ -13,11 +13,11 @@ import (
 	"pintle/solve/detect"
 )
 
-// maxMatches bounds the work on the densest frames.
+// maxMatches bounds the work on the densest frames (no source).
 const maxMatches = 1500
 
 // chanceShare is how often, at most, a star may find a point by chance at the
-// widest gate that is used.
+// widest gate that is used (no source, chosen on made-up fields, see cmd/proof).
 const chanceShare = 0.12
 
 // refine matches all detected stars with the catalogue and fits attitude and
@@ -72,13 +72,13 @@ func settle(p *pose, prior vector, c *cloud, list []stars.Star) (gate float64, o
 	return gate, true
 }
 
-// fewPairs is the number of pairs from which on one wrong pair cannot bend the
+// fewPairs is the number of pairs from which on one wrong pair cannot warp the
 // lens any more.
 const fewPairs = 40
 
 // otherLenses settles a pose with few pairs again from other distortions, and
 // keeps what explains the frame best: one false pair far out in the picture can
-// bend the lens so that it finds no true one there.
+// warp the lens so that it finds no true one there.
 func otherLenses(p *pose, prior vector, c *cloud, list []stars.Star, gate float64) float64 {
 	pairs := pair(c, list, p, gate)
 	if len(pairs) >= fewPairs {

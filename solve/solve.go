@@ -104,7 +104,7 @@ type Unsolved struct {
 
 func (u *Unsolved) Error() string { return "not solved: " + u.Reason }
 
-// Limits of what is proposed.
+// Limits of what is proposed (no source, chosen on made-up fields, see cmd/proof).
 const (
 	minDiagonal = 0.35 * sphere.Degree
 	// Frames narrower than usualDiagonal have few stars of the embedded list, so
@@ -158,7 +158,8 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 	return nil, un
 }
 
-// maxPoints is the number of detected stars a proposal is tested with.
+// maxPoints is the number of detected stars a proposal is tested with (no source,
+// chosen on made-up fields, see cmd/proof).
 const maxPoints = 90
 
 // run is the work on one frame.

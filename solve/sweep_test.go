@@ -200,7 +200,7 @@ func TestNeededKeepsChanceOut(t *testing.T) {
 }
 
 // bend agrees with the coordinates of bent points.
-func TestBend(t *testing.T) {
+func TestDistorted(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 23))
 	at := func(a, b, q r3.Vec) (x, y float64) {
 		d, e := r3.Sub(b, a), r3.Sub(q, a)

@@ -11,7 +11,8 @@ import (
 // of chances is taken off. One that reaches certain ends the search: e^8 is 3000
 // to 1. One between doubtful and certain waits until all has been searched, and
 // must then be ahead of the best proposal for any other place by lead. Chance
-// brings many proposals of nearly the same odds; a true one stands alone.
+// brings many proposals of nearly the same odds; a true one stands alone. (What
+// lists without a pattern reach is in DEVELOPERS.md; no other source.)
 const (
 	certain  = 8
 	doubtful = 6

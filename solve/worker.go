@@ -95,7 +95,7 @@ var diagonals = []struct{ lo, mid, hi, slack float64 }{
 
 // A level is of use to a pattern when it has, in the whole frame, between
 // fewest and most times as many stars as there are points at least as bright
-// as those of the pattern.
+// as those of the pattern (no source, chosen on made-up fields, see cmd/proof).
 const (
 	fewest = 0.4
 	most   = 4
@@ -103,7 +103,7 @@ const (
 
 // maxUnlike is the largest error of the brightness ratio of two stars, mag,
 // that is put down to filters, sensors and saturation, and unlikeChance how dense
-// it then is for chance, 1/mag.
+// it then is for chance, 1/mag (no source, chosen on made-up fields, see cmd/proof).
 const (
 	maxUnlike    = 3.0
 	unlikeChance = 0.2
@@ -160,7 +160,8 @@ func (w *worker) hold(i, j int, a, b *index.Dot, unlike, minDiagonal, maxDiagona
 }
 
 // promising is what a glance must give for a proposal to be weighed: few
-// proposals of chance do, and nearly all true ones.
+// proposals of chance do, and nearly all true ones (no source, chosen on made-up
+// fields, see cmd/proof).
 const promising = -2
 
 // glance looks for the stars in w.dots, which are around a pair, and returns the
@@ -210,7 +211,8 @@ type twosome struct {
 }
 
 // A proposal whose odds come closer than nearly to what is asked for is weighed
-// again from other pairs of the stars that it has found, no more than manyPairs.
+// again from other pairs of the stars that it has found, no more than manyPairs
+// (no source, chosen on made-up fields, see cmd/proof).
 const (
 	nearly    = 20
 	manyPairs = 8

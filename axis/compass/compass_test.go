@@ -201,6 +201,13 @@ func TestZonesAndDates(t *testing.T) {
 	if z := at(t, 80, 0, 0, 2025).Zone(); z != Good { // H 6523 nT
 		t.Errorf("80 N 0 E: zone %v, want good", z)
 	}
+	// The limits themselves, as the model's makers set them: below 2000 nT a
+	// compass is of no use, below 6000 it needs caution.
+	for h, want := range map[float64]Zone{0: NoCompass, 1999: NoCompass, 2001: Caution, 5999: Caution, 6001: Good, 40000: Good} {
+		if z := (Field{H: h}).Zone(); z != want {
+			t.Errorf("horizontal field of %g nT: zone %v, want %v", h, z, want)
+		}
+	}
 	for _, c := range []struct{ year, outside float64 }{{2024.5, -0.5}, {2025, 0}, {2030, 0}, {2031.25, 1.25}} {
 		if got := at(t, 10, 10, 0, c.year).Outside; got != c.outside {
 			t.Errorf("year %v: outside by %v, want %v", c.year, got, c.outside)

@@ -138,5 +138,9 @@ func TestStandardAir(t *testing.T) {
 		if err := a.Check(); err != nil {
 			t.Errorf("%g m: %v", c.elev, err)
 		}
+		// Refraction goes with pressure over absolute temperature: 8 K and 10 hPa.
+		if want := math.Hypot(8/288.15, 10/1013.25); math.Abs(a.Err-want) > 0.003 {
+			t.Errorf("%g m: refraction uncertain by %.3f of it, want %.3f", c.elev, a.Err, want)
+		}
 	}
 }

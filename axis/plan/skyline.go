@@ -44,7 +44,7 @@ func (s Skyline) Clear(l sphere.Local) bool {
 	return alt >= s.Lowest(az)
 }
 
-// maxBlocks bounds the length of a skyline.
+// maxBlocks bounds the length of a skyline: ten stretches a degree.
 const maxBlocks = 3600
 
 // ParseSkyline reads a skyline from text: a line for each stretch with three

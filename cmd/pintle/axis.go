@@ -27,7 +27,7 @@ func (a *app) axisCommand() *cobra.Command {
 		Short:   "measure the mount's axis from photographs taken while RA was turned",
 		Long:    words.AxisLong,
 		Example: words.AxisExample,
-		Args:    atLeast(1, "name two or more photographs between which the mount was turned about its RA axis, or their folder"),
+		Args:    some("name two or more photographs between which the mount was turned about its RA axis, or their folder"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			st, err := a.measure(cmd.Context(), &f, args)
 			if err != nil {

@@ -25,7 +25,7 @@ func (a *app) driftCommand() *cobra.Command {
 		Short:   "check the axis by the drift of stars, tracking without guiding",
 		Long:    words.DriftLong,
 		Example: words.DriftExample,
-		Args:    atLeast(1, "name two or more photographs of the same patch of sky, taken some minutes apart while tracking without guiding"),
+		Args:    some("name two or more photographs of the same patch of sky, taken some minutes apart while tracking without guiding"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			d, st, err := a.checkDrift(cmd.Context(), &f, &j, args)
 			if err != nil {

@@ -12,6 +12,17 @@ import (
 // errSaid is the error of a verb that has already told what went wrong.
 var errSaid = errors.New("already said")
 
+// some refuses an empty command line of a verb that wants several photographs, or
+// their folder.
+func some(try string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return advice.With(fmt.Errorf("%s got 0 of at least 2 photographs", cmd.CommandPath()), try)
+		}
+		return nil
+	}
+}
+
 // atLeast refuses fewer than n arguments.
 func atLeast(n int, try string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {

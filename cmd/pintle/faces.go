@@ -52,7 +52,7 @@ func (a *app) openFaces(ctx context.Context, f *liveFlags, r *session.Run) (clos
 	}
 	var view terminal.Live
 	restore := func() {}
-	switch fd := int(os.Stdout.Fd()); {
+	switch {
 	case f.asJSON:
 		view = a.LiveJSON()
 	case !a.Large:
@@ -62,7 +62,7 @@ func (a *app) openFaces(ctx context.Context, f *liveFlags, r *session.Run) (clos
 		if len(links) > 0 {
 			code, _ = page.QR(links[0])
 		}
-		screen := a.LiveScreen(fd, links, code, a.now)
+		screen := a.LiveScreen(links, code, a.now)
 		view, restore = screen, keys(ctx, os.Stdin, r.Actions, r.Rehearse != nil, screen)
 	}
 	r.Views = append(r.Views, view)

@@ -16,8 +16,7 @@ import (
 
 // learnFlags are those of the verb gear learn.
 type learnFlags struct {
-	sight    sightFlags
-	mount    string
+	sightFlags
 	turns    float64
 	tracking string
 	save     bool
@@ -39,7 +38,7 @@ func (a *app) gearLearn() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), a, args[0], args[1:]) },
 	}
 	fs := c.Flags()
-	f.sight.add(fs)
+	f.add(fs)
 	fs.StringVar(&f.mount, "mount", "", "the `mount` of the gear file (default: its default mount)")
 	fs.Float64Var(&f.turns, "turns", 1, "how many `turns` of the adjuster, clockwise positive, facing its head")
 	fs.StringVar(&f.tracking, "tracking", "", "whether the mount tracked between the two, `on or off`: makes the answer sharper")
@@ -110,10 +109,12 @@ func withPitch(m gear.Mount, which string, p gear.Pitch) gear.Mount {
 	return m
 }
 
-// turned recognises two photographs and finds what turned between them; reason says
-// why there is no answer.
+// turned recognises two photographs and finds what turned between them; reason
+// says why there is no answer.
 func (f *learnFlags) turned(ctx context.Context, a *app, paths []string) (t gear.Turned, reason string, err error) {
-	s, _, closeIndex, err := a.begin(&f.sight, nil)
+	look := f.sightFlags
+	look.mount = "" // where the result is saved to, and may not be there yet
+	s, _, closeIndex, err := a.begin(&look, nil)
 	if err != nil {
 		return t, "", err
 	}
@@ -121,11 +122,11 @@ func (f *learnFlags) turned(ctx context.Context, a *app, paths []string) (t gear
 	if err := s.Gather(ctx, paths); err != nil {
 		return t, "", words.PlainError(err)
 	}
-	seen, refusal := s.Together()
+	both, refusal := s.Together()
 	if refusal != nil {
 		return t, words.Refusal(refusal), nil
 	}
-	t, err = gear.Between(seen[0], seen[1], f.tracking)
+	t, err = gear.Between(both[0], both[1], f.tracking)
 	var weak *axis.WeakError
 	if errors.As(err, &weak) {
 		return t, weak.Error(), nil

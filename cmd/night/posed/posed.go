@@ -77,7 +77,7 @@ func (e *Camera) Sighting(p Pose) (axis.Sighting, error) {
 			Sky: t.Sky(x, y), CatErr: 0.05 * sphere.Arcsecond,
 		})
 	}
-	// The sky seen along the camera's own axes, all but the bending by the air.
+	// The sky seen along the camera's own axes, all but refraction.
 	cx, cy := float64(c.W-1)/2, float64(c.H-1)/2
 	z := t.Sky(cx, cy).Vec()
 	side := t.Sky(cx+1, cy).Vec()

@@ -27,15 +27,15 @@ func Edits(a, b string) int {
 
 // Nearest returns the word of list most like s, without regard to capitals,
 // or "" when none is like it in at least half its letters. Where one word is
-// the beginning of the other that counts as one slip.
+// the beginning of the other that counts as half a slip.
 func Nearest(s string, list []string) string {
 	s = strings.ToLower(s)
-	best, word := 1+len(s)/2, ""
+	best, word := 2+2*(len(s)/2), ""
 	for _, w := range list {
 		l := strings.ToLower(w)
-		d := Edits(s, l)
-		if len(s) >= 3 && len(l) >= 3 && (strings.HasPrefix(l, s) || strings.HasPrefix(s, l)) {
-			d = min(d, 1)
+		d := 2 * Edits(s, l)
+		if d > 0 && len(s) >= 3 && len(l) >= 3 && (strings.HasPrefix(l, s) || strings.HasPrefix(s, l)) {
+			d = 1
 		}
 		if d < best {
 			best, word = d, w

@@ -33,7 +33,7 @@ func (t *Terminal) doubts(st *session.State) {
 		if i > 0 {
 			head = "        "
 		}
-		for k, row := range words.Wrap(w, t.Width-13) {
+		for k, row := range words.Wrap(w, t.Columns()-13) {
 			if k > 0 {
 				head = "        "
 			}
@@ -48,7 +48,7 @@ func (t *Terminal) doubts(st *session.State) {
 func (t *Terminal) moves(st *session.State) {
 	for _, m := range st.Moves {
 		if t.Large {
-			t.large(Big(BigMove(m.Move), dots(t.Width-3, 0)))
+			t.large(Big(BigMove(m.Move), usualDot))
 		}
 		t.line("   %s  %s", t.Bold(words.Sign(m.Direction)), t.Bold(words.Sentence(words.Hand(m))))
 	}
@@ -123,7 +123,7 @@ func (t *Terminal) remarks(st *session.State) {
 	}
 	for _, w := range notes {
 		head := "note"
-		for _, row := range words.Wrap(w, t.Width-9) {
+		for _, row := range words.Wrap(w, t.Columns()-9) {
 			t.line("   %-4s  %s", head, row)
 			head = ""
 		}

@@ -39,11 +39,8 @@ type dot struct{ wide, high int }
 var usualDot = dot{2, 1}
 
 // dots returns the largest dot for signs no wider than columns and no higher
-// than rows; rows 0 stands for the usual size. Without room it is zero.
+// than rows. Without room it is zero.
 func dots(columns, rows int) dot {
-	if rows == 0 {
-		return usualDot
-	}
 	d := dot{2 * (rows / bigRows), rows / bigRows}
 	if d.high > 6 {
 		d = dot{12, 6}

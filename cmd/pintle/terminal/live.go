@@ -9,8 +9,6 @@ import (
 	"sync"
 	"time"
 
-	"golang.org/x/term"
-
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/words"
 )
@@ -145,16 +143,10 @@ type Screen interface {
 	Ask(question string)
 }
 
-// LiveScreen returns the view for a terminal; fd is its file, links and code the
-// page's addresses and QR code.
-func (t *Terminal) LiveScreen(fd int, links []string, code string, now func() time.Time) Screen {
-	s := newScreen(t, func() (int, int) {
-		w, h, err := term.GetSize(fd)
-		if err != nil {
-			return usualWidth, 24
-		}
-		return w, h
-	}, links, now)
+// LiveScreen returns the view for a terminal; links and code are the page's
+// addresses and QR code.
+func (t *Terminal) LiveScreen(links []string, code string, now func() time.Time) Screen {
+	s := newScreen(t, t.Size, links, now)
 	s.code = code
 	t.out.steer("\x1b[?1049h\x1b[?25l") // a screen of its own, without a cursor
 	go s.run()

@@ -21,7 +21,6 @@ type Terminal struct {
 	Colour   bool // bold and colours may be used on Out
 	Large    bool // Out is a terminal: moves in large signs too
 	Progress bool // Err is a terminal: bars are drawn
-	Width    int  // columns of Out; 80 when it is no terminal
 
 	out, err *outlet
 }
@@ -29,7 +28,7 @@ type Terminal struct {
 // New returns the face that writes to the two streams. Of the environment it
 // asks NO_COLOR and TERM.
 func New(stdout, stderr io.Writer, getenv func(string) string) *Terminal {
-	t := &Terminal{Large: IsTerminal(stdout), Progress: IsTerminal(stderr), Width: width(stdout)}
+	t := &Terminal{Large: IsTerminal(stdout), Progress: IsTerminal(stderr)}
 	t.Colour = t.Large && getenv("NO_COLOR") == "" && getenv("TERM") != "dumb"
 	t.out = &outlet{w: stdout, colour: t.Colour}
 	t.err = &outlet{w: stderr}
@@ -43,16 +42,24 @@ func IsTerminal(w io.Writer) bool {
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
-// usualWidth is the width of what is no terminal, columns.
-const usualWidth = 80
+// The size of what is no terminal, columns and rows.
+const usualWidth, usualHeight = 80, 24
 
-func width(w io.Writer) int {
-	if f, ok := w.(*os.File); ok {
-		if n, _, err := term.GetSize(int(f.Fd())); err == nil && n > 0 {
-			return n
+// Size is the size of Out now, columns and rows: a window may be drawn larger at
+// any time.
+func (t *Terminal) Size() (w, h int) {
+	if f, ok := t.out.w.(*os.File); ok {
+		if w, h, err := term.GetSize(int(f.Fd())); err == nil && w > 0 && h > 0 {
+			return w, h
 		}
 	}
-	return usualWidth
+	return usualWidth, usualHeight
+}
+
+// Columns is the width of Out now.
+func (t *Terminal) Columns() int {
+	w, _ := t.Size()
+	return w
 }
 
 // Lost returns the first error of writing the answer, nil when all of it was

@@ -161,23 +161,23 @@ func Wrap(text string, width int) (rows []string) {
 	width = max(width, 1)
 	line := ""
 	for _, w := range strings.Fields(text) {
-		for Places(w) > width { // a word too long for any row
+		for Places(w) > width && len(w) > 0 { // a word too long for any row
 			room := width - Places(line)
 			if line != "" {
 				room--
 			}
-			if room < min(width, 8) {
+			if line != "" && room < min(width, 8) {
 				rows, line = append(rows, line), ""
 				continue
 			}
-			head := []rune(w)[:room]
-			for Places(string(head)) > room {
-				head = head[:len(head)-1]
-			}
+			n := fitting(w, room)
 			if line != "" {
 				line += " "
 			}
-			rows, line, w = append(rows, line+string(head)), "", w[len(string(head)):]
+			rows, line, w = append(rows, line+w[:n]), "", w[n:]
+		}
+		if w == "" {
+			continue
 		}
 		switch {
 		case line == "":
@@ -192,6 +192,17 @@ func Wrap(text string, width int) (rows []string) {
 		rows = append(rows, line)
 	}
 	return rows
+}
+
+// fitting is how many bytes of a word take no more than room places; one sign at
+// least.
+func fitting(w string, room int) (n int) {
+	for i, r := range w {
+		if room -= Places(string(r)); room < 0 && i > 0 {
+			return i
+		}
+	}
+	return len(w)
 }
 
 // Apart returns names for paths: their base names, with as many folders before

@@ -456,7 +456,7 @@ func Unsettled(u *session.Unsettled) error {
 	case session.SitesDiffer:
 		return say("leave one of them out, or give the site with --lat and --lon", "%s and %s state sites %s apart", u.Name, u.Other, SmallAngle(u.Apart))
 	case session.TwoPlaces:
-		return say("give one of them", "--lat and --lon, and --site %s as well", u.Name)
+		return say("give the one or the others", "--site %s and --lat or --lon are both given", u.Name)
 	case session.NoSuchSite:
 		return say(Known(u.Known, "pintle gear add site NAME --lat 31.4S --lon 121.9E"), "no site called %q in the gear file", u.Name)
 	case session.NoSuchMount:
