@@ -1,6 +1,7 @@
 package night
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -129,7 +130,7 @@ func readBolts(t *testing.T) *boltNight {
 // frame returns a picture and what is true of it.
 func (n *boltNight) frame(t *testing.T, i int) (*frame.Frame, *Truth) {
 	t.Helper()
-	file, err := frame.Read(filepath.Join(n.dir, n.truth.Frames[i].File), frame.Options{})
+	file, err := frame.Read(context.Background(), filepath.Join(n.dir, n.truth.Frames[i].File), frame.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

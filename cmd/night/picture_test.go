@@ -2,6 +2,7 @@ package night
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"math"
 	"os"
@@ -331,7 +332,7 @@ func TestFilesSayWhatTheyAre(t *testing.T) {
 		if want := filepath.Join(dir, fmt.Sprintf("frame-0%d.fits", i+1)); p != want {
 			t.Errorf("path %s, want %s", p, want)
 		}
-		f, err := frame.Read(p, frame.Options{})
+		f, err := frame.Read(context.Background(), p, frame.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -16,7 +16,7 @@ import (
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/terminal"
 	"pintle/cmd/pintle/words"
-	"pintle/solve/frame"
+	"pintle/index/written"
 )
 
 // pageFlags say who may see the page.
@@ -110,10 +110,10 @@ func (a *app) showQR(link string) {
 func readPlace(text string) (place.Site, error) {
 	var first error
 	for _, cut := range cuts(text) {
-		lat, err := frame.ParseLat(text[:cut])
+		lat, err := written.Latitude(text[:cut])
 		if err == nil {
 			var lon = strings.TrimLeft(text[cut:], ", ;")
-			x, err2 := frame.ParseLon(lon)
+			x, err2 := written.Longitude(lon)
 			if err2 == nil {
 				s := place.Site{Lat: lat, Lon: x}
 				return s, s.Check()

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 	"time"
 
@@ -13,6 +12,7 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
+	"pintle/index/written"
 	"pintle/solve/frame"
 )
 
@@ -25,7 +25,7 @@ type frameFlags struct {
 func (f *frameFlags) add(fs *pflag.FlagSet) {
 	fs.StringVar(&f.at, "at", "", "one `time` for all frames, middle of the exposure: 21:30 is today, local, 2026-11-27T10:30:00Z is UTC")
 	fs.StringVar(&f.zone, "time-zone", "", "zone of the camera's clock when the files do not say: a name such as Europe/Athens, or an offset such as +02:00")
-	fs.Float64Var(&f.exposure, "exposure", 0, "exposure in `seconds` when the files do not say")
+	fs.Var(written.Exposure.Flag(&f.exposure, 0), "exposure", "exposure in `seconds` when the files do not say")
 }
 
 // options are what the flags say; now is the computer's time in its zone.
@@ -74,12 +74,6 @@ func parseAt(s string, now time.Time, zone *time.Location) (time.Time, error) {
 	return t, nil
 }
 
-// arcminutes reads an amount of arcminutes.
-func arcminutes(s string) (float64, error) {
-	x, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSpace(s), "'"), 64)
-	return x, err
-}
-
 // parseZone accepts a zone's name or a fixed offset.
 func parseZone(s string) (*time.Location, error) {
 	for _, layout := range []string{"-07:00", "-0700", "-07"} {
@@ -109,10 +103,10 @@ func (f *siteFlags) add(fs *pflag.FlagSet) {
 	fs.StringVar(&f.name, "site", "", "a `site` of the gear file (default: its default site)")
 	fs.StringVar(&f.lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
 	fs.StringVar(&f.lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
-	fs.Float64Var(&f.elev, "elev", 0, "elevation above the sea in `metres`")
-	fs.Float64Var(&f.pressure, "pressure", 0, "air pressure at the site in `hPa`, not reduced to the sea; 0 switches refraction off (default: standard air of the elevation)")
-	fs.Float64Var(&f.temp, "temp", 0, "air temperature in degrees `Celsius` (default: standard air of the elevation)")
-	fs.Float64Var(&f.rh, "humidity", 50, "relative humidity in `percent`")
+	fs.Var(written.Elevation.Flag(&f.elev, 0), "elev", "elevation above the sea in `metres`")
+	fs.Var(written.Pressure.Flag(&f.pressure, 0), "pressure", "air pressure at the site in `hPa`, not reduced to the sea; 0 switches refraction off (default: standard air of the elevation)")
+	fs.Var(written.Temperature.Flag(&f.temp, 0), "temp", "air temperature in degrees `Celsius` (default: standard air of the elevation)")
+	fs.Var(written.Humidity.Flag(&f.rh, 50), "humidity", "relative humidity in `percent`")
 }
 
 // tell puts what the flags say of site and air where a session looks for it.
@@ -146,10 +140,10 @@ func (f *siteFlags) place() (s place.Site, err error) {
 	if f.lat == "" || f.lon == "" {
 		return s, advice.With(fmt.Errorf("only one of --lat and --lon is given"), "give both, such as --lat 31.4S --lon 121.9E")
 	}
-	if s.Lat, err = frame.ParseLat(f.lat); err != nil {
+	if s.Lat, err = written.Latitude(f.lat); err != nil {
 		return s, advice.With(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative or with an S")
 	}
-	if s.Lon, err = frame.ParseLon(f.lon); err != nil {
+	if s.Lon, err = written.Longitude(f.lon); err != nil {
 		return s, advice.With(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive or with an E")
 	}
 	s.Elev = f.elev

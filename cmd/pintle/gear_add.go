@@ -9,7 +9,7 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/index/sphere"
-	"pintle/solve/frame"
+	"pintle/index/written"
 )
 
 // oneName takes exactly one argument.
@@ -44,11 +44,11 @@ func (a *app) addSite() *cobra.Command {
 			if lat == "" || lon == "" {
 				return advice.With(fmt.Errorf("a site needs --lat and --lon"), "such as --lat -31.4 --lon 121.9 --elev 430")
 			}
-			la, err := frame.ParseLat(lat)
+			la, err := written.Latitude(lat)
 			if err != nil {
 				return advice.With(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative")
 			}
-			lo, err := frame.ParseLon(lon)
+			lo, err := written.Longitude(lon)
 			if err != nil {
 				return advice.With(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive")
 			}
@@ -59,7 +59,7 @@ func (a *app) addSite() *cobra.Command {
 	fs := c.Flags()
 	fs.StringVar(&lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
 	fs.StringVar(&lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
-	fs.Float64Var(&elev, "elev", 0, "elevation above the sea in `metres`")
+	fs.Var(written.Elevation.Flag(&elev, 0), "elev", "elevation above the sea in `metres`")
 	fs.StringVar(&blocks, "blocks", "", "`file` that tells what blocks the sky, for \"pintle plan\"")
 	fs.BoolVar(&replace, "replace", false, "replace the site of this name")
 	return c
@@ -77,14 +77,14 @@ func (a *app) addCamera() *cobra.Command {
 		},
 	}
 	fs := c.Flags()
-	fs.Float64Var(&cam.Focal, "focal", 0, "focal length in `mm`")
-	fs.Float64Var(&cam.Pixel, "pixel", 0, "pixel size in `um`")
+	fs.Var(written.Focal.Flag(&cam.Focal, 0), "focal", "focal length in `mm`")
+	fs.Var(written.Pixel.Flag(&cam.Pixel, 0), "pixel", "pixel size in `um`")
 	fs.IntVar(&cam.Width, "width", 0, "width of the frame in `px`")
 	fs.IntVar(&cam.Height, "height", 0, "height of the frame in `px`")
-	fs.Float64Var(&cam.Exposure, "exposure", 0, "usual exposure in `seconds`")
-	fs.Float64Var(&cam.Trail, "trail", 0, "longest trail you accept in `px` (1 when not given)")
+	fs.Var(written.Exposure.Flag(&cam.Exposure, 0), "exposure", "usual exposure in `seconds`")
+	fs.Var(written.Pixels("trail", 0.01, 1000, true).Flag(&cam.Trail, 0), "trail", "longest trail you accept in `px` (1 when not given)")
 	fs.BoolVar(&cam.Guided, "guided", false, "a guide star is held by corrections in both axes")
-	fs.Float64Var(&cam.Corner, "corner", 0, "`degrees` from the guide star to the far corner of the frame")
+	fs.Var(written.Span("corner distance", 0.001, 90, true).Flag(&cam.Corner, 0), "corner", "`degrees` from the guide star to the far corner of the frame")
 	fs.BoolVar(&replace, "replace", false, "replace the camera of this name")
 	return c
 }
@@ -101,15 +101,15 @@ func (a *app) addMount() *cobra.Command {
 		},
 	}
 	fs := c.Flags()
-	fs.Float64Var(&m.AltPerTurn, "alt-per-turn", 0, "`arcmin` of altitude for one turn of its adjuster (\"pintle gear learn\" measures it)")
+	fs.Var(written.PerTurn.Flag(&m.AltPerTurn, 0), "alt-per-turn", "`arcmin` of altitude for one turn of its adjuster (\"pintle gear learn\" measures it)")
 	fs.StringVar(&m.AltSense, "alt-clockwise", "", "what turning the altitude adjuster clockwise does: `raises` or lowers")
-	fs.Float64Var(&m.AltMin, "alt-min", 0, "lowest altitude of the axis, `degrees`")
-	fs.Float64Var(&m.AltMax, "alt-max", 0, "highest altitude of the axis, `degrees`")
-	fs.Float64Var(&m.AltMarks, "alt-divisions", 0, "`marks` on the altitude adjuster's knob, one turn")
-	fs.Float64Var(&m.AzPerTurn, "az-per-turn", 0, "`arcmin` of azimuth for one turn of its adjuster")
+	fs.Var(written.Span("lowest altitude", 0, 90, true).Flag(&m.AltMin, 0), "alt-min", "lowest altitude of the axis, `degrees`")
+	fs.Var(written.Span("highest altitude", 0, 90, true).Flag(&m.AltMax, 0), "alt-max", "highest altitude of the axis, `degrees`")
+	fs.Var(written.Plain("divisions", 1, 10000, "60").Flag(&m.AltMarks, 0), "alt-divisions", "`marks` on the altitude adjuster's knob, one turn")
+	fs.Var(written.PerTurn.Flag(&m.AzPerTurn, 0), "az-per-turn", "`arcmin` of azimuth for one turn of its adjuster")
 	fs.StringVar(&m.AzSense, "az-clockwise", "", "which way, seen from above, a clockwise turn of the azimuth adjuster moves the axis: `clockwise` or counter-clockwise")
-	fs.Float64Var(&m.AzRange, "az-range", 0, "range of the azimuth adjuster from end to end, `degrees`")
-	fs.Float64Var(&m.AzMarks, "az-divisions", 0, "`marks` on the azimuth adjuster's knob, one turn")
+	fs.Var(written.Span("azimuth range", 0.1, 360, true).Flag(&m.AzRange, 0), "az-range", "range of the azimuth adjuster from end to end, `degrees`")
+	fs.Var(written.Plain("divisions", 1, 10000, "60").Flag(&m.AzMarks, 0), "az-divisions", "`marks` on the azimuth adjuster's knob, one turn")
 	fs.BoolVar(&replace, "replace", false, "replace the mount of this name")
 	return c
 }

@@ -12,6 +12,7 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/words"
+	"pintle/index/written"
 )
 
 // learnFlags are those of the verb gear learn.
@@ -40,7 +41,7 @@ func (a *app) gearLearn() *cobra.Command {
 	fs := c.Flags()
 	f.add(fs)
 	fs.StringVar(&f.mount, "mount", "", "the `mount` of the gear file (default: its default mount)")
-	fs.Float64Var(&f.turns, "turns", 1, "how many `turns` of the adjuster, clockwise positive, facing its head")
+	fs.Var(written.Turns("turns", -100, 100).Flag(&f.turns, 1), "turns", "how many `turns` of the adjuster, clockwise positive, facing its head")
 	fs.StringVar(&f.tracking, "tracking", "", "whether the mount tracked between the two, `on or off`: makes the answer sharper")
 	fs.BoolVar(&f.save, "save", false, "write the result into the gear file")
 	return c

@@ -12,6 +12,7 @@ import (
 	"pintle/cmd/pintle/terminal"
 	"pintle/cmd/pintle/words"
 	"pintle/index/catalog"
+	"pintle/index/written"
 	"pintle/solve"
 )
 
@@ -109,7 +110,7 @@ func (f *catalogueFlags) add(fs *pflag.FlagSet) {
 	fs.StringVar(&f.columns.PMDec, "pmdec", "", "`COLUMN` of proper motion in declination")
 	fs.StringVar(&f.epoch, "epoch", "", "`COLUMN` of the epoch of the places, or one year for all, such as 2016.0")
 	fs.StringVar(&f.columns.Mag, "mag", "", "`COLUMN` of the magnitude")
-	fs.Float64Var(&f.faintest, "faintest", 0, "leave out stars fainter than this magnitude (default: none)")
+	fs.Var(written.Plain("magnitude", -2, 30, "10.5").Flag(&f.faintest, 0), "faintest", "leave out stars fainter than this magnitude (default: none)")
 }
 
 // check says whether the flags and arguments go together, and takes the

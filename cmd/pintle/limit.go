@@ -3,8 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"pintle/cmd/pintle/advice"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -12,13 +10,14 @@ import (
 	"pintle/axis/drive"
 	"pintle/axis/place"
 	"pintle/axis/plan"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/targets"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
-	"pintle/solve/frame"
+	"pintle/index/written"
 )
 
 // exposureFlags describe the photographs that are to come out sharp; what is
@@ -35,14 +34,14 @@ type exposureFlags struct {
 func (f *exposureFlags) add(fs *pflag.FlagSet) {
 	f.fs = fs
 	fs.StringVar(&f.camera, "camera", "", "a `camera` of the gear file (default: its default camera)")
-	fs.Float64Var(&f.focal, "focal", 0, "focal length in `mm`")
-	fs.Float64Var(&f.pixel, "pixel", 0, "pixel size in `um`")
+	fs.Var(written.Focal.Flag(&f.focal, 0), "focal", "focal length in `mm`")
+	fs.Var(written.Pixel.Flag(&f.pixel, 0), "pixel", "pixel size in `um`")
 	fs.IntVar(&f.width, "width", 0, "width of the frame in `px`")
 	fs.IntVar(&f.height, "height", 0, "height of the frame in `px`")
-	fs.Float64Var(&f.seconds, "exposure", 0, "exposure of one frame in `seconds`")
-	fs.Float64Var(&f.trail, "trail", 0, "longest trail you accept in `px` (default 1)")
+	fs.Var(written.Exposure.Flag(&f.seconds, 0), "exposure", "exposure of one frame in `seconds`")
+	fs.Var(written.Pixels("trail", 0.01, 1000, true).Flag(&f.trail, 0), "trail", "longest trail you accept in `px` (default 1)")
 	fs.BoolVar(&f.guided, "guided", false, "a guide star is held by corrections in both axes")
-	fs.Float64Var(&f.corner, "corner", 0, "`degrees` from the guide star to the far corner, or from the centre to the corner (default: half the frame's diagonal)")
+	fs.Var(written.Span("corner distance", 0.001, 90, true).Flag(&f.corner, 0), "corner", "`degrees` from the guide star to the far corner, or from the centre to the corner (default: half the frame's diagonal)")
 }
 
 // exposure returns the exposure asked for and where it came from.
@@ -98,7 +97,7 @@ func (f *targetFlags) add(fs *pflag.FlagSet) {
 	fs.StringVar(&f.name, "target", "", "`name` of the target: a Messier object such as M42, or a bright star")
 	fs.StringVar(&f.ra, "ra", "", "right ascension of the target, degrees, or `hours` as 5h35m17s (J2000)")
 	fs.StringVar(&f.dec, "dec", "", "declination of the target in `degrees`, decimal or as -5:23:28 (J2000)")
-	fs.Float64Var(&f.minAlt, "min-alt", 30, "lowest `altitude` at which the target is photographed, degrees")
+	fs.Var(written.Span("lowest altitude", 0, 90, false).Flag(&f.minAlt, 30), "min-alt", "lowest `altitude` at which the target is photographed, degrees")
 }
 
 // target returns the target asked for; ok is false when there is none.
@@ -118,35 +117,15 @@ func (f *targetFlags) target() (t targets.Target, ok bool, err error) {
 	case f.ra == "" || f.dec == "":
 		return t, false, advice.With(fmt.Errorf("only one of --ra and --dec is given"), "give both, such as --ra 5h35m17s --dec -5:23:28")
 	}
-	ra, err := parseRA(f.ra)
+	ra, err := written.RightAscension(f.ra)
 	if err != nil {
-		return t, false, err
+		return t, false, advice.With(fmt.Errorf("--ra: %w", err), "degrees such as 83.82, or hours as 5h35m17s")
 	}
-	dec, err := frame.ParseLat(f.dec)
+	dec, err := written.Declination(f.dec)
 	if err != nil {
 		return t, false, advice.With(fmt.Errorf("--dec: %w", err), "degrees from -90 to 90, south negative")
 	}
 	return targets.Target{Name: "target", Pos: sphere.SkyAt(ra, dec)}, true, nil
-}
-
-// parseRA reads a right ascension: decimal degrees, or hours marked by an h.
-func parseRA(s string) (sphere.Angle, error) {
-	const try = "degrees such as 83.82, or hours as 5h35m17s"
-	hours := strings.ContainsAny(s, "hH")
-	if !hours && strings.ContainsAny(strings.TrimSpace(s), ": ") {
-		return 0, advice.With(fmt.Errorf("--ra %q: hours or degrees?", s), try)
-	}
-	a, err := frame.ParseAngle(strings.NewReplacer("h", ":", "H", ":").Replace(s))
-	if err != nil {
-		return 0, advice.With(fmt.Errorf("--ra %q is no right ascension", s), try)
-	}
-	if hours {
-		a *= 15
-	}
-	if a < 0 || a > 2*(180*sphere.Degree) {
-		return 0, advice.With(fmt.Errorf("--ra %q is outside 0 to 24 hours", s), try)
-	}
-	return a, nil
 }
 
 // limits is everything the limit verb prints.
@@ -190,8 +169,8 @@ func (f *limitFlags) add(fs *pflag.FlagSet) {
 	f.exp.add(fs)
 	f.tgt.add(fs)
 	f.home.add(fs)
-	fs.Float64Var(&f.alt, "off-alt", 0, "a known error in altitude, `arcmin`, too high positive: what does it do?")
-	fs.Float64Var(&f.az, "off-az", 0, "a known error in azimuth as the adjuster turns, `arcmin`, clockwise seen from above positive")
+	fs.Var(written.Small("error in altitude", -1200, 1200).Flag(&f.alt, 0), "off-alt", "a known error in altitude, `arcmin`, too high positive: what does it do?")
+	fs.Var(written.Small("error in azimuth", -1200, 1200).Flag(&f.az, 0), "off-az", "a known error in azimuth as the adjuster turns, `arcmin`, clockwise seen from above positive")
 	fs.BoolVar(&f.last, "measured", false, "what does the error do that the journal has last, for this site?")
 	f.journal.add(fs)
 	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object")

@@ -6,7 +6,6 @@ import (
 	"io/fs"
 	"math"
 	"os"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -19,6 +18,7 @@ import (
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/index/stars"
+	"pintle/index/written"
 )
 
 // fieldFlags give the size of the field and of a pixel.
@@ -33,8 +33,8 @@ func (f *fieldFlags) add(fs *pflag.FlagSet) {
 	f.fs = fs
 	fs.StringVar(&f.camera, "camera", "", "a `camera` of the gear file (default: its default camera)")
 	fs.StringVar(&f.field, "field", "", "size of the `field` in degrees, such as 2.1x1.4")
-	fs.Float64Var(&f.focal, "focal", 0, "focal length in `mm`, with --pixel, --width and --height")
-	fs.Float64Var(&f.pixel, "pixel", 0, "pixel size in `um`")
+	fs.Var(written.Focal.Flag(&f.focal, 0), "focal", "focal length in `mm`, with --pixel, --width and --height")
+	fs.Var(written.Pixel.Flag(&f.pixel, 0), "pixel", "pixel size in `um`")
 	fs.IntVar(&f.width, "width", 0, "width of the frame in `px`")
 	fs.IntVar(&f.height, "height", 0, "height of the frame in `px`")
 }
@@ -69,8 +69,9 @@ func (f *fieldFlags) size(g gear.Gear) (w, h, scale sphere.Angle, err error) {
 
 func parseField(s string) (w, h, scale sphere.Angle, err error) {
 	a, b, _ := strings.Cut(strings.ToLower(strings.ReplaceAll(s, "×", "x")), "x")
-	x, err1 := strconv.ParseFloat(strings.TrimSpace(a), 64)
-	y, err2 := strconv.ParseFloat(strings.TrimSpace(b), 64)
+	side := written.Span("field", 0.05, 150, false)
+	x, err1 := side.Convert(a)
+	y, err2 := side.Convert(b)
 	if err1 != nil || err2 != nil {
 		return 0, 0, 0, advice.With(fmt.Errorf("--field %q is not two numbers", s), "width x height in degrees, such as 2.1x1.4")
 	}
@@ -101,11 +102,11 @@ func (f *planFlags) add(fs *pflag.FlagSet) {
 	f.home.add(fs)
 	f.field.add(fs)
 	fs.IntVar(&f.frames, "frames", 3, "how many `frames` you are willing to take, 2 to 6")
-	fs.Float64Var(&f.minAlt, "min-alt", 25, "lowest `altitude` to photograph at, degrees")
-	fs.Float64Var(&f.turn, "max-turn", 90, "largest whole turn in RA, `degrees`")
+	fs.Var(written.Span("lowest altitude", 0, 90, false).Flag(&f.minAlt, 25), "min-alt", "lowest `altitude` to photograph at, degrees")
+	fs.Var(written.Span("turn", 0, 360, false).Flag(&f.turn, 90), "max-turn", "largest whole turn in RA, `degrees`")
 	fs.BoolVar(&f.bothSides, "across", false, "the mount may cross the meridian without changing sides, as a fork does")
-	fs.Float64Var(&f.faintest, "faintest", 10, "`magnitude` of the faintest stars your frames show")
-	fs.Float64Var(&f.wobble, "wobble", 1, "how well a whole frame holds still, `arcsec`: flexure, bearings, wind")
+	fs.Var(written.Plain("magnitude", -2, 30, "10.5").Flag(&f.faintest, 10), "faintest", "`magnitude` of the faintest stars your frames show")
+	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, 1), "wobble", "how well a whole frame holds still, `arcsec`: flexure, bearings, wind")
 	fs.StringVar(&f.blocks, "blocks", "", "`file` that tells what blocks the sky (default: that of the site in the gear file)")
 	fs.StringVar(&f.chart, "chart", "", "draw the sky into this `file`, .svg or .png")
 	fs.BoolVar(&f.replace, "replace", false, "replace the file of --chart when it exists")

@@ -13,6 +13,7 @@ import (
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
+	"pintle/index/written"
 )
 
 // sightFlags are the flags of the verbs that look at photographs of one mount:
@@ -55,8 +56,8 @@ func (f *sightFlags) addTolerance(fs *pflag.FlagSet) {
 // addMount adds those about the adjusters.
 func (f *sightFlags) addMount(fs *pflag.FlagSet) {
 	fs.StringVar(&f.mount, "mount", "", "the `mount` of the gear file whose bolts are turned (default: its default mount)")
-	fs.Float64Var(&f.altTurn, "alt-turn", 0, "`arcminutes` for one turn of the altitude adjuster, when known")
-	fs.Float64Var(&f.azTurn, "az-turn", 0, "`arcminutes` for one turn of the azimuth adjuster, when known")
+	fs.Var(written.PerTurn.Flag(&f.altTurn, 0), "alt-turn", "`arcminutes` for one turn of the altitude adjuster, when known")
+	fs.Var(written.PerTurn.Flag(&f.azTurn, 0), "az-turn", "`arcminutes` for one turn of the azimuth adjuster, when known")
 }
 
 // toleranceValue reads a tolerance: arcmin, or auto.
@@ -80,9 +81,9 @@ func (v *toleranceValue) Set(s string) error {
 		*v = toleranceValue{auto: true}
 		return nil
 	}
-	x, err := arcminutes(s)
+	x, err := written.Tolerance.Convert(s)
 	if err != nil {
-		return fmt.Errorf("%q is neither an amount of arcminutes, such as 1.5, nor auto", s)
+		return fmt.Errorf("%w, or auto", err)
 	}
 	*v = toleranceValue{arcmin: &x}
 	return nil
@@ -94,11 +95,6 @@ func (v *toleranceValue) Type() string { return "arcminutes" }
 func (f *sightFlags) told(now time.Time) (session.Told, error) {
 	t := session.Told{HeaderWrong: f.headerWrong, Mount: f.mount, Camera: f.camera, Auto: f.tolerance.auto, Tolerance: f.tolerance.arcmin,
 		AltPerTurn: f.altTurn, AzPerTurn: f.azTurn}
-	for name, v := range map[string]float64{"--alt-turn": f.altTurn, "--az-turn": f.azTurn} {
-		if !(v >= 0 && v <= 3000) {
-			return t, advice.With(fmt.Errorf("%s %g is out of range 0 to 3000 arcmin", name, v), "count by how many arcminutes one whole turn moves the axis")
-		}
-	}
 	var err error
 	if t.Frames, err = f.frames.options(now); err != nil {
 		return t, err

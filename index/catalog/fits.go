@@ -7,16 +7,16 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"pintle/index/fitshead"
 )
 
 // Limits of a FITS file (standard 4.0) that is read.
 const (
-	blockSize  = 2880
-	cardSize   = 80
-	blocksMost = 1024    // of a header
-	rowMost    = 1 << 20 // bytes
-	sizeMost   = 1 << 50 // bytes of data in a unit
-	unitsMost  = 10000
+	blockSize = fitshead.BlockSize
+	rowMost   = 1 << 20 // bytes
+	sizeMost  = 1 << 50 // bytes of data in a unit
+	unitsMost = 10000
 )
 
 // fitsTable reads the first binary table with rows of a FITS file.
@@ -60,9 +60,9 @@ func openFITS(in *bufio.Reader) (*fitsTable, error) {
 			return nil, err
 		}
 		kind := h.text("XTENSION")
-		rows, _ := h.whole("NAXIS2")
+		rows, _ := h.Whole("NAXIS2")
 		switch {
-		case kind == "BINTABLE" && rows > 0 && h["ZIMAGE"] != "T":
+		case kind == "BINTABLE" && rows > 0 && !h.True("ZIMAGE"):
 			return newFITSTable(in, h)
 		case kind == "BINTABLE" || kind == "TABLE":
 			other = fmt.Sprintf("unit %d is a %s of %d rows", n+1, kind, rows)
@@ -82,97 +82,55 @@ func skip(in *bufio.Reader, n int64) error {
 	return err
 }
 
-// header is a FITS header: keyword to value as written, strings without quotes
-// but with a leading quote to tell them from others.
-type fitsHeader map[string]string
+// fitsHeader is a header with the checks that a table needs.
+type fitsHeader struct{ fitshead.Header }
 
 // readHeader reads a header to the end of its last block. It returns io.EOF
 // where the file ends or padding follows.
 func readHeader(in *bufio.Reader) (fitsHeader, error) {
-	h := fitsHeader{}
-	var block [blockSize]byte
-	for n := range blocksMost {
-		if m, err := io.ReadFull(in, block[:]); err != nil {
-			if n == 0 && (err == io.EOF || err == io.ErrUnexpectedEOF && m < cardSize) {
-				return nil, io.EOF
-			}
-			if err == io.ErrUnexpectedEOF || err == io.EOF {
-				return nil, fmt.Errorf("FITS file ends within a header; copy it again")
-			}
-			return nil, err
-		}
-		if n == 0 && string(block[:8]) != "SIMPLE  " && string(block[:8]) != "XTENSION" {
+	block, n := make([]byte, blockSize), 0
+	h, err := fitshead.Read(func() ([]byte, error) {
+		m, err := io.ReadFull(in, block)
+		short := err == io.EOF || err == io.ErrUnexpectedEOF
+		n++
+		switch {
+		case n == 1 && short && m < fitshead.CardSize:
+			return nil, io.EOF
+		case short:
+			return nil, fmt.Errorf("FITS file ends within a header; copy it again")
+		case err == nil && n == 1 && string(block[:8]) != "SIMPLE  " && string(block[:8]) != "XTENSION":
 			return nil, io.EOF // special records
 		}
-		for at := 0; at < blockSize; at += cardSize {
-			card := string(block[at : at+cardSize])
-			key := strings.TrimRight(card[:8], " ")
-			if key == "END" {
-				return h, nil
-			}
-			if card[8:10] == "= " {
-				h[key] = cardValue(card[10:])
-			}
-		}
-	}
-	return nil, fmt.Errorf("FITS header of more than %d blocks without an end", blocksMost)
+		return block, err
+	})
+	return fitsHeader{h}, err
 }
 
-// cardValue returns the value of a card without the comment.
-func cardValue(s string) string {
-	s = strings.TrimLeft(s, " ")
-	if !strings.HasPrefix(s, "'") {
-		s, _, _ = strings.Cut(s, "/")
-		return strings.TrimSpace(s)
-	}
-	var b strings.Builder
-	b.WriteByte('\'')
-	for i := 1; i < len(s); i++ {
-		if s[i] == '\'' {
-			if i+1 == len(s) || s[i+1] != '\'' {
-				break
-			}
-			i++
-		}
-		b.WriteByte(s[i])
-	}
-	return strings.TrimRight(b.String(), " ")
-}
-
+// text returns a keyword's value as text, "" when there is none.
 func (h fitsHeader) text(key string) string {
-	s, ok := strings.CutPrefix(h[key], "'")
-	if !ok {
-		return ""
-	}
-	return strings.TrimSpace(s)
-}
-
-func (h fitsHeader) whole(key string) (int64, bool) {
-	n, err := strconv.ParseInt(strings.TrimPrefix(h[key], "+"), 10, 64)
-	return n, err == nil
+	s, _ := h.Text(key)
+	return s
 }
 
 func (h fitsHeader) number(key string, absent float64) (float64, error) {
-	s, ok := h[key]
-	if !ok {
+	if h.Header[key] == nil {
 		return absent, nil
 	}
-	v, ok := parseNumber([]byte(strings.Replace(s, "D", "E", 1)))
+	v, ok := h.Number(key)
 	if !ok {
-		return 0, fmt.Errorf("FITS keyword %s is %.30q, want a number", key, s)
+		return 0, fmt.Errorf("FITS keyword %s is %s, want a number", key, h.Shown(key))
 	}
 	return v, nil
 }
 
 // limited returns a whole number from 0 to most; absent when it is not there.
 func (h fitsHeader) limited(key string, absent, most int64) (int64, error) {
-	s, ok := h[key]
-	if !ok {
+	if h.Header[key] == nil {
 		return absent, nil
 	}
-	n, ok := h.whole(key)
+	n, ok := h.Whole(key)
 	if !ok || n < 0 || n > most {
-		return 0, fmt.Errorf("FITS keyword %s is %.30q, want 0 to %d", key, s, most)
+		return 0, fmt.Errorf("FITS keyword %s is %s, want 0 to %d", key, h.Shown(key), most)
 	}
 	return n, nil
 }
@@ -184,9 +142,9 @@ func (h fitsHeader) dataSize() (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	bits, ok := h.whole("BITPIX")
+	bits, ok := h.Whole("BITPIX")
 	if !ok || bits%8 != 0 || bits < -64 || bits > 64 {
-		return 0, fmt.Errorf("FITS keyword BITPIX is %.30q, want 8, 16, 32, 64, -32 or -64", h["BITPIX"])
+		return 0, fmt.Errorf("FITS keyword BITPIX is %s, want 8, 16, 32, 64, -32 or -64", h.Shown("BITPIX"))
 	}
 	extra, err := h.limited("PCOUNT", 0, sizeMost)
 	if err != nil {
@@ -205,7 +163,7 @@ func (h fitsHeader) dataSize() (int64, error) {
 		if n < 0 {
 			return 0, fmt.Errorf("FITS keyword NAXIS%d is missing", i)
 		}
-		if i == 1 && n == 0 && h["GROUPS"] == "T" {
+		if i == 1 && n == 0 && h.True("GROUPS") {
 			n = 1
 		}
 		size *= float64(n)
@@ -296,7 +254,7 @@ func (h fitsHeader) column(n int) (column, fitsCell, error) {
 	if c.scale == 0 {
 		col.unusable = fmt.Sprintf("has TSCAL%d = 0, want a scale", n)
 	}
-	c.blank, c.hasBlank = h.whole(key("TNULL"))
+	c.blank, c.hasBlank = h.Whole(key("TNULL"))
 	return col, c, nil
 }
 
@@ -319,7 +277,7 @@ func (t *fitsTable) finish() {
 		if err != nil {
 			return
 		}
-		if rows, _ := h.whole("NAXIS2"); rows > 0 && strings.HasSuffix(h.text("XTENSION"), "TABLE") {
+		if rows, _ := h.Whole("NAXIS2"); rows > 0 && strings.HasSuffix(h.text("XTENSION"), "TABLE") {
 			t.warned = append(t.warned, moreTables)
 			return
 		}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"io"
+	"runtime"
 	"strings"
 	"testing"
 )
@@ -11,6 +12,14 @@ import (
 // readThrough does with a file what Import does, but for the list: it must end
 // without a panic whatever the file holds, and account for every row.
 func readThrough(t *testing.T, data []byte) {
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	defer func() {
+		runtime.ReadMemStats(&after)
+		if used := after.TotalAlloc - before.TotalAlloc; used > uint64(64<<20+12_000*len(data)) {
+			t.Errorf("%d bytes allocated for %d bytes of data", used, len(data))
+		}
+	}()
 	im := &importer{reasons: map[string]int64{}, progress: silent}
 	im.file.Name = "file"
 	tab, err := open(&counter{ctx: context.Background(), in: bytes.NewReader(data)})

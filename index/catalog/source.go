@@ -32,6 +32,9 @@ func File(path string) (Source, error) {
 	if info.IsDir() {
 		return Source{}, fmt.Errorf("%s is a folder, want a catalogue file", path)
 	}
+	if !info.Mode().IsRegular() { // opening a pipe would wait for its writer
+		return Source{}, fmt.Errorf("%s is not a regular file (%s), want a catalogue file", path, info.Mode().Type())
+	}
 	return Source{Name: path, Size: info.Size(), Open: func() (io.ReadCloser, error) { return os.Open(path) }}, nil
 }
 

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"context"
 	"encoding/csv"
 	"math"
 	"os"
@@ -25,7 +26,7 @@ func shared(t *testing.T, name ...string) string {
 // photo finds the stars of a shared photograph.
 func photo(t *testing.T, name string) *Field {
 	t.Helper()
-	fr, err := frame.Read(shared(t, "frames", name), frame.Options{})
+	fr, err := frame.Read(context.Background(), shared(t, "frames", name), frame.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

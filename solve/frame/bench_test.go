@@ -1,6 +1,7 @@
 package frame
 
 import (
+	"context"
 	"image"
 	"os"
 	"path/filepath"
@@ -21,7 +22,7 @@ func benchRead(b *testing.B, name string, data []byte) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Read(path, Options{}); err != nil {
+		if _, err := Read(context.Background(), path, Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -106,7 +107,7 @@ func BenchmarkShared(b *testing.B) {
 		b.Run(parts[len(parts)-1], func(b *testing.B) {
 			path := shared(b, parts...)
 			for b.Loop() {
-				if _, err := Read(path, Options{}); err != nil {
+				if _, err := Read(context.Background(), path, Options{}); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -25,6 +25,13 @@ type bmff struct {
 // (main), CMT2 (photo) and CMT4 (GPS).
 func readBMFF(f *file, fr *Frame) (facts, error) {
 	fr.Format = "raw"
+	head, err := f.head(12)
+	if err != nil {
+		return facts{}, err
+	}
+	if err := alienBrand(string(head[8:])); err != nil {
+		return facts{}, err
+	}
 	b := &bmff{s: &f.source, left: maxBoxes}
 	b.boxes(0, f.size, 0, &track{})
 	why := fmt.Errorf("raw data of an unpublished layout: %w", ErrUnsupported)

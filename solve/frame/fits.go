@@ -35,7 +35,7 @@ func readFITS(f *file, fr *Frame) (facts, error) {
 		}
 		return facts{}, fmt.Errorf("FITS file without a picture of at least %d x %d pixels in %d headers: %w", smallest, smallest, len(units), ErrFormat)
 	}
-	if name, ok := u.cards.str("EXTNAME"); ok && u != &units[0] {
+	if name, ok := u.cards.Text("EXTNAME"); ok && u != &units[0] {
 		fr.Format = "FITS extension " + name
 	}
 	u.all = inherit(u.cards, units[0].cards)
@@ -71,57 +71,72 @@ func readHDUs(s *source) ([]hdu, error) {
 // newHDU works out the size of the data of a header.
 func newHDU(c cards, data int64) (hdu, error) {
 	u := hdu{cards: c, off: data}
-	bits, ok := c["BITPIX"].(int)
+	bits, ok := c.Whole("BITPIX")
 	switch bits {
 	case 8, 16, 32, 64, -32, -64:
 	default:
 		ok = false
 	}
 	if !ok {
-		return u, fmt.Errorf("BITPIX = %v, expected 8, 16, 32, 64, -32 or -64: %w", c["BITPIX"], ErrDamaged)
+		return u, fmt.Errorf("BITPIX = %v, expected 8, 16, 32, 64, -32 or -64: %w", c.Shown("BITPIX"), ErrDamaged)
 	}
-	u.bitpix = bits
-	n, ok := c["NAXIS"].(int)
-	if !ok {
-		return u, fmt.Errorf("FITS header without NAXIS: %w", ErrDamaged)
+	u.bitpix = int(bits)
+	n, ok := c.Whole("NAXIS")
+	if !ok || n < 0 || n > maxAxes {
+		return u, fmt.Errorf("NAXIS = %s, expected 0 to %d: %w", c.Shown("NAXIS"), maxAxes, ErrDamaged)
 	}
-	count := int64(1)
-	for i := 1; i <= n; i++ {
-		v, ok := c[fmt.Sprint("NAXIS", i)].(int)
+	for i := range n {
+		key := fmt.Sprint("NAXIS", i+1)
+		v, ok := c.Whole(key)
 		if !ok || v < 0 {
-			return u, fmt.Errorf("NAXIS%d = %v, expected a size: %w", i, c[fmt.Sprint("NAXIS", i)], ErrDamaged)
+			return u, fmt.Errorf("%s = %s, expected a size: %w", key, c.Shown(key), ErrDamaged)
 		}
-		u.axes = append(u.axes, int64(v))
-		if count = times(count, int64(v)); count < 0 {
-			return u, fmt.Errorf("FITS axes %v: %w", u.axes, ErrTooLarge)
+		u.axes = append(u.axes, v)
+	}
+	return u, u.measure()
+}
+
+// measure works out the bytes of the data: those of the array, and of the
+// PCOUNT numbers behind it, GCOUNT times.
+func (u *hdu) measure() error {
+	count := int64(1)
+	for _, v := range u.axes {
+		if count = times(count, v); count < 0 {
+			return fmt.Errorf("FITS axes %v: %w", u.axes, ErrTooLarge)
 		}
 	}
-	if n == 0 {
+	if len(u.axes) == 0 {
 		count = 0
 	}
-	if pad, ok := c["PCOUNT"].(int); ok && pad > 0 {
-		count += int64(pad)
+	if _, stated := u.cards["PCOUNT"]; stated {
+		pad, ok := u.cards.Whole("PCOUNT")
+		if !ok || pad < 0 || pad > mostBytes {
+			return fmt.Errorf("PCOUNT = %s, expected 0 to %d: %w", u.cards.Shown("PCOUNT"), int64(mostBytes), ErrDamaged)
+		}
+		count += pad
 	}
-	if groups, ok := c["GCOUNT"].(int); ok && groups > 1 {
-		count = times(count, int64(groups))
+	if groups, ok := u.cards.Whole("GCOUNT"); ok && groups > 1 {
+		count = times(count, groups)
 	}
-	if u.size = times(count, int64(max(bits, -bits)/8)); u.size < 0 || count < 0 {
-		return u, fmt.Errorf("FITS axes %v: %w", u.axes, ErrTooLarge)
+	if u.size = times(count, int64(max(u.bitpix, -u.bitpix)/8)); u.size < 0 || count < 0 {
+		return fmt.Errorf("FITS axes %v, PCOUNT %s: %w", u.axes, u.cards.Shown("PCOUNT"), ErrTooLarge)
 	}
-	return u, nil
+	return nil
 }
+
+// mostBytes is more than any file has.
+const mostBytes = 1 << 50
 
 // times returns a*b, or -1 when that is no plausible number of bytes.
 func times(a, b int64) int64 {
-	if a > 0 && b > (1<<50)/a {
+	if a < 0 || b < 0 || a > 0 && b > mostBytes/a {
 		return -1
 	}
 	return a * b
 }
 
 func (u *hdu) compressed() bool {
-	z, _ := u.cards["ZIMAGE"].(bool)
-	return z
+	return u.cards.True("ZIMAGE")
 }
 
 // shape returns the axes of the picture in u, which for a compressed picture
@@ -129,13 +144,13 @@ func (u *hdu) compressed() bool {
 func (u *hdu) shape() []int64 {
 	axes := u.axes
 	if u.compressed() {
-		n, _ := u.cards["ZNAXIS"].(int)
+		n, _ := u.cards.Whole("ZNAXIS")
 		axes = nil
-		for i := 1; i <= min(n, maxAxes); i++ {
-			v, _ := u.cards[fmt.Sprint("ZNAXIS", i)].(int)
-			axes = append(axes, int64(v))
+		for i := range min(n, maxAxes) {
+			v, _ := u.cards.Whole(fmt.Sprint("ZNAXIS", i+1))
+			axes = append(axes, v)
 		}
-	} else if x, ok := u.cards.str("XTENSION"); ok && x != "IMAGE" {
+	} else if x, ok := u.cards.Text("XTENSION"); ok && x != "IMAGE" {
 		return nil
 	}
 	for len(axes) > 2 && axes[len(axes)-1] == 1 {
@@ -159,6 +174,15 @@ func (u *hdu) picture() (w, h, n int64) {
 		return 0, 0, 0
 	}
 	return w, h, max(times(w, h), 0)
+}
+
+// planes returns how many planes of an array are used: the three of a colour
+// picture, or the first one.
+func (u *hdu) planes() int64 {
+	if a := u.shape(); interleaved(a) || len(a) == 3 && a[2] == 3 {
+		return 3
+	}
+	return 1
 }
 
 // interleaved reports whether the colours of a pixel are stored together.
@@ -188,7 +212,7 @@ func chooseHDU(units []hdu) *hdu {
 
 // rank orders pictures of one file by what EXTNAME says they hold.
 func (u *hdu) rank() int {
-	name, _ := u.cards.str("EXTNAME")
+	name, _ := u.cards.Text("EXTNAME")
 	name = strings.ToUpper(name)
 	has := func(words ...string) bool {
 		for _, w := range words {

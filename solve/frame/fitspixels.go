@@ -16,17 +16,17 @@ type stored struct {
 
 func storedOf(c cards, bitpix int) (stored, error) {
 	st := stored{bitpix: bitpix, scale: 1}
-	if v, ok := c.num("BSCALE"); ok {
+	if v, ok := c.Number("BSCALE"); ok {
 		st.scale = v
 	}
-	if v, ok := c.num("BZERO"); ok {
+	if v, ok := c.Number("BZERO"); ok {
 		st.zero = v
 	}
 	if st.scale == 0 {
 		return st, fmt.Errorf("BSCALE = 0: %w", ErrDamaged)
 	}
-	if v, ok := c["BLANK"].(int); ok && bitpix > 0 {
-		st.blank, st.hasBlank = int64(v), true
+	if v, ok := c.Whole("BLANK"); ok && bitpix > 0 {
+		st.blank, st.hasBlank = v, true
 	}
 	return st, nil
 }
@@ -36,6 +36,14 @@ func (st stored) bytes() int64 { return int64(max(st.bitpix, -st.bitpix) / 8) }
 // whole reports whether the numbers can be kept as integers of 8 or 16 bits.
 func (st stored) whole() bool {
 	return st.scale == 1 && (st.bitpix == 8 || st.bitpix == 16 && (st.zero == 32768 || st.zero == 0))
+}
+
+// kept returns the bytes in which a pixel is kept.
+func (st stored) kept(planes int64) int64 {
+	if st.whole() && (planes == 1 || !st.hasBlank && (st.bitpix == 8 || st.zero != 0)) {
+		return st.bytes()
+	}
+	return 4
 }
 
 // readPlanes reads the uncompressed picture of u.
@@ -48,16 +56,17 @@ func readPlanes(s *source, u *hdu, fr *Frame) error {
 	if err != nil {
 		return err
 	}
-	axes := u.shape()
-	planes := int64(1)
-	if interleaved(axes) || len(axes) == 3 && axes[2] == 3 {
-		planes = 3
-	} else if len(axes) > 2 {
+	axes, planes := u.shape(), u.planes()
+	if planes == 1 && len(axes) > 2 {
 		fr.note(fmt.Sprintf("FITS array of %v: only its first plane is used", axes))
 	}
 	if err := s.check(u.off, w*h*planes*st.bytes(), "FITS pixels"); err != nil {
 		return err
 	}
+	if err := s.work.plane(w, h, st.kept(planes), 0); err != nil {
+		return err
+	}
+	s.work.grant(w * h * planes * st.bytes())
 	im := &fr.Image
 	im.W, im.H = int(w), int(h)
 	switch {
@@ -90,7 +99,7 @@ func finishFITS(c cards, st stored, fr *Frame) error {
 	case im.U16 != nil:
 		im.Saturation = math.MaxUint16
 	}
-	if v, _, ok := c.positive("SATURATE", "SATLEVEL"); ok && (im.F32 != nil || v < float64(im.Saturation)) {
+	if v, _, ok := c.Positive("SATURATE", "SATLEVEL"); ok && (im.F32 != nil || v < float64(im.Saturation)) {
 		im.Saturation = float32(v)
 	}
 	tame(fr)

@@ -54,6 +54,10 @@ func readTiled(s *source, u *hdu, fr *Frame) error {
 	if n := len(u.shape()); n > 2 && t.axes[2] != 3 {
 		fr.note(fmt.Sprintf("FITS array of %v: only its first plane is used", u.shape()))
 	}
+	if err := s.work.plane(t.axes[0], t.axes[1], t.kept(), t.scratch()); err != nil {
+		return err
+	}
+	s.work.grant(t.axes[0] * t.axes[1] * t.axes[2] * t.st.bytes())
 	im := &fr.Image
 	im.W, im.H = int(t.axes[0]), int(t.axes[1])
 	t.allocate(im)
@@ -62,6 +66,36 @@ func readTiled(s *source, u *hdu, fr *Frame) error {
 		return err
 	}
 	return finishFITS(u.all, t.st, fr)
+}
+
+// kept returns the bytes in which a pixel is kept.
+func (t *tiled) kept() int64 {
+	if t.axes[2] == 3 {
+		return 4
+	}
+	return t.st.kept(1)
+}
+
+// scratch returns the memory, in bytes, in which tiles are unpacked: packed
+// bytes, those unpacked and shuffled back, and their numbers, for each worker.
+func (t *tiled) scratch() int64 {
+	n := times(times(t.tile[0], t.tile[1]), t.tile[2])
+	workers := min(int64(parts(int(t.axes[0]*t.axes[1]))), t.grid[0]*t.grid[1])
+	unpacked := int64(0)
+	if t.method != "RICE_1" || t.gzipped.kind != 0 {
+		unpacked = t.st.bytes()
+		if t.quant {
+			unpacked = max(unpacked, 4)
+		}
+		if t.method == "GZIP_2" {
+			unpacked *= 2
+		}
+	}
+	numbers := int64(4)
+	if t.quant {
+		numbers = 8
+	}
+	return n*(unpacked+numbers)*workers + min(t.end-t.heap, n*(t.st.bytes()+1)*workers)
 }
 
 // newTiled reads the table's header and checks it against the file.
@@ -73,7 +107,7 @@ func newTiled(s *source, u *hdu) (*tiled, error) {
 	if err := t.columns(); err != nil {
 		return nil, err
 	}
-	t.method, _ = u.cards.str("ZCMPTYPE")
+	t.method, _ = u.cards.Text("ZCMPTYPE")
 	perByte := int64(inflateMost)
 	switch t.method {
 	case "RICE_1", "RICE_ONE": // the second with SUBTRACTIVE_DITHER_2, to keep old readers off
@@ -95,15 +129,15 @@ func newTiled(s *source, u *hdu) (*tiled, error) {
 // layout works out axes, tiles and the number of tiles.
 func (t *tiled) layout() error {
 	u := t.u
-	bits, _ := u.cards["ZBITPIX"].(int)
-	st, err := storedOf(u.cards, bits)
+	bits, _ := u.cards.Whole("ZBITPIX")
+	st, err := storedOf(u.cards, int(bits))
 	if err != nil {
 		return err
 	}
 	switch bits {
 	case 8, 16, 32, 64, -32, -64:
 	default:
-		return fmt.Errorf("ZBITPIX = %d: %w", bits, ErrDamaged)
+		return fmt.Errorf("ZBITPIX = %s, expected 8, 16, 32, 64, -32 or -64: %w", u.cards.Shown("ZBITPIX"), ErrDamaged)
 	}
 	t.st = st
 	axes := u.shape()
@@ -116,13 +150,16 @@ func (t *tiled) layout() error {
 	t.axes, t.tile = [3]int64{1, 1, 1}, [3]int64{1, 1, 1}
 	rows := int64(1)
 	for i, n := range axes {
+		if n < 1 {
+			return fmt.Errorf("ZNAXIS%d = %s, expected 1 or more: %w; copy the file again", i+1, u.cards.Shown(fmt.Sprint("ZNAXIS", i+1)), ErrDamaged)
+		}
 		t.axes[i] = n
 		t.tile[i] = 1
 		if i == 0 {
 			t.tile[i] = n
 		}
-		if v, ok := u.cards[fmt.Sprint("ZTILE", i+1)].(int); ok {
-			t.tile[i] = int64(v)
+		if v, ok := u.cards.Whole(fmt.Sprint("ZTILE", i+1)); ok {
+			t.tile[i] = v
 		}
 		if t.tile[i] < 1 {
 			return fmt.Errorf("ZTILE%d = %d: %w", i+1, t.tile[i], ErrDamaged)
@@ -141,8 +178,8 @@ func (t *tiled) layout() error {
 	}
 	t.row = u.axes[0]
 	theap := times(t.row, rows)
-	if v, ok := u.cards["THEAP"].(int); ok && int64(v) >= theap {
-		theap = int64(v)
+	if v, ok := u.cards.Whole("THEAP"); ok && v >= theap {
+		theap = min(v, mostBytes)
 	}
 	t.heap, t.end = u.off+theap, min(u.off+u.size, t.s.size)
 	return t.s.check(u.off, times(t.row, rows), "FITS table")
@@ -153,14 +190,14 @@ var columnSize = map[byte]int64{'L': 1, 'B': 1, 'I': 2, 'J': 4, 'K': 8, 'A': 1, 
 
 // columns finds the columns that matter.
 func (t *tiled) columns() error {
-	n, _ := t.u.cards["TFIELDS"].(int)
+	n, _ := t.u.cards.Whole("TFIELDS")
 	wanted := map[string]*column{
 		"COMPRESSED_DATA": &t.packed, "GZIP_COMPRESSED_DATA": &t.gzipped, "UNCOMPRESSED_DATA": &t.plain,
 		"ZSCALE": &t.zscale, "ZZERO": &t.zzero, "ZBLANK": &t.zblank,
 	}
 	at := int64(0)
-	for i := 1; i <= min(n, 999); i++ {
-		form, _ := t.u.cards.str(fmt.Sprint("TFORM", i))
+	for i := int64(1); i <= min(n, 999); i++ {
+		form, _ := t.u.cards.Text(fmt.Sprint("TFORM", i))
 		digits := strings.IndexFunc(form, func(r rune) bool { return r < '0' || r > '9' })
 		if digits < 0 {
 			return fmt.Errorf("TFORM%d = %q: %w", i, form, ErrDamaged)
@@ -184,7 +221,7 @@ func (t *tiled) columns() error {
 			return fmt.Errorf("TFORM%d = %q: %w", i, form, ErrDamaged)
 		}
 		at += size
-		name, _ := t.u.cards.str(fmt.Sprint("TTYPE", i))
+		name, _ := t.u.cards.Text(fmt.Sprint("TTYPE", i))
 		if w := wanted[strings.ToUpper(name)]; w != nil && size > 0 {
 			*w = c
 		}
@@ -200,13 +237,14 @@ func (t *tiled) columns() error {
 
 func (t *tiled) riceOptions() error {
 	for i := 1; i <= 20; i++ {
-		name, _ := t.u.cards.str(fmt.Sprint("ZNAME", i))
-		v, _ := t.u.cards[fmt.Sprint("ZVAL", i)].(int)
+		name, _ := t.u.cards.Text(fmt.Sprint("ZNAME", i))
+		v, _ := t.u.cards.Whole(fmt.Sprint("ZVAL", i))
+		v = max(-1, min(v, 1<<16))
 		switch name {
 		case "BLOCKSIZE":
-			t.block = v
+			t.block = int(v)
 		case "BYTEPIX":
-			t.size = v
+			t.size = int(v)
 		}
 	}
 	if t.block < 1 || t.block > 256 {
@@ -217,7 +255,7 @@ func (t *tiled) riceOptions() error {
 
 // quantised reads how floats were made integers.
 func (t *tiled) quantised() error {
-	how, _ := t.u.cards.str("ZQUANTIZ")
+	how, _ := t.u.cards.Text("ZQUANTIZ")
 	t.scaleKeys()
 	t.quant = t.st.bitpix < 0 && (t.zscale.kind != 0 || t.u.cards["ZSCALE"] != nil) && how != "NONE"
 	if t.st.bitpix < 0 && !t.quant && t.method == "RICE_1" {
@@ -226,23 +264,23 @@ func (t *tiled) quantised() error {
 	switch how {
 	case "", "NONE", "NO_DITHER":
 	case "SUBTRACTIVE_DITHER_1", "SUBTRACTIVE_DITHER_2":
-		t.dither, _ = t.u.cards["ZDITHER0"].(int)
-		t.dither = max(t.dither, 1)
+		seed, _ := t.u.cards.Whole("ZDITHER0")
+		t.dither = int(max(1, min(seed, 1<<16))) // 1 to 10000 by the standard
 		t.zeros = how == "SUBTRACTIVE_DITHER_2"
 	default:
 		return fmt.Errorf("ZQUANTIZ = %q: %w", how, ErrUnsupported)
 	}
-	if v, ok := t.u.cards["ZBLANK"].(int); ok && t.zblank.kind == 0 {
-		t.st.blank, t.st.hasBlank = int64(v), true
+	if v, ok := t.u.cards.Whole("ZBLANK"); ok && t.zblank.kind == 0 {
+		t.st.blank, t.st.hasBlank = v, true
 	}
 	return nil
 }
 
 func (t *tiled) scaleKeys() {
-	if v, ok := t.u.cards.num("ZSCALE"); ok {
+	if v, ok := t.u.cards.Number("ZSCALE"); ok {
 		t.scale = v
 	}
-	if v, ok := t.u.cards.num("ZZERO"); ok {
+	if v, ok := t.u.cards.Number("ZZERO"); ok {
 		t.zero = v
 	}
 }

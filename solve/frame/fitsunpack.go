@@ -98,6 +98,9 @@ func (w *tileWork) do(i int64) error {
 	if err := w.s.fill(row, w.u.off+i*w.tiled.row, "FITS table row"); err != nil {
 		return err
 	}
+	if err := w.s.work.spend(workPerTile + int64(n)*w.st.bytes()); err != nil {
+		return err
+	}
 	vals, err := w.values(row, n, i)
 	if err != nil {
 		return fmt.Errorf("FITS tile %d: %w", i+1, err)
@@ -272,11 +275,11 @@ func (w *tileWork) gunzip(data []byte, n, size int, shuffled bool) ([]byte, erro
 	}
 	if err != nil {
 		w.gzip = nil
-		return nil, fmt.Errorf("gzip (%v): %w", err, ErrDamaged)
+		return nil, damaged("gzip", err)
 	}
 	w.raw = grow(w.raw, n*size)
 	if _, err := io.ReadFull(w.gzip, w.raw); err != nil {
-		return nil, fmt.Errorf("gzip (%v): %w", err, ErrDamaged)
+		return nil, damaged("gzip", err)
 	}
 	if !shuffled {
 		return w.raw, nil

@@ -35,7 +35,7 @@ type Frame struct {
 	// Site is nil when the file does not say where it was taken.
 	Site *Site
 	// SiteErr says why what the file says of the site was refused, else nil.
-	SiteErr error
+	SiteErr *SiteError
 	Optics  Optics
 	// Exposure is zero when unknown.
 	Exposure time.Duration

@@ -7,12 +7,15 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"pintle/index/written"
 )
 
 // survive decodes data that may be anything and fails on a panic, on a picture
 // that contradicts itself, and on memory out of proportion to the data.
 func survive(t *testing.T, data []byte, name string) {
 	t.Helper()
+	keepsBudget(t, data)
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
 	fr, err := Decode(bytes.Clone(data), name, Options{})
@@ -33,7 +36,7 @@ func survive(t *testing.T, data []byte, name string) {
 	if !fr.Time.Mid.IsZero() && (fr.Time.Mid.Year() < firstYear-1 || fr.Time.Mid.Year() > lastYear+1) {
 		t.Fatalf("time %v from %q", fr.Time.Mid, fr.Time.Source)
 	}
-	if s := fr.Site; s != nil && (checkLat(s.Lat) != nil || checkLon(s.Lon) != nil) {
+	if s := fr.Site; s != nil && (written.CheckLatitude(s.Lat) != nil || written.CheckLongitude(s.Lon) != nil) {
 		t.Fatalf("site %+v", s)
 	}
 }
@@ -135,7 +138,7 @@ func FuzzEXIF(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		fr := &Frame{Image: Image{W: 60, H: 40}}
 		fr.tell(&file{name: "x"}, facts{exif: parseEXIF(memory(data))}, Options{})
-		if s := fr.Site; s != nil && (checkLat(s.Lat) != nil || checkLon(s.Lon) != nil || !(s.Elev > -1000 && s.Elev < 10000)) {
+		if s := fr.Site; s != nil && (written.CheckLatitude(s.Lat) != nil || written.CheckLongitude(s.Lon) != nil || !(s.Elev > -1000 && s.Elev < 10000)) {
 			t.Fatalf("site %+v", s)
 		}
 		if !(fr.Optics.Scale >= 0 && fr.Optics.Scale <= coarsest) || fr.Exposure < 0 || fr.Exposure > 24*time.Hour {
@@ -205,10 +208,10 @@ func FuzzNames(f *testing.F) {
 		if tm, ok := nameTime(name, time.Hour, nil, true); ok && tm.Err == nil && tm.Mid.Year() < firstYear-1 {
 			t.Fatalf("%q gave %v", name, tm)
 		}
-		if a, err := ParseAngle(angle); err == nil && !(a.Abs() <= 6.2832) {
+		if a, err := written.Longitude(angle); err == nil && !(a.Abs() <= 6.2832) {
 			t.Fatalf("%q gave %v", angle, a)
 		}
-		if a, err := ParseLat(angle); err == nil && checkLat(a) != nil {
+		if a, err := written.Latitude(angle); err == nil && written.CheckLatitude(a) != nil {
 			t.Fatalf("%q gave latitude %v", angle, a)
 		}
 		if m, err := ParseTime(date, nil); err == nil && (m.Year() < firstYear-1 || m.Year() > lastYear+1) {

@@ -5,6 +5,8 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"image"
+	"image/color"
 	"image/jpeg"
 	"io"
 )
@@ -23,31 +25,86 @@ const maxScans = 100
 
 func readJPEG(f *file, fr *Frame) (facts, error) {
 	fr.Format = "JPEG"
-	if err := decodeJPEG(&f.source, 0, f.size, &fr.Image); err != nil {
-		return facts{}, err
+	x, panorama := jpegSays(&f.source, 0)
+	if panorama {
+		return facts{}, errPanorama()
 	}
-	return facts{exif: jpegEXIF(&f.source, 0)}, nil
+	return facts{exif: x}, decodeJPEG(&f.source, 0, f.size, &fr.Image)
 }
 
 // decodeJPEG reads the JPEG picture of n bytes from off.
 func decodeJPEG(s *source, off, n int64, im *Image) error {
 	cfg, err := jpeg.DecodeConfig(s.section(off, n))
 	if err != nil {
-		return fmt.Errorf("JPEG (%v): %w", err, ErrDamaged)
+		return damaged("JPEG", err)
 	}
 	if err := room(int64(cfg.Width), int64(cfg.Height), n, jpegMost); err != nil {
 		return err
 	}
-	if scans := jpegScans(s, off, n); scans > maxScans {
+	scans := jpegScans(s, off, n)
+	if scans > maxScans {
 		return fmt.Errorf("JPEG picture in %d scans, the limit is %d: %w", scans, maxScans, ErrTooLarge)
+	}
+	if scans > 1 {
+		done, err := decodeScans(s, off, n, im)
+		if done || err != nil {
+			return err
+		}
+	}
+	if err := s.work.plane(int64(cfg.Width), int64(cfg.Height), 1, jpegMemory(cfg, scans)); err != nil {
+		return err
 	}
 	m, err := jpeg.Decode(s.section(off, n))
 	if err != nil {
-		return fmt.Errorf("JPEG (%v): %w", err, ErrDamaged)
+		return damaged("JPEG", err)
 	}
 	setImage(im, m)
 	im.Saturation = jpegFull
 	return nil
+}
+
+// decodeScans reads a progressive picture whose luminance is one of its colours;
+// done is false when it is none.
+func decodeScans(s *source, off, n int64, im *Image) (done bool, err error) {
+	b, err := s.bytes(off, n, "JPEG")
+	if err != nil {
+		return false, err
+	}
+	p := openProgressive(b)
+	if p == nil {
+		return false, nil
+	}
+	p.work = s.work
+	if err := s.work.plane(int64(p.w), int64(p.h), 1, p.memory()); err != nil {
+		return false, err
+	}
+	if err := p.decode(im); err != nil {
+		*im = Image{}
+		return false, err
+	}
+	im.Saturation = jpegFull
+	return true, nil
+}
+
+// jpegMemory returns the memory, in bytes, that the library takes besides the
+// luminance: for the other colours, for their conversion, and for the coefficients
+// of several scans.
+func jpegMemory(cfg image.Config, scans int) int64 {
+	n := int64(cfg.Width) * int64(cfg.Height)
+	colours, copied := int64(3), int64(0)
+	switch cfg.ColorModel {
+	case color.GrayModel:
+		colours = 1
+	case color.YCbCrModel:
+	case color.CMYKModel:
+		colours = 4
+	default:
+		copied = 5 * n // stored as red, green and blue, then copied
+	}
+	if scans > 1 {
+		copied += 4 * colours * n
+	}
+	return (colours-1)*n + copied
 }
 
 // jpegScans counts the scans of a progressive JPEG picture of up to n bytes from
@@ -97,13 +154,14 @@ func nextMarker(r *bufio.Reader) (byte, error) {
 	}
 }
 
-// jpegEXIF returns the EXIF block of the JPEG picture at off, nil when there is
-// none that can be read.
-func jpegEXIF(s *source, off int64) *exif {
+// jpegSays returns the EXIF block of the JPEG picture at off, nil when there is
+// none that can be read, and whether its XMP data say that it is a panorama of
+// the whole sphere.
+func jpegSays(s *source, off int64) (x *exif, panorama bool) {
 	for pos := off + 2; ; {
 		b, err := s.bytes(pos, 4, "JPEG segment")
 		if err != nil || b[0] != 0xff || b[1] == 0xda || b[1] == 0xd9 {
-			return nil
+			return x, panorama
 		}
 		if b[1] == 0xff { // fill byte
 			pos++
@@ -111,11 +169,16 @@ func jpegEXIF(s *source, off int64) *exif {
 		}
 		n := int64(binary.BigEndian.Uint16(b[2:]))
 		if n < 2 {
-			return nil
+			return x, panorama
 		}
 		if b[1] == 0xe1 {
-			if seg, err := s.bytes(pos+4, n-2, "EXIF"); err == nil && bytes.HasPrefix(seg, []byte("Exif\x00\x00")) {
-				return parseEXIF(memory(seg[6:]))
+			seg, err := s.bytes(pos+4, n-2, "EXIF")
+			switch {
+			case err != nil:
+			case x == nil && bytes.HasPrefix(seg, []byte("Exif\x00\x00")):
+				x = parseEXIF(memory(seg[6:]))
+			case panoramic(seg):
+				panorama = true
 			}
 		}
 		pos += 2 + n

@@ -19,6 +19,7 @@ type ljpeg struct {
 	bits      jpegBits
 	row, last []uint16 // samples of this row and of the one above
 	y, at     int      // rows decoded; samples of row already handed out
+	work      *work
 }
 
 func damagedJPEG(format string, a ...any) error {
@@ -139,6 +140,9 @@ func (j *ljpeg) next() error {
 	if j.y >= j.h {
 		return damagedJPEG("more than its %d rows are asked for", j.h)
 	}
+	if err := j.work.spend(2 * int64(len(j.row))); err != nil {
+		return err
+	}
 	first := j.y == 0
 	if j.restart > 0 && j.y > 0 && j.y%j.restart == 0 {
 		if !j.bits.nextSegment() {
@@ -220,7 +224,7 @@ func huffmanTables(b []byte, dht *[4]*huffman) error {
 		if n == 0 || n > 256 || len(b) < 17+n {
 			return damagedJPEG("code table of %d codes in %d bytes", n, len(b))
 		}
-		t, err := newHuffman(b[1:17], b[17:17+n])
+		t, err := newHuffman(b[1:17], b[17:17+n], 16)
 		if err != nil {
 			return err
 		}
@@ -230,14 +234,16 @@ func huffmanTables(b []byte, dht *[4]*huffman) error {
 	return nil
 }
 
-func newHuffman(counts, vals []byte) (*huffman, error) {
+// newHuffman makes a code of so many values for each length; most is the largest
+// value that makes sense.
+func newHuffman(counts, vals []byte, most byte) (*huffman, error) {
 	h := &huffman{vals: vals}
 	code, k := int32(0), 0
 	for n := 1; n <= 16; n++ {
 		h.base[n] = int32(k) - code
 		h.limit[n] = -1
 		for range int(counts[n-1]) {
-			if vals[k] > 16 {
+			if vals[k] > most {
 				return nil, damagedJPEG("difference of %d bits", vals[k])
 			}
 			if code >= 1<<n {

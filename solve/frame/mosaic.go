@@ -26,7 +26,7 @@ func setMosaic(c cards, fr *Frame) {
 	im := &fr.Image
 	name := ""
 	for _, k := range []string{"BAYERPAT", "BAYRPAT", "COLORTYP", "CFAPAT"} {
-		s, _ := c.str(k)
+		s, _ := c.Text(k)
 		if s = strings.ToUpper(s); slices.Contains(mosaics, s) {
 			name = s
 			break
@@ -45,7 +45,7 @@ func setMosaic(c cards, fr *Frame) {
 }
 
 func offset(c cards, key string) int {
-	v, _ := c.num(key)
+	v, _ := c.Number(key)
 	return int(math.Mod(v, 2))
 }
 

@@ -30,7 +30,7 @@ func scale(what facts, w, h int) Optics {
 
 // statedScale reads arcseconds per pixel.
 func statedScale(c cards) Optics {
-	v, k, ok := c.positive("SCALE", "PIXSCALE", "SECPIX", "SECPIX1")
+	v, k, ok := c.Positive("SCALE", "PIXSCALE", "SECPIX", "SECPIX1")
 	if !ok {
 		return Optics{}
 	}
@@ -40,16 +40,16 @@ func statedScale(c cards) Optics {
 // focalScale works from focal length (mm) and pixel size (micrometres). XPIXSZ
 // and PIXSIZE are the size after binning, PIXSIZE1 before; writers differ.
 func focalScale(c cards) Optics {
-	f, _, ok := c.positive("FOCALLEN", "FOCAL", "FOCLEN")
+	f, _, ok := c.Positive("FOCALLEN", "FOCAL", "FOCLEN")
 	if !ok {
 		return Optics{}
 	}
-	size, k, ok := c.positive("XPIXSZ", "PIXSIZE", "XPIXELSZ")
+	size, k, ok := c.Positive("XPIXSZ", "PIXSIZE", "XPIXELSZ")
 	if !ok {
-		if size, k, ok = c.positive("PIXSIZE1"); !ok {
+		if size, k, ok = c.Positive("PIXSIZE1"); !ok {
 			return Optics{}
 		}
-		if bin, _, ok := c.positive("XBINNING"); ok && bin <= 16 {
+		if bin, _, ok := c.Positive("XBINNING"); ok && bin <= 16 {
 			size *= bin
 		}
 	}

@@ -18,17 +18,30 @@ func setImage(im *Image, m image.Image) {
 	case *image.Gray16:
 		im.U16 = words(tight(p.Pix, 2*im.W, im.H, p.Stride))
 	case *image.RGBA:
-		im.U8 = mix8(p.Pix, im.W, im.H, p.Stride)
+		im.U8 = Pixels[uint8](im.W * im.H)
+		mix8(im.U8, p.Pix, im.W, im.H, p.Stride)
 	case *image.NRGBA:
-		im.U8 = mix8(p.Pix, im.W, im.H, p.Stride)
+		im.U8 = Pixels[uint8](im.W * im.H)
+		mix8(im.U8, p.Pix, im.W, im.H, p.Stride)
 	case *image.RGBA64:
 		im.U16 = mix16(p.Pix, im.W, im.H, p.Stride)
 	case *image.NRGBA64:
 		im.U16 = mix16(p.Pix, im.W, im.H, p.Stride)
 	default: // palettes, CMYK
-		rgba := image.NewRGBA(image.Rect(0, 0, im.W, im.H))
-		draw.Draw(rgba, rgba.Bounds(), m, r.Min, draw.Src)
-		im.U8 = mix8(rgba.Pix, im.W, im.H, rgba.Stride)
+		setBands(im, m)
+	}
+}
+
+// setBands takes the luminance of a picture of any kind, some rows at a time.
+func setBands(im *Image, m image.Image) {
+	const rows = 64
+	r := m.Bounds()
+	im.U8 = Pixels[uint8](im.W * im.H)
+	band := image.NewRGBA(image.Rect(0, 0, im.W, rows))
+	for y := 0; y < im.H; y += rows {
+		n := min(rows, im.H-y)
+		draw.Draw(band, image.Rect(0, 0, im.W, n), m, r.Min.Add(image.Pt(0, y)), draw.Src)
+		mix8(im.U8[y*im.W:], band.Pix, im.W, n, band.Stride)
 	}
 }
 
@@ -56,8 +69,7 @@ func words(b []uint8) []uint16 {
 // Colours are mixed as (R + 2 G + B) / 4, the weights that the sensor's own
 // mosaic gives them.
 
-func mix8(p []uint8, w, h, stride int) []uint8 {
-	out := Pixels[uint8](w * h)
+func mix8(out, p []uint8, w, h, stride int) {
 	for y := range h {
 		row := p[y*stride : y*stride+4*w]
 		for x := range w {
@@ -65,7 +77,6 @@ func mix8(p []uint8, w, h, stride int) []uint8 {
 			out[y*w+x] = uint8((uint(q[0]) + 2*uint(q[1]) + uint(q[2]) + 2) / 4)
 		}
 	}
-	return out
 }
 
 func mix16(p []uint8, w, h, stride int) []uint16 {

@@ -28,6 +28,7 @@ const (
 	tagSubIFDs      = 0x014a
 	tagSampleFormat = 0x0153
 	tagJPEGOffset   = 0x0201
+	tagXMP          = 0x02bc
 	tagJPEGLength   = 0x0202
 	tagCFADim       = 0x828d
 	tagCFAPattern   = 0x828e

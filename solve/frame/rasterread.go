@@ -18,6 +18,17 @@ type crop struct{ x0, y0, x1, y1 int64 }
 func (r *raster) decode(im *Image, in crop, curve []uint16) error {
 	im.W, im.H = int(in.x1-in.x0), int(in.y1-in.y0)
 	n := im.W * im.H
+	size := int64(4)
+	switch {
+	case r.format == formatUint && r.bits == 8 && curve == nil && r.packing != packJPEG:
+		size = 1
+	case r.format == formatUint && r.bits <= 16:
+		size = 2
+	}
+	if err := r.c.work.plane(in.x1-in.x0, in.y1-in.y0, size, r.rowMemory(n)); err != nil {
+		return err
+	}
+	r.c.work.grant(r.w * r.h * r.samples * (r.bits + 7) / 8)
 	switch {
 	case r.format != formatUint || r.bits > 16:
 		im.F32 = Pixels[float32](n)
@@ -33,6 +44,11 @@ func (r *raster) decode(im *Image, in crop, curve []uint16) error {
 		}
 		return nil
 	})
+}
+
+// rowMemory returns the memory, in bytes, of the rows that are unpacked at once.
+func (r *raster) rowMemory(pixels int) int64 {
+	return times(r.rowBytes()+4*r.perRow(), 3*int64(parts(pixels)))
 }
 
 // rowReader gives the bytes or samples of a tile row by row.
@@ -107,6 +123,9 @@ func (t *tileRead) do() error {
 
 // open returns a reader of the rows of tile i.
 func (t *tileRead) open(i int64) (rowReader, error) {
+	if err := t.c.work.spend(workPerTile); err != nil {
+		return nil, err
+	}
 	src := t.c.section(t.offsets[i], t.counts[i])
 	if t.packing == packJPEG {
 		b, err := t.c.bytes(t.offsets[i], t.counts[i], "TIFF tile")
@@ -120,6 +139,7 @@ func (t *tileRead) open(i int64) (rowReader, error) {
 		if j.samples() < t.tileRows(t.index/t.across)*t.perRow() {
 			return nil, fmt.Errorf("lossless JPEG of %d samples for a tile of %d x %d: %w", j.samples(), t.tileW, t.tileH, ErrDamaged)
 		}
+		j.work = t.c.work
 		return &jpegRows{j: j, row: make([]uint16, t.perRow())}, nil
 	}
 	rd, err := unpackTIFF(src, t.packing)
@@ -141,7 +161,7 @@ func unpackTIFF(src io.Reader, packing int64) (io.Reader, error) {
 	}
 	z, err := zlib.NewReader(bufio.NewReaderSize(src, 32<<10))
 	if err != nil {
-		return nil, fmt.Errorf("deflate (%v): %w", err, ErrDamaged)
+		return nil, damaged("deflate", err)
 	}
 	return z, nil
 }
@@ -204,8 +224,11 @@ type byteRows struct {
 }
 
 func (b *byteRows) next() (samples, error) {
+	if err := b.r.c.work.spend(int64(len(b.row))); err != nil {
+		return samples{}, err
+	}
 	if _, err := io.ReadFull(b.src, b.row); err != nil {
-		return samples{}, fmt.Errorf("pixels (%v): %w", err, ErrDamaged)
+		return samples{}, damaged("pixels", err)
 	}
 	n := int(b.r.perRow())
 	if b.r.predictor == 3 || b.r.predictor == 2 && (b.r.bits != 16 || b.r.format != formatUint) {

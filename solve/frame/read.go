@@ -2,6 +2,7 @@ package frame
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"fmt"
 	"os"
@@ -30,15 +31,38 @@ type facts struct {
 // stored order (no flip, no EXIF orientation), an undecoded mosaic undecoded.
 // A missing or refused time or site is not an error here (see Frame.Time.Err,
 // Frame.SiteErr): a frame can be solved without them.
-func Read(path string, o Options) (*Frame, error) {
-	fr, err := read(path, o)
+//
+// When ctx ends, Read returns at once with its cause; a decoder that cannot be
+// stopped ends by itself, and its result is dropped.
+func Read(ctx context.Context, path string, o Options) (*Frame, error) {
+	fr, err := atOnce(ctx, func() (*Frame, error) { return read(ctx, path, o) })
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	return fr, nil
 }
 
-func read(path string, o Options) (*Frame, error) {
+// atOnce returns what work returns, or the cause of the end of ctx when that
+// comes first.
+func atOnce(ctx context.Context, work func() (*Frame, error)) (*Frame, error) {
+	type result struct {
+		fr  *Frame
+		err error
+	}
+	done := make(chan result, 1)
+	go func() {
+		fr, err := work()
+		done <- result{fr, err}
+	}()
+	select {
+	case r := <-done:
+		return r.fr, r.err
+	case <-ctx.Done():
+		return nil, context.Cause(ctx)
+	}
+}
+
+func read(ctx context.Context, path string, o Options) (*Frame, error) {
 	st, err := os.Stat(path)
 	if err != nil {
 		return nil, plain(err)
@@ -47,7 +71,7 @@ func read(path string, o Options) (*Frame, error) {
 		return nil, fmt.Errorf("a directory: %w; give the files in it", ErrFormat)
 	}
 	if !st.Mode().IsRegular() {
-		return nil, fmt.Errorf("not a regular file: %w", ErrFormat)
+		return nil, fmt.Errorf("not a regular file (%s): %w", st.Mode().Type(), ErrFormat)
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -55,7 +79,7 @@ func read(path string, o Options) (*Frame, error) {
 	}
 	defer f.Close()
 	return decode(&file{
-		source:   source{r: f, size: st.Size()},
+		source:   source{r: f, size: st.Size(), work: newWork(ctx, st.Size())},
 		name:     filepath.Base(path),
 		modified: st.ModTime(),
 	}, o)
@@ -86,7 +110,10 @@ func decode(f *file, o Options) (fr *Frame, err error) {
 	}
 	kind := sniff(head)
 	if kind == nil {
-		return nil, fmt.Errorf("starts with %q: %w; FITS, PNG, JPEG, TIFF, raw files and star lists (CSV) are read", head[:min(8, len(head))], ErrFormat)
+		if err := alien(head); err != nil {
+			return nil, err
+		}
+		return nil, fmt.Errorf("starts with %q: %w; FITS, PNG, JPEG, TIFF, DNG, many raw files and star lists (CSV) are read: convert it to one of them", head[:min(8, len(head))], ErrFormat)
 	}
 	fr = &Frame{Name: f.name}
 	what, err := kind(f, fr)

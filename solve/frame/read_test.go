@@ -1,6 +1,7 @@
 package frame
 
 import (
+	"context"
 	"errors"
 	"io/fs"
 	"os"
@@ -11,11 +12,11 @@ import (
 
 func TestNotAPicture(t *testing.T) {
 	dir := t.TempDir()
-	_, err := Read(filepath.Join(dir, "missing.fits"), Options{})
+	_, err := Read(context.Background(), filepath.Join(dir, "missing.fits"), Options{})
 	if !errors.Is(err, fs.ErrNotExist) || !strings.Contains(err.Error(), "missing.fits") || strings.Count(err.Error(), "missing.fits") != 1 {
 		t.Errorf("missing file: %v", err)
 	}
-	if _, err := Read(dir, Options{}); !errors.Is(err, ErrFormat) || !strings.Contains(err.Error(), "directory") {
+	if _, err := Read(context.Background(), dir, Options{}); !errors.Is(err, ErrFormat) || !strings.Contains(err.Error(), "directory") {
 		t.Errorf("directory: %v", err)
 	}
 	for name, content := range map[string]string{"empty": "", "short": "S", "zip": "PK\x03\x04 and more of it", "text": "once upon a time\n"} {
@@ -23,7 +24,7 @@ func TestNotAPicture(t *testing.T) {
 		if err := os.WriteFile(p, []byte(content), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := Read(p, Options{}); !errors.Is(err, ErrFormat) {
+		if _, err := Read(context.Background(), p, Options{}); !errors.Is(err, ErrFormat) {
 			t.Errorf("%s: %v, want %v", name, err, ErrFormat)
 		}
 	}
@@ -44,7 +45,7 @@ func TestReadAndDecode(t *testing.T) {
 		if err := os.WriteFile(p, data, 0o644); err != nil {
 			t.Fatal(err)
 		}
-		disk, err := Read(p, Options{})
+		disk, err := Read(context.Background(), p, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -115,6 +116,20 @@ func TestSwapWords(t *testing.T) {
 					t.Fatalf("%d words, %d skipped: word %d is %#x, want %#x", n, skip, i, w[i], want[i])
 				}
 			}
+		}
+	}
+}
+
+// A pipe, a device or a folder in the place of a photograph is refused at once.
+func TestFrameThatIsNoFile(t *testing.T) {
+	dir := t.TempDir()
+	pipe := filepath.Join(dir, "a.fits")
+	if err := mkfifo(pipe); err != nil {
+		t.Skip(err)
+	}
+	for _, path := range []string{pipe, os.DevNull, dir} {
+		if _, err := Read(context.Background(), path, Options{}); !errors.Is(err, ErrFormat) {
+			t.Errorf("%s: %v, want %v", path, err, ErrFormat)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package frame
 
 import (
+	"context"
 	"encoding/json"
 	"math"
 	"os"
@@ -27,7 +28,7 @@ func TestRealPhotographs(t *testing.T) {
 		{"meteorcam_1.fits", "FITS extension AVEPIXEL", 1280, 720, "U8", "", ""},
 		{"cluster.fits", "FITS", 1392, 1040, "U16", "", "2013-05-05T04:09:42"},
 	} {
-		fr, err := Read(shared(t, "frames", c.file), Options{})
+		fr, err := Read(context.Background(), shared(t, "frames", c.file), Options{})
 		if err != nil {
 			t.Error(err)
 			continue
@@ -43,15 +44,15 @@ func TestRealPhotographs(t *testing.T) {
 		}
 	}
 	hawaii := time.FixedZone("UTC-10", -36000)
-	fr, err := Read(shared(t, "frames", "fixcam_a1.png"), Options{TimeZone: hawaii})
+	fr, err := Read(context.Background(), shared(t, "frames", "fixcam_a1.png"), Options{TimeZone: hawaii})
 	if err != nil || fr.Time.Mid.Round(time.Second).Format("15:04:05") != "06:17:22" || fr.Time.Doubtful {
 		t.Errorf("fixcam_a1 in its zone: %+v, %v", fr, err)
 	}
-	fr, err = Read(shared(t, "frames", "mosaic_1.fits"), Options{})
+	fr, err = Read(context.Background(), shared(t, "frames", "mosaic_1.fits"), Options{})
 	if err != nil || fr.Site == nil || math.Abs(fr.Site.Lon.Degrees()+155.58) > 1e-9 || fr.Site.Elev != 3400 {
 		t.Errorf("mosaic_1: site %+v, %v", fr.Site, err)
 	}
-	fr, err = Read(shared(t, "frames", "tripod_2.jpg"), Options{})
+	fr, err = Read(context.Background(), shared(t, "frames", "tripod_2.jpg"), Options{})
 	if err != nil || math.Abs(fr.Optics.Scale.Arcseconds()/24.22-1) > 0.1 {
 		t.Errorf("tripod_2: scale %v, %v, want about 24.22 arcsec", fr.Optics, err)
 	}
@@ -103,7 +104,7 @@ func TestNights(t *testing.T) {
 		}
 		seen := map[uint64]bool{}
 		for i, p := range files {
-			fr, err := Read(p, Options{Exposure: time.Duration(spec.Exp * 1e9)})
+			fr, err := Read(context.Background(), p, Options{Exposure: time.Duration(spec.Exp * 1e9)})
 			if err != nil {
 				t.Error(err)
 				continue

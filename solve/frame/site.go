@@ -2,8 +2,10 @@ package frame
 
 import (
 	"fmt"
+	"strings"
 
 	"pintle/index/sphere"
+	"pintle/index/written"
 )
 
 // Pairs of keywords for latitude and longitude, and keywords for the elevation
@@ -25,9 +27,21 @@ const (
 	highestElev = 9000
 )
 
+// SiteError is a site that a file states but that cannot be, or that cannot be
+// read: a doubt about the frame, which can still be solved.
+type SiteError struct {
+	Source string // the keywords, or EXIF GPS
+	Stated string // as the file has it
+	Reason string // what is wrong with it, with the limit
+}
+
+func (e *SiteError) Error() string {
+	return fmt.Sprintf("%s: site stated but impossible: %s; give the site", e.Source, e.Reason)
+}
+
 // site returns where the frame was taken, nil when nothing is said, or why what
 // is said is refused.
-func site(what facts) (*Site, error) {
+func site(what facts) (*Site, *SiteError) {
 	s, err := headerSite(what.cards)
 	if s == nil && err == nil {
 		s, err = exifSite(what.exif)
@@ -35,44 +49,61 @@ func site(what facts) (*Site, error) {
 	if s == nil || err != nil {
 		return nil, err
 	}
+	stated := fmt.Sprintf("%.6g, %.6g, %.6g m", s.Lat.Degrees(), s.Lon.Degrees(), s.Elev)
 	if s.Lat == 0 && s.Lon == 0 {
-		return nil, fmt.Errorf("%s: latitude 0 and longitude 0 look like a place that was never set; give the site", s.Source)
+		return nil, &SiteError{s.Source, stated, "latitude 0 and longitude 0 look like a place that was never set"}
 	}
 	if !(s.Elev >= lowestElev && s.Elev <= highestElev) {
-		return nil, fmt.Errorf("%s: elevation %.6g m is outside %d to %d m; give the site", s.Source, s.Elev, lowestElev, highestElev)
+		return nil, &SiteError{s.Source, stated, fmt.Sprintf("elevation %.6g m is outside %d to %d m", s.Elev, lowestElev, highestElev)}
 	}
 	return s, nil
 }
 
-func headerSite(c cards) (*Site, error) {
+func headerSite(c cards) (*Site, *SiteError) {
 	for _, k := range siteKeys {
-		lat, ok1 := c.str(k[0])
-		lon, ok2 := c.str(k[1])
+		lat, ok1 := c.Text(k[0])
+		lon, ok2 := c.Text(k[1])
 		if !ok1 || !ok2 {
 			continue
 		}
 		s := &Site{Source: k[0] + ", " + k[1]}
 		var err error
-		if s.Lat, err = ParseLat(lat); err == nil {
-			s.Lon, err = ParseLon(lon)
+		if s.Lat, err = written.Latitude(lat); err == nil {
+			s.Lon, err = written.Longitude(lon)
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w; give the site", s.Source, err)
+			return nil, &SiteError{s.Source, lat + ", " + lon, err.Error()}
 		}
-		for _, e := range elevKeys {
-			if v, ok := c.num(e); ok {
-				s.Elev = v
-				s.Source += ", " + e
-				return s, nil
-			}
-		}
-		s.Source += ", elevation not stated and taken as 0 m"
-		return s, nil
+		return s, headerElev(c, s)
 	}
 	return nil, nil
 }
 
-func exifSite(x *exif) (*Site, error) {
+// headerElev fills in the elevation, 0 m when it is not stated. What is stated
+// but is no length refuses the site: the air is worked out from it.
+func headerElev(c cards, s *Site) *SiteError {
+	for _, e := range elevKeys {
+		text, ok := c.Text(e)
+		if !ok || !strings.ContainsAny(text, "0123456789") {
+			continue // 'N/A'
+		}
+		s.Source += ", " + e
+		if v, ok := c.Number(e); ok {
+			s.Elev = v
+			return nil
+		}
+		v, err := written.Elevation.Parse(text)
+		if err != nil {
+			return &SiteError{s.Source, text, err.Error()}
+		}
+		s.Elev = v
+		return nil
+	}
+	s.Source += ", elevation not stated and taken as 0 m"
+	return nil
+}
+
+func exifSite(x *exif) (*Site, *SiteError) {
 	if x == nil || x.gps == nil {
 		return nil, nil
 	}
@@ -91,11 +122,10 @@ func exifSite(x *exif) (*Site, error) {
 	if x.gps.text(tagGPSLonRef) == "W" {
 		s.Lon = -s.Lon
 	}
-	if err := checkLat(s.Lat); err != nil {
-		return nil, fmt.Errorf("%s: %w; give the site", s.Source, err)
-	}
-	if err := checkLon(s.Lon); err != nil {
-		return nil, fmt.Errorf("%s: %w; give the site", s.Source, err)
+	for _, err := range []error{written.CheckLatitude(s.Lat), written.CheckLongitude(s.Lon)} {
+		if err != nil {
+			return nil, &SiteError{s.Source, fmt.Sprintf("%.6g, %.6g", s.Lat.Degrees(), s.Lon.Degrees()), err.Error()}
+		}
 	}
 	s.Lon = s.Lon.Wrap()
 	if v, ok := x.gps.num(tagGPSAlt); ok {

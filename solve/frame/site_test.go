@@ -6,54 +6,18 @@ import (
 	"testing"
 )
 
-func TestParseAngle(t *testing.T) {
-	for s, want := range map[string]float64{
-		"-31.4": -31.4, "-31 24 00": -31.4, "31:24:00 S": -31.4, "31:24:00S": -31.4, "S31 24": -31.4, "31d24m00s": 31.4,
-		"-31d24m00s": -31.4, "31d24m00s S": -31.4, "31°24'00\"N": 31.4, "W 70°55'48\"": -70.93, "-0 30 00": -0.5, "+19.54": 19.54,
-		"0": 0, "121 54 0.0 E": 121.9, "−31.4": -31.4, " 44.6 ": 44.6, "31 24": 31.4, "-00:00:36": -0.01, "70W": -70, "12 s": -12,
-	} {
-		a, err := ParseAngle(s)
-		if err != nil || math.Abs(a.Degrees()-want) > 1e-12 {
-			t.Errorf("%q: %v, %v, want %g", s, a, err, want)
-		}
-	}
-	for _, s := range []string{"", "north", "-31 S", "31 60 00", "31 24 60", "31.5 24", "1 2 3 4", "NaN", "1e2", "0x10", "--3", "3-", "361", "12,5", "N", "5 N E", "inf"} {
-		if a, err := ParseAngle(s); err == nil {
-			t.Errorf("%q was read as %v", s, a)
-		}
-	}
-}
-
-func TestParseLatLon(t *testing.T) {
-	if a, err := ParseLon("204.42"); err != nil || math.Abs(a.Degrees()+155.58) > 1e-9 {
-		t.Errorf("longitude 204.42: %v, %v, want -155.58", a, err)
-	}
-	for _, s := range []string{"90.001", "-91", "31 E", "121.9"} {
-		if a, err := ParseLat(s); err == nil {
-			t.Errorf("latitude %q was read as %v", s, a)
-		}
-	}
-	for _, s := range []string{"-180.01", "31 N", "361"} {
-		if a, err := ParseLon(s); err == nil {
-			t.Errorf("longitude %q was read as %v", s, a)
-		}
-	}
-	if _, err := ParseLat("-90"); err != nil {
-		t.Errorf("the pole was refused: %v", err)
-	}
-}
-
 func TestHeaderSite(t *testing.T) {
 	for name, c := range map[string]struct {
 		cards          []string
 		lat, lon, elev float64
 	}{
-		"numbers":     {[]string{"SITELAT = -31.4", "SITELONG= 121.9", "SITEELEV= 430"}, -31.4, 121.9, 430},
-		"sexagesimal": {[]string{"SITELAT = '-31 24 00'", "SITELONG= '121:54:00 E'", "SITEELEV= '430.5'"}, -31.4, 121.9, 430.5},
-		"other names": {[]string{"LAT-OBS = 19.54", "LONG-OBS= -155.58", "ELEV-OBS= 3400."}, 19.54, -155.58, 3400},
-		"OBSGEO":      {[]string{"OBSGEO-B= -44.9", "OBSGEO-L= 169.2", "OBSGEO-H= 350"}, -44.9, 169.2, 350},
-		"east to 360": {[]string{"OBSLAT  = 19.54", "OBSLONG = 204.42", "OBSALT  = 10"}, 19.54, -155.58, 10},
-		"no height":   {[]string{"SITELAT = 51.2", "SITELONG= 6.4"}, 51.2, 6.4, 0},
+		"numbers":         {[]string{"SITELAT = -31.4", "SITELONG= 121.9", "SITEELEV= 430"}, -31.4, 121.9, 430},
+		"sexagesimal":     {[]string{"SITELAT = '-31 24 00'", "SITELONG= '121:54:00 E'", "SITEELEV= '430.5'"}, -31.4, 121.9, 430.5},
+		"other names":     {[]string{"LAT-OBS = 19.54", "LONG-OBS= -155.58", "ELEV-OBS= 3400."}, 19.54, -155.58, 3400},
+		"OBSGEO":          {[]string{"OBSGEO-B= -44.9", "OBSGEO-L= 169.2", "OBSGEO-H= 350"}, -44.9, 169.2, 350},
+		"east to 360":     {[]string{"OBSLAT  = 19.54", "OBSLONG = 204.42", "OBSALT  = 10"}, 19.54, -155.58, 10},
+		"no height":       {[]string{"SITELAT = 51.2", "SITELONG= 6.4"}, 51.2, 6.4, 0},
+		"as people write": {[]string{"SITELAT = '31d24mS'", "SITELONG= '121d54m E'", "SITEELEV= '1400 ft'"}, -31.4, 121.9, 426.72},
 	} {
 		fr := headerFrame(t, "x", Options{}, c.cards...)
 		if fr.Site == nil {
@@ -78,6 +42,9 @@ func TestRefusedSites(t *testing.T) {
 		"-180 to 360":        {"SITELAT = 51", "SITELONG= -200"},
 		"elevation":          {"SITELAT = 51", "SITELONG= 6", "SITEELEV= 12000"},
 		"is no angle":        {"SITELAT = 'home'", "SITELONG= 6"},
+		"two ways":           {"SITELAT = '31 24 10 s'", "SITELONG= '6 E'"},
+		"outside -90":        {"SITELAT = 95", "SITELONG= 6"},
+		"no unit of it":      {"SITELAT = 51", "SITELONG= 6", "SITEELEV= '300 yd'"},
 		"never set":          {"SITELAT = 0", "SITELONG= 0"},
 		"60 or more":         {"SITELAT = '51 72 00'", "SITELONG= 6"},
 		"names north":        {"SITELAT = '51 N'", "SITELONG= '6 N'"},
@@ -85,7 +52,7 @@ func TestRefusedSites(t *testing.T) {
 		"longitude swapped?": {"SITELAT = '6 E'", "SITELONG= '51 N'"},
 	} {
 		fr := headerFrame(t, "x", Options{}, cards...)
-		if fr.Site != nil || fr.SiteErr == nil || !strings.Contains(fr.SiteErr.Error(), words) || !hasNote(fr, words) {
+		if fr.Site != nil || fr.SiteErr == nil || !strings.Contains(fr.SiteErr.Error(), "stated but impossible") || !strings.Contains(fr.SiteErr.Reason, words) || fr.SiteErr.Stated == "" || !hasNote(fr, words) {
 			t.Errorf("%q: site %v, error %v, want %q", cards, fr.Site, fr.SiteErr, words)
 		}
 	}

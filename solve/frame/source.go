@@ -1,6 +1,8 @@
 package frame
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"io"
 )
@@ -10,6 +12,7 @@ type source struct {
 	r    io.ReaderAt
 	size int64
 	mem  []byte // all of it, when it lies in memory and may be overwritten
+	work *work  // what reading it may cost
 }
 
 // check reports whether n bytes from off lie inside the file.
@@ -26,7 +29,7 @@ func (s *source) bytes(off, n int64, what string) ([]byte, error) {
 		return nil, err
 	}
 	if s.mem != nil {
-		return s.mem[off : off+n : off+n], nil
+		return s.mem[off : off+n : off+n], s.work.spend(n)
 	}
 	b := make([]byte, n)
 	return b, s.fill(b, off, what)
@@ -35,6 +38,9 @@ func (s *source) bytes(off, n int64, what string) ([]byte, error) {
 // fill reads len(b) bytes from off.
 func (s *source) fill(b []byte, off int64, what string) error {
 	if err := s.check(off, int64(len(b)), what); err != nil {
+		return err
+	}
+	if err := s.work.spend(int64(len(b))); err != nil {
 		return err
 	}
 	if s.mem != nil {
@@ -49,10 +55,18 @@ func (s *source) fill(b []byte, off int64, what string) error {
 
 // section returns a reader of the n bytes from off, cut at the file's end.
 func (s *source) section(off, n int64) *io.SectionReader {
-	return io.NewSectionReader(s.r, off, max(0, min(n, s.size-off)))
+	return io.NewSectionReader(metered{s.r, s.work}, off, max(0, min(n, s.size-off)))
 }
 
 // head returns up to n bytes from the start.
 func (s *source) head(n int64) ([]byte, error) {
 	return s.bytes(0, min(n, s.size), "start of file")
+}
+
+// damaged words a failure of unpacking; what ended it from outside stays as it is.
+func damaged(what string, err error) error {
+	if errors.Is(err, ErrTooLarge) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+		return err
+	}
+	return fmt.Errorf("%s (%v): %w", what, err, ErrDamaged)
 }

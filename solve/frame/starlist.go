@@ -150,8 +150,8 @@ func (l *starList) size(fr *Frame) error {
 		right, low = max(right, s.X), max(low, s.Y)
 		left, top = min(left, s.X), min(top, s.Y)
 	}
-	w, ok1 := l.cards.num("WIDTH")
-	h, ok2 := l.cards.num("HEIGHT")
+	w, ok1 := l.cards.Number("WIDTH")
+	h, ok2 := l.cards.Number("HEIGHT")
 	if !ok1 || !ok2 {
 		im.W, im.H = max(1, int(math.Round(right))+1), max(1, int(math.Round(low))+1)
 		fr.note(fmt.Sprintf("the star list does not state width and height: %d x %d is taken from its stars", im.W, im.H))

@@ -20,6 +20,11 @@ func readTIFF(f *file, fr *Frame) (facts, error) {
 		return facts{}, err
 	}
 	what := facts{exif: exifOf(all[0])}
+	if f, ok := all[0].fields[tagXMP]; ok {
+		if b, err := c.bytes(f.off, min(f.count, 1<<20), "XMP"); err == nil && panoramic(b) {
+			return what, errPanorama()
+		}
+	}
 	raw, plain, bad := sortRasters(all)
 	if raw != nil || c.variant() {
 		return what, readRaw(c, all, raw, fr)
@@ -142,6 +147,9 @@ func readOther(f *file, c *container, all []*directory, r *raster, fr *Frame, wh
 		return readEmbedded(c, all, fr, why)
 	}
 	if err := room(int64(cfg.Width), int64(cfg.Height), f.size, 8*inflateMost); err != nil {
+		return err
+	}
+	if err := f.work.plane(int64(cfg.Width), int64(cfg.Height), 1, int64(cfg.Width)*int64(cfg.Height)); err != nil {
 		return err
 	}
 	m, err := tiff.Decode(f.section(0, f.size))

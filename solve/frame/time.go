@@ -54,7 +54,7 @@ func exposure(what facts, o Options) time.Duration {
 	if o.Exposure > 0 {
 		return o.Exposure
 	}
-	v, _, ok := what.cards.positive("EXPTIME", "EXPOSURE", "XPOSURE", "TELAPSE", "ITIME")
+	v, _, ok := what.cards.Positive("EXPTIME", "EXPOSURE", "XPOSURE", "TELAPSE", "ITIME")
 	if !ok {
 		v, ok = what.exif.num(tagExposureTime)
 	}
@@ -73,7 +73,7 @@ func start(t time.Time, exposure time.Duration, source string) Time {
 }
 
 func headerTime(c cards, exposure time.Duration, zone *time.Location) (Time, bool) {
-	system, _ := c.str("TIMESYS")
+	system, _ := c.Text("TIMESYS")
 	finish := func(t Time, err error) (Time, bool) {
 		if err == nil && strings.EqualFold(system, "LOCAL") {
 			if zone == nil {
@@ -90,16 +90,16 @@ func headerTime(c cards, exposure time.Duration, zone *time.Location) (Time, boo
 		}
 		return t, true
 	}
-	if s, ok := c.str("DATE-AVG"); ok {
+	if s, ok := c.Text("DATE-AVG"); ok {
 		m, err := parseMoment(s)
 		return finish(Time{Mid: m.t, Source: "DATE-AVG"}, err)
 	}
-	if v, ok := c.num("MJD-AVG"); ok {
+	if v, ok := c.Number("MJD-AVG"); ok {
 		t, err := fromMJD(v)
 		return finish(Time{Mid: t, Source: "MJD-AVG"}, err)
 	}
 	for _, k := range []string{"DATE-OBS", "DATE-BEG"} {
-		s, ok := c.str(k)
+		s, ok := c.Text(k)
 		if !ok {
 			continue
 		}
@@ -112,7 +112,7 @@ func headerTime(c cards, exposure time.Duration, zone *time.Location) (Time, boo
 		return finish(start(m.t, exposure, k), err)
 	}
 	for _, k := range []string{"MJD-OBS", "MJD-BEG"} {
-		if v, ok := c.num(k); ok {
+		if v, ok := c.Number(k); ok {
 			t, err := fromMJD(v)
 			return finish(start(t, exposure, k), err)
 		}
@@ -123,7 +123,7 @@ func headerTime(c cards, exposure time.Duration, zone *time.Location) (Time, boo
 // splitTime adds the time of day that stands in a keyword of its own.
 func splitTime(c cards, key, date string) (moment, string, error) {
 	for _, k := range []string{"TIME-OBS", "TIME-BEG", "UT", "UTC", "UTSTART", "UT-OBS", "UTC-OBS", "UT-START"} {
-		clock, ok := c.str(k)
+		clock, ok := c.Text(k)
 		if !ok || !strings.Contains(clock, ":") {
 			continue
 		}

@@ -1,6 +1,7 @@
 package frame
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"strings"
@@ -161,7 +162,7 @@ func TestTimeOrder(t *testing.T) {
 	if err := os.Chtimes(path, mod, mod); err != nil {
 		t.Fatal(err)
 	}
-	fr, err := Read(path, Options{})
+	fr, err := Read(context.Background(), path, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,6 +2,7 @@ package render
 
 import (
 	"bytes"
+	"context"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -268,7 +269,7 @@ func TestFITS(t *testing.T) {
 		if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		fr, err := frame.Read(path, frame.Options{})
+		fr, err := frame.Read(context.Background(), path, frame.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

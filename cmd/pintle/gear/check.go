@@ -2,10 +2,11 @@ package gear
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"pintle/index/written"
 )
 
 // Fault is a value in the gear file that cannot be used.
@@ -123,9 +124,9 @@ func ParseTolerance(s string) (Tolerance, error) {
 	if s == "auto" {
 		return Tolerance{Auto: true}, nil
 	}
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil || !(x > 0) {
-		return Tolerance{}, fault("", "arcminutes such as 1.5, or auto", "tolerance %q is no number above 0", s)
+	x, err := written.Tolerance.Convert(s)
+	if err != nil {
+		return Tolerance{}, fault("", "arcminutes such as 1.5, or auto", "%v", err)
 	}
 	return Tolerance{Arcmin: x}, nil
 }

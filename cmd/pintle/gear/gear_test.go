@@ -117,7 +117,7 @@ func TestRefused(t *testing.T) {
 		{"latitude", "[site.a]\nlat = 95.0\nlon = 1\n", 2, "95", "north positive"},
 		{"not a number", "[site.a]\nlon = 1\nlat = nan\n", 3, "NaN", "degrees"},
 		{"longitude missing", "# x\n[site.a]\nlat = 5\n", 2, "lon is missing", "lat and lon"},
-		{"word for number", "[site.a]\nlat = 5\nlon = \"east\"\n", 3, "text in quotes where a number", "without"},
+		{"word for number", "[site.a]\nlat = 5\nlon = \"east\"\n", 3, "longitude \"east\" is no angle", "a number, or text"},
 		{"syntax", "[site.a]\nlat = = 5\n", 2, "", "name = value"},
 		{"same table twice", "[site.a]\nlat=1\nlon=1\n[site.a]\nlat=2\nlon=2\n", 4, "", ""},
 		{"default without thing", "[default]\nsite = \"moor\"\n[site.a]\nlat=1\nlon=2\n", 2, "moor", "there is: a"},

@@ -13,6 +13,7 @@ import (
 	"github.com/BurntSushi/toml"
 
 	"pintle/cmd/pintle/spell"
+	"pintle/index/written"
 )
 
 // UnmarshalTOML takes "auto" or a number of arcmin.
@@ -23,6 +24,12 @@ func (t *Tolerance) UnmarshalTOML(v any) error {
 			*t = Tolerance{Auto: true}
 			return nil
 		}
+		v, err := written.Tolerance.Convert(x)
+		if err != nil {
+			return fmt.Errorf(`%w, or "auto"`, err)
+		}
+		*t = Tolerance{Arcmin: v}
+		return nil
 	case int64:
 		*t = Tolerance{Arcmin: float64(x)}
 		return nil
@@ -61,14 +68,18 @@ var keys = map[string][]string{
 // Parse reads the text of a gear file; path serves the error, always a *Fault
 // with the line of what is wrong.
 func Parse(path, text string) (Gear, error) {
-	var g Gear
-	md, err := toml.Decode(text, &g)
-	if err != nil {
-		return Gear{}, syntaxFault(path, text, err)
-	}
 	at := func(f *Fault, key ...string) error {
 		f.Path, f.Line, f.Key = path, lineOf(text, key), toml.Key(key).String()
 		return f
+	}
+	plain, bad, key := plainNumbers(text)
+	if bad != nil {
+		return Gear{}, at(bad, key...)
+	}
+	var g Gear
+	md, err := toml.Decode(plain, &g)
+	if err != nil {
+		return Gear{}, syntaxFault(path, text, err, plain != text)
 	}
 	if un := md.Undecoded(); len(un) > 0 {
 		return Gear{}, at(unknown(un[0]), un[0]...)
@@ -169,7 +180,9 @@ var mistyped = regexp.MustCompile(`^toml: line (\d+) \(last key "(.*)"\): (?:inc
 // plainType names the library's types in plain words.
 var plainType = map[string]string{"string": "text in quotes", "float": "a number", "integer": "a whole number", "int": "a whole number", "bool": "true or false"}
 
-func syntaxFault(path, text string, err error) error {
+// syntaxFault explains an error of the TOML library; its lines are no good when
+// the text was rewritten.
+func syntaxFault(path, text string, err error, rewritten bool) error {
 	f := &Fault{Path: path, Reason: strings.TrimPrefix(err.Error(), "toml: "),
 		Hint: "one `name = value` a line; words in double quotes, numbers without"}
 	var pe toml.ParseError
@@ -181,6 +194,9 @@ func syntaxFault(path, text string, err error) error {
 		if m[3] != "" {
 			f.Reason = fmt.Sprintf("%s where %s belongs", cmp.Or(plainType[m[3]], m[3]), cmp.Or(plainType[m[4]], m[4]))
 		}
+	}
+	if rewritten {
+		f.Line = 0
 	}
 	if f.Line == 0 && f.Key != "" {
 		f.Line = lineOf(text, strings.Split(f.Key, "."))

@@ -41,10 +41,10 @@ type Photographs struct {
 func (c *Photographs) Read(ctx context.Context, path string) (*Frame, error) {
 	start := c.Now()
 	f := &Frame{Path: path, Name: filepath.Base(path)}
-	r, err := frame.Read(path, c.Options)
+	r, err := frame.Read(ctx, path, c.Options)
 	if err == nil {
 		f.Read, f.Notes = r, r.Notes
-		err = f.findStars()
+		err = f.findStars(ctx)
 	}
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
@@ -73,12 +73,12 @@ func (c *Photographs) Read(ctx context.Context, path string) (*Frame, error) {
 }
 
 // findStars fills in the field.
-func (f *Frame) findStars() (err error) {
+func (f *Frame) findStars(ctx context.Context) (err error) {
 	if f.Read.Stars != nil {
 		f.Field = listed(f.Read)
 		return nil
 	}
-	f.Field, err = detect.Find(&f.Read.Image, detect.Options{})
+	f.Field, err = detect.FindContext(ctx, &f.Read.Image, detect.Options{})
 	return err
 }
 
