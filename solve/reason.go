@@ -29,7 +29,7 @@ func (s *Solver) reason(f *detect.Field) string {
 	}
 	switch {
 	case n < minStars:
-		troubles = append(troubles, fmt.Sprintf("%d stars found, at least %d are needed: is the lens uncovered and in focus? if so, expose longer or point at clear sky", n, minStars))
+		troubles = append(troubles, fmt.Sprintf("%s found, at least %d are needed: is the lens uncovered and in focus? if so, expose longer or point at clear sky", countStars(n), minStars))
 	case n < 12:
 		troubles = append(troubles, fmt.Sprintf("%d stars found, too few to be sure: expose longer, or point where there are more stars and no cloud", n))
 	case len(troubles) == 0:
@@ -38,4 +38,12 @@ func (s *Solver) reason(f *detect.Field) string {
 		troubles = append(troubles, "no pattern of its stars is one of the sky")
 	}
 	return strings.Join(troubles, "; ")
+}
+
+// countStars writes a number of stars.
+func countStars(n int) string {
+	if n == 1 {
+		return "1 star"
+	}
+	return fmt.Sprintf("%d stars", n)
 }

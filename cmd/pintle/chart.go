@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"image/color"
+	"io"
 	"math"
 	"path/filepath"
 	"strings"
@@ -15,6 +16,9 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"pintle/axis/drive"
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/whole"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
 
@@ -30,11 +34,10 @@ var (
 
 // draw writes the sky of a plan into a file: the zenith in the middle, north
 // on top and east on the left, as it looks to someone on their back.
-func (pl *planning) draw(path string) error {
-	switch ext := strings.ToLower(filepath.Ext(path)); ext {
-	case ".svg", ".png":
-	default:
-		return hint(fmt.Errorf("--chart %q: %q is no kind of picture", path, ext), "end the name in .svg or .png")
+func (pl *planning) draw(path string, replace bool) error {
+	ext := strings.ToLower(filepath.Ext(path))
+	if ext != ".svg" && ext != ".png" {
+		return advice.With(fmt.Errorf("--chart %q: %q is no kind of picture", path, ext), "end the name in .svg or .png")
 	}
 	c := skyChart{plot.New()}
 	c.p.HideAxes()
@@ -51,17 +54,21 @@ func (pl *planning) draw(path string) error {
 	if pl.sky.MoonAlt > 0 {
 		c.mark(pl, pl.sky.Moon.Seen, fmt.Sprintf("Moon %.0f%%", 100*pl.sky.Moon.Lit), draw.RingGlyph{})
 	}
-	if err := c.p.Save(16*vg.Centimeter, 17*vg.Centimeter, path); err != nil {
-		return hint(err, "check that the folder exists and can be written")
+	picture, err := c.p.WriterTo(16*vg.Centimeter, 17*vg.Centimeter, ext[1:])
+	if err != nil {
+		return err
 	}
-	return nil
+	return whole.Write(path, whole.How{Replace: replace}, func(w io.Writer) error {
+		_, err := picture.WriteTo(w)
+		return err
+	})
 }
 
 func (pl *planning) title() string {
 	if pl.name != "" {
 		return pl.name
 	}
-	return latLon(pl.site)
+	return words.LatLon(pl.site)
 }
 
 type skyChart struct{ p *plot.Plot }
@@ -117,7 +124,7 @@ func (c skyChart) label(at plotter.XY, s string, ink color.Color, points float64
 	c.p.Add(l)
 }
 
-func (c skyChart) sky() { c.fill(arc(0, 2*halfTurn, level(0)), inkSky) }
+func (c skyChart) sky() { c.fill(arc(0, 2*(180*sphere.Degree), level(0)), inkSky) }
 
 // blocked fills what cannot be seen, from the horizon up.
 func (c skyChart) blocked(pl *planning) {
@@ -134,7 +141,7 @@ func (c skyChart) blocked(pl *planning) {
 		c.fill(outer, inkBlocked)
 		start = -1
 	}
-	for az := sphere.Angle(0); az < 2*halfTurn; az += step {
+	for az := sphere.Angle(0); az < 2*(180*sphere.Degree); az += step {
 		switch blocked := pl.sky.Skyline.Lowest(az) > 0; {
 		case blocked && start < 0:
 			start = az
@@ -142,25 +149,25 @@ func (c skyChart) blocked(pl *planning) {
 			flush(az - step)
 		}
 	}
-	flush(2*halfTurn - 1e-9)
+	flush(2*(180*sphere.Degree) - 1e-9)
 }
 
 func (c skyChart) grid(minAlt sphere.Angle) {
 	for _, alt := range []sphere.Angle{0, 30 * sphere.Degree, 60 * sphere.Degree} {
-		c.line(arc(0, 2*halfTurn, level(alt)), inkGrid, 0.6)
+		c.line(arc(0, 2*(180*sphere.Degree), level(alt)), inkGrid, 0.6)
 		if alt > 0 {
 			c.label(onChart(202.5*sphere.Degree, alt), fmt.Sprintf("%.0f°", alt.Degrees()), inkText, 8, 0, 6)
 		}
 	}
-	c.line(arc(0, 2*halfTurn, level(minAlt)), inkGrid, 0.8, 3, 3)
+	c.line(arc(0, 2*(180*sphere.Degree), level(minAlt)), inkGrid, 0.8, 3, 3)
 	for i := range 8 {
-		az := sphere.Angle(i) * halfTurn / 4
+		az := sphere.Angle(i) * (180 * sphere.Degree) / 4
 		c.line(plotter.XYs{onChart(az, 0), onChart(az, 90*sphere.Degree)}, inkGrid, 0.3)
 		size := 9.0
 		if i%2 == 0 {
 			size = 12
 		}
-		c.label(onChart(az, -7*sphere.Degree), wind(az), inkText, size, 0, 0)
+		c.label(onChart(az, -7*sphere.Degree), words.Wind(az), inkText, size, 0, 0)
 	}
 }
 

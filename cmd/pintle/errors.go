@@ -5,6 +5,8 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
+
+	"pintle/cmd/pintle/advice"
 )
 
 // errSaid is the error of a verb that has already told what went wrong.
@@ -12,20 +14,20 @@ var errSaid = errors.New("already said")
 
 // some refuses an empty command line of a verb that wants several photographs, or
 // their folder.
-func some(advice string) cobra.PositionalArgs {
+func some(try string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) == 0 {
-			return hint(fmt.Errorf("%s got 0 of at least 2 photographs", cmd.CommandPath()), advice)
+			return advice.With(fmt.Errorf("%s got 0 of at least 2 photographs", cmd.CommandPath()), try)
 		}
 		return nil
 	}
 }
 
 // atLeast refuses fewer than n arguments.
-func atLeast(n int, advice string) cobra.PositionalArgs {
+func atLeast(n int, try string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) < n {
-			return hint(fmt.Errorf("%s got %d of at least %d photographs", cmd.CommandPath(), len(args), n), advice)
+			return advice.With(fmt.Errorf("%s got %d of at least %d photographs", cmd.CommandPath(), len(args), n), try)
 		}
 		return nil
 	}

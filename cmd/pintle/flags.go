@@ -45,7 +45,7 @@ func (f *frameFlags) options(now time.Time) (o frame.Options, err error) {
 		}
 	}
 	if f.exposure < 0 || f.exposure > 86400 || math.IsNaN(f.exposure) {
-		return o, hint(fmt.Errorf("--exposure %g s is out of range 0 to 86400", f.exposure), "give the exposure of one frame in seconds")
+		return o, advice.With(fmt.Errorf("--exposure %g s is out of range 0 to 86400", f.exposure), "give the exposure of one frame in seconds")
 	}
 	o.Exposure = time.Duration(f.exposure * float64(time.Second))
 	return o, nil
@@ -84,7 +84,7 @@ func parseZone(s string) (*time.Location, error) {
 	}
 	z, err := time.LoadLocation(s)
 	if err != nil || s == "" {
-		return nil, hint(fmt.Errorf("--time-zone %q is not known", s), "give a name such as Europe/Athens or an offset such as +02:00")
+		return nil, advice.With(fmt.Errorf("--time-zone %q is not known", s), "give a name such as Europe/Athens or an offset such as +02:00")
 	}
 	return z, nil
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/words"
@@ -90,16 +91,16 @@ func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 		name, s, ok := gear.Pick(g.Sites, f.name, g.Default.Site)
 		switch {
 		case !ok && name != "":
-			return h, hint(fmt.Errorf("no site called %q in the gear file", name), known(g.Names(gear.KindSite), "pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40"))
+			return h, advice.With(fmt.Errorf("no site called %q in the gear file", name), words.Known(g.Names(gear.KindSite), "pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40"))
 		case !ok:
-			return h, hint(fmt.Errorf("where?"), "give --lat and --lon (and --elev), or tell it once: pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40")
+			return h, advice.With(fmt.Errorf("where?"), "give --lat and --lon (and --elev), or tell it once: pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40")
 		}
 		h.site, h.name, h.blocks = s.Place(), name, s.Blind
 		if f.fs.Changed("elev") {
 			h.site.Elev = f.elev
 		}
 		if err := h.site.Check(); err != nil {
-			return h, hint(err, "check --elev")
+			return h, advice.With(err, "check --elev")
 		}
 	}
 	var t session.Told
@@ -130,7 +131,7 @@ func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 func (h home) place(t time.Time) (*place.Place, error) {
 	p, err := place.At(t, h.site, h.air)
 	if err != nil {
-		return nil, hint(err, "check --at and the site")
+		return nil, advice.With(err, "check --at and the site")
 	}
 	return p, nil
 }
@@ -139,7 +140,10 @@ func (h home) place(t time.Time) (*place.Place, error) {
 func readDate(s string, zone *time.Location) (time.Time, error) {
 	t, err := time.ParseInLocation(time.DateOnly, s, zone)
 	if err != nil {
-		return t, hint(fmt.Errorf("%q is not a date", s), "write it like 2026-11-27")
+		return t, advice.With(fmt.Errorf("%q is not a date", s), "write it like 2026-11-27")
 	}
 	return t.Add(12 * time.Hour), nil
 }
+
+// where names the site.
+func (h home) where() string { return words.Where(h.name, h.site) }

@@ -8,8 +8,11 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/axis/drive"
+	"pintle/axis/place"
 	"pintle/axis/plan"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/targets"
 	"pintle/cmd/pintle/words"
@@ -45,7 +48,7 @@ func (f *exposureFlags) add(fs *pflag.FlagSet) {
 func (f *exposureFlags) exposure(g gear.Gear) (drive.Exposure, string, error) {
 	name, c, ok := gear.Pick(g.Cameras, f.camera, g.Default.Camera)
 	if !ok && f.camera != "" {
-		return drive.Exposure{}, "", hint(fmt.Errorf("no camera called %q in the gear file", f.camera), known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76"))
+		return drive.Exposure{}, "", advice.With(fmt.Errorf("no camera called %q in the gear file", f.camera), words.Known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76"))
 	}
 	for flag, set := range map[string]func(){
 		"focal": func() { c.Focal = f.focal }, "pixel": func() { c.Pixel = f.pixel },
@@ -59,7 +62,7 @@ func (f *exposureFlags) exposure(g gear.Gear) (drive.Exposure, string, error) {
 	}
 	switch {
 	case f.fs.Changed("trail") && f.trail == 0:
-		return drive.Exposure{}, "", hint(fmt.Errorf("--trail 0 px: no axis is that good"), "1 pixel is a usual choice")
+		return drive.Exposure{}, "", advice.With(fmt.Errorf("--trail 0 px: no axis is that good"), "1 pixel is a usual choice")
 	case c.Focal == 0:
 		return drive.Exposure{}, "", missing("focal length", "--focal 400")
 	case c.Pixel == 0:
@@ -71,15 +74,15 @@ func (f *exposureFlags) exposure(g gear.Gear) (drive.Exposure, string, error) {
 	if !ok {
 		err := e.Check()
 		if e.Corner == 0 && e.Guided {
-			return e, "", hint(fmt.Errorf("guided, but how far is it from the guide star to the corner of the frame?"), "give --corner in degrees, or --width and --height in pixels")
+			return e, "", advice.With(fmt.Errorf("guided, but how far is it from the guide star to the corner of the frame?"), "give --corner in degrees, or --width and --height in pixels")
 		}
-		return e, "", hint(err, "check the camera's numbers")
+		return e, "", advice.With(err, "check the camera's numbers")
 	}
 	return e, name, nil
 }
 
 func missing(what, flag string) error {
-	return hint(fmt.Errorf("the %s is not known", what), "give "+flag+", or tell it once: pintle gear add camera NAME --focal 400 --pixel 3.76 --exposure 180")
+	return advice.With(fmt.Errorf("the %s is not known", what), "give "+flag+", or tell it once: pintle gear add camera NAME --focal 400 --pixel 3.76 --exposure 180")
 }
 
 // targetFlags name what is photographed.
@@ -101,26 +104,26 @@ func (f *targetFlags) add(fs *pflag.FlagSet) {
 func (f *targetFlags) target() (t targets.Target, ok bool, err error) {
 	switch {
 	case !(f.minAlt >= 10 && f.minAlt < 90):
-		return t, false, hint(fmt.Errorf("--min-alt %g is out of range 10 to 90", f.minAlt), "30 degrees is a usual choice; below 10 the air spoils everything")
+		return t, false, advice.With(fmt.Errorf("--min-alt %g is out of range 10 to 90", f.minAlt), "30 degrees is a usual choice; below 10 the air spoils everything")
 	case f.name != "" && (f.ra != "" || f.dec != ""):
-		return t, false, hint(fmt.Errorf("--target and --ra, --dec are both given"), "give one of them")
+		return t, false, advice.With(fmt.Errorf("--target and --ra, --dec are both given"), "give one of them")
 	case f.name != "":
 		if t, err = targets.Find(f.name); err != nil {
-			return t, false, hint(err, "or give its coordinates with --ra and --dec")
+			return t, false, advice.With(err, "or give its coordinates with --ra and --dec")
 		}
 		return t, true, nil
 	case f.ra == "" && f.dec == "":
 		return t, false, nil
 	case f.ra == "" || f.dec == "":
-		return t, false, hint(fmt.Errorf("only one of --ra and --dec is given"), "give both, such as --ra 5h35m17s --dec -5:23:28")
+		return t, false, advice.With(fmt.Errorf("only one of --ra and --dec is given"), "give both, such as --ra 5h35m17s --dec -5:23:28")
 	}
 	ra, err := written.RightAscension(f.ra)
 	if err != nil {
-		return t, false, hint(fmt.Errorf("--ra: %w", err), "degrees such as 83.82, or hours as 5h35m17s")
+		return t, false, advice.With(fmt.Errorf("--ra: %w", err), "degrees such as 83.82, or hours as 5h35m17s")
 	}
 	dec, err := written.Declination(f.dec)
 	if err != nil {
-		return t, false, hint(fmt.Errorf("--dec: %w", err), "degrees from -90 to 90, south negative")
+		return t, false, advice.With(fmt.Errorf("--dec: %w", err), "degrees from -90 to 90, south negative")
 	}
 	return targets.Target{Name: "target", Pos: sphere.SkyAt(ra, dec)}, true, nil
 }
@@ -179,11 +182,11 @@ func (f *limitFlags) known() bool { return f.fs.Changed("off-alt") || f.fs.Chang
 func (f *limitFlags) check() error {
 	for name, x := range map[string]float64{"--off-alt": f.alt, "--off-az": f.az} {
 		if !(math.Abs(x) <= 1200) {
-			return hint(fmt.Errorf("%s %g arcmin is out of range -1200 to 1200", name, x), "give arcminutes, as \"pintle axis\" prints them")
+			return advice.With(fmt.Errorf("%s %g arcmin is out of range -1200 to 1200", name, x), "give arcminutes, as \"pintle axis\" prints them")
 		}
 	}
 	if f.known() && f.last {
-		return hint(fmt.Errorf("--measured and --off-alt, --off-az are both given"), "give one of them")
+		return advice.With(fmt.Errorf("--measured and --off-alt, --off-az are both given"), "give one of them")
 	}
 	return nil
 }
@@ -253,7 +256,7 @@ func (l *limits) forTarget(t targets.Target, minAlt sphere.Angle) error {
 	l.target = &t
 	s, ok, err := l.home.evening().Longest(t.Pos, minAlt)
 	if err != nil {
-		return hint(err, "check --at and the site")
+		return advice.With(err, "check --at and the site")
 	}
 	if !ok {
 		return words.PlainError(&session.Unsettled{Kind: session.NeverUp, Name: t.Title(), Limit: minAlt.Degrees()})
@@ -273,7 +276,7 @@ func (l *limits) forTarget(t targets.Target, minAlt sphere.Angle) error {
 // the equator, at its worst hour angle.
 func (l *limits) effects(alt, azKnob sphere.Angle, source string) error {
 	at := l.home.at
-	w := drive.Window{From: -halfTurn, To: halfTurn}
+	w := drive.Window{From: -180 * sphere.Degree, To: (180 * sphere.Degree)}
 	m := &measured{alt: alt, azKnob: azKnob, source: source}
 	if l.stretch != nil {
 		at, w, m.forTarget = l.stretch.From, l.stretch.Window, true
@@ -302,5 +305,11 @@ func (l *limits) lastEffects(a *app, j journalFlags) error {
 			return l.effects(arcmin(r.Offset.Alt), arcmin(r.Offset.AzKnob), measuredAt(r))
 		}
 	}
-	return hint(fmt.Errorf("the journal has no measurement at %s", l.home.where()), "measure with \"pintle axis\" first, or give --off-alt and --off-az")
+	return advice.With(fmt.Errorf("the journal has no measurement at %s", l.home.where()), "measure with \"pintle axis\" first, or give --off-alt and --off-az")
+}
+
+// near is true when a record was made within some kilometres of a site.
+func near(s journal.Site, t place.Site) bool {
+	const few = 0.05 * sphere.Degree
+	return (sphere.Angle(s.Lat)*sphere.Degree-t.Lat).Abs() < few && (sphere.Angle(s.Lon)*sphere.Degree-t.Lon).Wrap().Abs() < few
 }

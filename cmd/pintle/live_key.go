@@ -5,10 +5,13 @@ import (
 	"encoding/base32"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
+
+	"pintle/cmd/pintle/whole"
 )
 
 // pageKey returns the key of the page. It is kept, readable by the user alone, so
@@ -28,9 +31,12 @@ func (a *app) pageKey(renew bool) (string, error) {
 	}
 	k := newKey()
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err == nil {
-		err = writePrivate(path, k+"\n")
+		err = whole.Write(path, whole.How{Replace: true, Perm: 0o600}, func(w io.Writer) error {
+			_, err := io.WriteString(w, k+"\n")
+			return err
+		})
 		if err != nil {
-			fmt.Fprintf(a.err, "the page's key cannot be kept, addresses change with every start: %v\n", err)
+			a.Warn(fmt.Errorf("the page's key cannot be kept, addresses change with every start: %w", err))
 		}
 	}
 	return k, nil
@@ -43,20 +49,4 @@ func newKey() string {
 	var b [17]byte
 	_, _ = rand.Read(b[:]) // never fails
 	return strings.ToLower(base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString(b[:]))[:keyLength]
-}
-
-func writePrivate(path, text string) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".key-*") // made for the user alone
-	if err != nil {
-		return err
-	}
-	_, err = f.WriteString(text)
-	err = errors.Join(err, f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		os.Remove(f.Name())
-	}
-	return err
 }

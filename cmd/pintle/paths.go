@@ -5,13 +5,15 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+
+	"pintle/cmd/pintle/advice"
 )
 
 // gearPath returns where the gear file is.
 func (a *app) gearPath() (string, error) {
 	dir, err := os.UserConfigDir()
 	if err != nil {
-		return "", hint(fmt.Errorf("no folder for settings: %w", err), "set HOME, or give everything on the command line")
+		return "", advice.With(fmt.Errorf("no folder for settings: %w", err), "set HOME, or give everything on the command line")
 	}
 	return filepath.Join(dir, "pintle", "gear.toml"), nil
 }
@@ -27,7 +29,7 @@ func (a *app) journalPath() (string, error) {
 	}
 	home, err := os.UserHomeDir()
 	if err != nil {
-		return "", hint(fmt.Errorf("no folder for the journal: %w", err), "name a file with --journal FILE")
+		return "", advice.With(fmt.Errorf("no folder for the journal: %w", err), "name a file with --journal FILE")
 	}
 	if runtime.GOOS == "darwin" {
 		return filepath.Join(home, "Library", "Application Support", "pintle", "journal.jsonl"), nil

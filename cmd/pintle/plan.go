@@ -12,8 +12,10 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/axis/plan"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 	"pintle/index/written"
@@ -47,7 +49,7 @@ func (f *fieldFlags) size(g gear.Gear) (w, h, scale sphere.Angle, err error) {
 	}
 	_, c, ok := gear.Pick(g.Cameras, f.camera, g.Default.Camera)
 	if !ok && f.camera != "" {
-		return 0, 0, 0, hint(fmt.Errorf("no camera called %q in the gear file", f.camera), known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76 --width 6248 --height 4176"))
+		return 0, 0, 0, advice.With(fmt.Errorf("no camera called %q in the gear file", f.camera), words.Known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76 --width 6248 --height 4176"))
 	}
 	for flag, set := range map[string]func(){
 		"focal": func() { c.Focal = f.focal }, "pixel": func() { c.Pixel = f.pixel },
@@ -58,7 +60,7 @@ func (f *fieldFlags) size(g gear.Gear) (w, h, scale sphere.Angle, err error) {
 		}
 	}
 	if c.Focal <= 0 || c.Pixel <= 0 || c.Width <= 0 || c.Height <= 0 {
-		return 0, 0, 0, hint(fmt.Errorf("the size of the field is not known"), "give --field 2.1x1.4 in degrees, or --focal, --pixel, --width and --height, or tell the camera once with \"pintle gear add camera\"")
+		return 0, 0, 0, advice.With(fmt.Errorf("the size of the field is not known"), "give --field 2.1x1.4 in degrees, or --focal, --pixel, --width and --height, or tell the camera once with \"pintle gear add camera\"")
 	}
 	scale = sphere.Angle(c.Pixel / 1000 / c.Focal)
 	across := func(px int) sphere.Angle { return 2 * sphere.Angle(math.Atan(float64(px)/2*float64(scale))) }
@@ -71,7 +73,7 @@ func parseField(s string) (w, h, scale sphere.Angle, err error) {
 	x, err1 := side.Convert(a)
 	y, err2 := side.Convert(b)
 	if err1 != nil || err2 != nil {
-		return 0, 0, 0, hint(fmt.Errorf("--field %q is not two numbers", s), "width x height in degrees, such as 2.1x1.4")
+		return 0, 0, 0, advice.With(fmt.Errorf("--field %q is not two numbers", s), "width x height in degrees, such as 2.1x1.4")
 	}
 	w, h = sphere.Angle(x)*sphere.Degree, sphere.Angle(y)*sphere.Degree
 	return checkField(w, h, w/usualWidth)
@@ -80,7 +82,7 @@ func parseField(s string) (w, h, scale sphere.Angle, err error) {
 func checkField(w, h, scale sphere.Angle) (sphere.Angle, sphere.Angle, sphere.Angle, error) {
 	for _, x := range []sphere.Angle{w, h} {
 		if !(x.Degrees() >= 0.05 && x.Degrees() <= 150) {
-			return 0, 0, 0, hint(fmt.Errorf("a field of %.3g° is out of range 0.05 to 150", x.Degrees()), "check focal length and pixel size, or --field")
+			return 0, 0, 0, advice.With(fmt.Errorf("a field of %.3g° is out of range 0.05 to 150", x.Degrees()), "check focal length and pixel size, or --field")
 		}
 	}
 	return w, h, scale, nil
@@ -93,7 +95,7 @@ type planFlags struct {
 	frames                         int
 	minAlt, turn, faintest, wobble float64
 	blocks, chart                  string
-	bothSides, asJSON              bool
+	bothSides, asJSON, replace     bool
 }
 
 func (f *planFlags) add(fs *pflag.FlagSet) {
@@ -107,6 +109,7 @@ func (f *planFlags) add(fs *pflag.FlagSet) {
 	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, 1), "wobble", "how well a whole frame holds still, `arcsec`: flexure, bearings, wind")
 	fs.StringVar(&f.blocks, "blocks", "", "`file` that tells what blocks the sky (default: that of the site in the gear file)")
 	fs.StringVar(&f.chart, "chart", "", "draw the sky into this `file`, .svg or .png")
+	fs.BoolVar(&f.replace, "replace", false, "replace the file of --chart when it exists")
 	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 }
 
@@ -124,7 +127,7 @@ func (f *planFlags) check() error {
 		{"wobble", f.wobble, 0, 600, "1 arcsec is a steady mount, 5 a shaky one"},
 	} {
 		if !(x.value >= x.lo && x.value <= x.hi) {
-			return hint(fmt.Errorf("--%s %g is out of range %g to %g", x.name, x.value, x.lo, x.hi), x.advice)
+			return advice.With(fmt.Errorf("--%s %g is out of range %g to %g", x.name, x.value, x.lo, x.hi), x.advice)
 		}
 	}
 	return nil
@@ -191,7 +194,7 @@ func (f *planFlags) plan(a *app) (*planning, error) {
 	pl.night = pl.sky.Night(pl.camera)
 	pl.suggestions = pl.night.Suggest(pl.camera, plan.Wish{Frames: f.frames, MaxSpan: sphere.Angle(f.turn) * sphere.Degree, OneSide: !f.bothSides}, 3)
 	if f.chart != "" {
-		return pl, pl.draw(f.chart)
+		return pl, pl.draw(f.chart, f.replace)
 	}
 	return pl, nil
 }
@@ -232,16 +235,16 @@ func readSkyline(path string) (plan.Skyline, error) {
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		advice := "give --blocks FILE"
+		try := "give --blocks FILE"
 		if errors.Is(err, fs.ErrNotExist) {
-			advice = "check the name; a line for each stretch: first azimuth, last azimuth, lowest clear altitude"
+			try = "check the name; a line for each stretch: first azimuth, last azimuth, lowest clear altitude"
 		}
-		return nil, hint(err, advice)
+		return nil, advice.With(err, try)
 	}
 	defer f.Close()
 	s, err := plan.ParseSkyline(f)
 	if err != nil {
-		return nil, hint(fmt.Errorf("%s: %w", path, err), "a line for each stretch: first azimuth, last azimuth, lowest clear altitude, in degrees, such as 80 140 35")
+		return nil, advice.With(fmt.Errorf("%s: %w", path, err), "a line for each stretch: first azimuth, last azimuth, lowest clear altitude, in degrees, such as 80 140 35")
 	}
 	return s, nil
 }
@@ -254,7 +257,7 @@ func (h home) evening() plan.Evening { return plan.Evening{Site: h.site, Air: h.
 func (h *home) waitForDark() error {
 	t, ok, err := h.evening().Dark()
 	if err != nil {
-		return hint(err, "check --at and the site")
+		return advice.With(err, "check --at and the site")
 	}
 	if !ok {
 		return neverDark(h.where())

@@ -31,13 +31,10 @@ type app struct {
 	*terminal.Terminal
 	now    func() time.Time
 	getenv func(string) string
-	moving
 }
 
 func newApp(stdout, stderr io.Writer) *app {
-	a := &app{Terminal: terminal.New(stdout, stderr, os.Getenv), now: time.Now, getenv: os.Getenv}
-	a.moving = moving{out: a.Out, err: a.Err, large: a.Large}
-	return a
+	return &app{Terminal: terminal.New(stdout, stderr, os.Getenv), now: time.Now, getenv: os.Getenv}
 }
 
 // run executes one command line and returns the exit status.

@@ -50,8 +50,9 @@ func (a *app) solveCommand() *cobra.Command {
 // One that cannot be read is told; the others are still of use.
 func (a *app) solveEach(ctx context.Context, photos *session.Photographs, paths []string, asJSON bool) error {
 	var outcome error
-	for _, path := range paths {
-		s, err := a.solveOne(ctx, photos, path)
+	names := session.Names(paths)
+	for i, path := range paths {
+		s, err := a.solveOne(ctx, photos, path, names[i])
 		switch {
 		case err != nil && (ctx.Err() != nil || len(paths) == 1):
 			return err
@@ -75,7 +76,7 @@ func (a *app) solveEach(ctx context.Context, photos *session.Photographs, paths 
 }
 
 // solveOne reads and recognises one photograph.
-func (a *app) solveOne(ctx context.Context, photos *session.Photographs, path string) (*terminal.Solved, error) {
+func (a *app) solveOne(ctx context.Context, photos *session.Photographs, path, name string) (*terminal.Solved, error) {
 	f, err := photos.Read(ctx, path)
 	if err != nil {
 		return nil, err
@@ -86,7 +87,7 @@ func (a *app) solveOne(ctx context.Context, photos *session.Photographs, path st
 	if err := photos.Recognise(ctx, f); err != nil {
 		return nil, err
 	}
-	r := &terminal.Solved{Path: f.Path, Name: f.Name, Solution: f.Solution, Detected: len(f.Field.Stars), Took: f.Elapsed}
+	r := &terminal.Solved{Path: f.Path, Name: name, Solution: f.Solution, Detected: len(f.Field.Stars), Took: f.Elapsed}
 	var un *solve.Unsolved
 	if f.Solution == nil && errors.As(f.Miss.Err, &un) {
 		r.Why = un.Reason

@@ -7,6 +7,7 @@ import (
 
 	"pintle/axis/drive"
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
 
@@ -22,25 +23,12 @@ const textLimitExample = `  pintle limit --focal 400 --pixel 3.76 --exposure 180
   pintle limit --target M31 --off-alt 3 --off-az -5
   pintle limit --target M31 --measured`
 
-// smallAngle writes an angle of the alignment in a unit that suits it.
-func smallAngle(a sphere.Angle) string {
-	switch m := math.Abs(a.Arcminutes()); {
-	case m >= 90:
-		return fmt.Sprintf("%.1f°", a.Degrees())
-	case m >= 9.95:
-		return fmt.Sprintf("%.0f'", a.Arcminutes())
-	case m >= 0.995:
-		return fmt.Sprintf("%.1f'", a.Arcminutes())
-	}
-	return fmt.Sprintf("%.2f' (%.0f\")", a.Arcminutes(), a.Arcseconds())
-}
-
 // atMost is smallAngle, with the largest error ever allowed said as such.
 func atMost(a sphere.Angle) string {
 	if a >= drive.MostError {
 		return "20° and more"
 	}
-	return smallAngle(a)
+	return words.SmallAngle(a)
 }
 
 // poleNames are the kinds of pole in words.
@@ -56,7 +44,7 @@ func (a *app) tellLimit(l *limits, asJSON bool) error {
 }
 
 func (a *app) showLimit(l *limits) {
-	p := func(format string, args ...any) { fmt.Fprintf(a.out, format+"\n", args...) }
+	p := a.Line
 	e := l.exposure
 	how := "unguided"
 	if e.Guided {
@@ -66,9 +54,9 @@ func (a *app) showLimit(l *limits) {
 	if l.camera != "" {
 		named = l.camera + ": "
 	}
-	p("%s%g mm, %g µm pixels (%.2f\" each), %s %s, trails up to %g px", named, e.Focal, e.Pixel, e.Scale().Arcseconds(), seconds(e.Time), how, e.Trail)
+	p("%s%g mm, %g µm pixels (%.2f\" each), %s %s, trails up to %g px", named, e.Focal, e.Pixel, e.Scale().Arcseconds(), words.Seconds(e.Time), how, e.Trail)
 	p("")
-	p("   any target, anywhere    the axis may be off by %s", a.bold(atMost(l.worst)))
+	p("   any target, anywhere    the axis may be off by %s", a.Bold(atMost(l.worst)))
 	if e.Guided {
 		p("                           (guiding leaves only the field's rotation, here over %.2f°; at", e.Corner.Degrees())
 		p("                           declination ±60° half as much is allowed, nearer the pole less)")
@@ -88,9 +76,6 @@ func (a *app) showLimit(l *limits) {
 	}
 }
 
-// seconds writes an exposure.
-func seconds(d time.Duration) string { return fmt.Sprintf("%g s", d.Seconds()) }
-
 // hourAngle writes an hour angle as time before or after the meridian.
 func hourAngle(a sphere.Angle) string {
 	h := a.Degrees() / 15
@@ -105,7 +90,7 @@ func hourAngle(a sphere.Angle) string {
 
 func (a *app) showTarget(l *limits, p func(string, ...any)) {
 	s := l.stretch
-	p("   %-23s the axis may be off by %s", l.target.Name+" tonight", a.bold(atMost(l.allowed.Any)))
+	p("   %-23s the axis may be off by %s", l.target.Name+" tonight", a.Bold(atMost(l.allowed.Any)))
 	p("                           if only the altitude is off, by %s; only the azimuth, by %s on the sky", atMost(l.allowed.Alt), atMost(l.allowed.Az))
 	p("")
 	p("%s from %s to %s at %s,", l.target.Title(), s.From.Format("2 January 15:04"), s.To.Format("15:04 MST"), l.home.where())
@@ -142,8 +127,8 @@ func (a *app) showEffect(l *limits, p func(string, ...any)) {
 		what = l.target.Name
 	}
 	p("")
-	p("An axis off by %s (altitude %+.2f', azimuth adjuster %+.2f'; %s) does this to %s", smallAngle(m.sep), m.alt.Arcminutes(), m.azKnob.Arcminutes(), m.source, what)
-	p("in one exposure of %s, at its worst (%s):", seconds(e.Time), hourAngle(m.at))
+	p("An axis off by %s (altitude %+.2f', azimuth adjuster %+.2f'; %s) does this to %s", words.SmallAngle(m.sep), m.alt.Arcminutes(), m.azKnob.Arcminutes(), m.source, what)
+	p("in one exposure of %s, at its worst (%s):", words.Seconds(e.Time), hourAngle(m.at))
 	p("   drift in declination    %+.2f\"  (%+.2f px)", f.Drift.Arcseconds(), float64(f.Drift/e.Scale()))
 	p("   drift in RA             %+.2f\"  (%+.2f px)", f.Along.Arcseconds(), float64(f.Along/e.Scale()))
 	p("   field rotation          %.1f\" unguided, %.1f\" guided", f.Rotated.Abs().Arcseconds(), f.Guided.Abs().Arcseconds())
@@ -151,7 +136,7 @@ func (a *app) showEffect(l *limits, p func(string, ...any)) {
 	if m.worstPx > e.Trail {
 		verdict = "MORE THAN"
 	}
-	p("   longest trail           %s px, %s the %g px you accept", a.bold(fmt.Sprintf("%.2f", m.worstPx)), verdict, e.Trail)
+	p("   longest trail           %s px, %s the %g px you accept", a.Bold(fmt.Sprintf("%.2f", m.worstPx)), verdict, e.Trail)
 }
 
 type effectJSON struct {
@@ -215,5 +200,5 @@ func (a *app) limitJSON(l *limits) error {
 		o.Effect = &effectJSON{m.source, m.alt.Arcminutes(), m.azKnob.Arcminutes(), m.sep.Arcminutes(), m.at.Degrees(), f.Drift.Arcseconds(), f.Along.Arcseconds(),
 			f.Move.Arcseconds(), f.Guided.Arcseconds(), f.Rotated.Arcseconds(), m.worstPx, m.forTarget}
 	}
-	return a.print(o)
+	return a.JSON(o)
 }

@@ -6,7 +6,9 @@ import (
 	"time"
 
 	"pintle/axis/plan"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
 
@@ -26,12 +28,12 @@ const textPlanExample = `  pintle plan --field 2.1x1.4 --lat 52.1 --lon 13.2
 
 // neverDark is the error for a night without darkness.
 func neverDark(where string) error {
-	return hint(fmt.Errorf("it does not get dark at %s tonight", where), "choose another night with --at")
+	return advice.With(fmt.Errorf("it does not get dark at %s tonight", where), "choose another night with --at")
 }
 
 // tooBright is the error for a time at which no stars show.
 func tooBright(at time.Time, sun sphere.Angle) error {
-	return hint(fmt.Errorf("at %s the Sun stands at %.0f°: too bright for stars, and dangerous to aim at", at.Format("2006-01-02 15:04 MST"), sun.Degrees()), "choose a time with --at at which it is dark")
+	return advice.With(fmt.Errorf("at %s the Sun stands at %.0f°: too bright for stars, and dangerous to aim at", at.Format("2006-01-02 15:04 MST"), sun.Degrees()), "choose a time with --at at which it is dark")
 }
 
 // tellPlan prints a plan for people or machines.
@@ -44,12 +46,12 @@ func (a *app) tellPlan(pl *planning, asJSON bool) error {
 }
 
 func (a *app) showPlan(pl *planning) {
-	p := func(format string, args ...any) { fmt.Fprintf(a.out, format+"\n", args...) }
+	p := a.Line
 	p("Where to point: %s, %s", pl.where(), pl.at.Format("2 January 2006 15:04 MST"))
 	p("field %.3g° x %.3g°, %d frames, never below %.0f°%s", pl.camera.Width.Degrees(), pl.camera.Height.Degrees(), pl.frames, pl.sky.MinAlt.Degrees(), pl.moonWords())
 	p("")
 	if len(pl.suggestions) == 0 {
-		p("  %s  nowhere in the clear sky %d frames with stars enough fit on one turn.", a.bold("NO ANSWER"), pl.frames)
+		p("  %s  nowhere in the clear sky %d frames with stars enough fit on one turn.", a.Bold("NO ANSWER"), pl.frames)
 		p("  try: fewer frames, a lower --min-alt, a larger --max-turn, or another time")
 		return
 	}
@@ -61,7 +63,7 @@ func (a *app) showPlan(pl *planning) {
 	if !pl.sky.Skyline.Clear(pl.night.Pole) {
 		seen = "It is blocked here, which does not matter."
 	}
-	p("The pole stands %.1f° up in the %s. %s", alt.Degrees(), wind(az), seen)
+	p("The pole stands %.1f° up in the %s. %s", alt.Degrees(), words.Wind(az), seen)
 	p("Declination, camera and focus stay as they are; turn RA only, by hand or motor.")
 	if pl.chart != "" {
 		p("Chart: %s", pl.chart)
@@ -73,7 +75,7 @@ func (pl *planning) moonWords() string {
 		return "; no Moon"
 	}
 	az, alt := pl.sky.Moon.Seen.AzAlt()
-	return fmt.Sprintf("; Moon %.0f%% lit, %.0f° up in the %s", 100*pl.sky.Moon.Lit, alt.Degrees(), wind(az))
+	return fmt.Sprintf("; Moon %.0f%% lit, %.0f° up in the %s", 100*pl.sky.Moon.Lit, alt.Degrees(), words.Wind(az))
 }
 
 func (a *app) showSuggestion(pl *planning, i int, s plan.Suggestion, p func(string, ...any)) {
@@ -83,11 +85,11 @@ func (a *app) showSuggestion(pl *planning, i int, s plan.Suggestion, p func(stri
 	ra, dec := pl.sky.Place.Catalogue(first.Dir).RADec()
 	each := s.Span().Degrees() / float64(len(s.HA)-1)
 	times := [...]string{"", "once", "twice", "three times", "four times", "five times"}[len(s.HA)-1]
-	p("  %s  start in the %s, %s up (azimuth %s)", a.bold(fmt.Sprint(i+1)), wind(az), height(alt), bearing(az))
+	p("  %s  start in the %s, %s up (azimuth %s)", a.Bold(fmt.Sprint(i+1)), words.Wind(az), height(alt), words.Bearing(az))
 	p("     RA %s  Dec %+.0f°   %d stars expected in the frame", hours(ra), dec.Degrees(), int(first.Stars))
-	p("     then turn RA westward by %.0f°, %s; the last frame is in the %s, %s up", each, times, wind(laz), height(lalt))
+	p("     then turn RA westward by %.0f°, %s; the last frame is in the %s, %s up", each, times, words.Wind(laz), height(lalt))
 	p("     %s", sideWords(s.HA[0], s.HA[len(s.HA)-1]))
-	p("     expected error %s  (altitude %s, azimuth %s)", a.bold(size(s.Expected.Total())), size(s.Expected.Alt()), size(s.Expected.Az()))
+	p("     expected error %s  (altitude %s, azimuth %s)", a.Bold(size(s.Expected.Total())), size(s.Expected.Alt()), size(s.Expected.Az()))
 	p("")
 }
 
@@ -97,7 +99,7 @@ func sideWords(from, to sphere.Angle) string {
 	switch {
 	case to <= slack:
 		return "all east of the meridian"
-	case from >= -slack && to <= halfTurn+slack:
+	case from >= -slack && to <= (180*sphere.Degree)+slack:
 		return "all west of the meridian"
 	}
 	return "across the meridian: the mount must reach both sides without being turned over"
@@ -156,5 +158,5 @@ func (a *app) planJSON(pl *planning) error {
 		}
 		o.Suggestions = append(o.Suggestions, j)
 	}
-	return a.print(o)
+	return a.JSON(o)
 }

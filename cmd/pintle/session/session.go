@@ -130,6 +130,7 @@ func (s *Session) Gather(ctx context.Context, paths []string) error {
 	if err := s.read(ctx, paths); err != nil {
 		return err
 	}
+	tellApart(s.frames)
 	otherNights(s.frames)
 	if err := s.enough(); err != nil {
 		return err

@@ -88,6 +88,9 @@ func (t *Terminal) style(code, s string) styled {
 // line prints a line of the answer.
 func (t *Terminal) line(format string, args ...any) { printLine(t.Out, format, args) }
 
+// Line is line for verbs that word their answer themselves.
+func (t *Terminal) Line(format string, args ...any) { t.line(format, args...) }
+
 // lines prints whole lines of the answer, each after an indent.
 func (t *Terminal) lines(indent string, all []string) {
 	for _, s := range all {

@@ -2,8 +2,6 @@ package words
 
 import (
 	"math/rand/v2"
-	"path/filepath"
-	"reflect"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -70,25 +68,6 @@ func TestShort(t *testing.T) {
 	} {
 		if got := Short(c.s, c.most); got != c.want {
 			t.Errorf("%.20q in %d: %q, want %q", c.s, c.most, got, c.want)
-		}
-	}
-}
-
-func TestNames(t *testing.T) {
-	for _, c := range [][2][]string{
-		{{"/a/one.fits", "/b/two.fits"}, {"one.fits", "two.fits"}},
-		{{"/night/a/one.fits", "/night/b/one.fits", "/night/b/two.fits"}, {"a/one.fits", "b/one.fits", "two.fits"}},
-		{{"/x/a/f/1.fits", "/y/a/f/1.fits"}, {"x/a/f/1.fits", "y/a/f/1.fits"}},
-		{{"1.fits", "sub/1.fits"}, {"1.fits", "sub/1.fits"}},
-		{{"./1.fits", "1.fits"}, {"1.fits", "1.fits"}},
-		{nil, {}},
-	} {
-		got := Names(c[0])
-		for i := range got {
-			got[i] = filepath.ToSlash(got[i])
-		}
-		if !reflect.DeepEqual(got, c[1]) {
-			t.Errorf("%q are called %q, want %q", c[0], got, c[1])
 		}
 	}
 }

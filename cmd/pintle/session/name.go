@@ -1,4 +1,4 @@
-package words
+package session
 
 import (
 	"path/filepath"
@@ -41,4 +41,15 @@ func Names(paths []string) []string {
 		out[i] = filepath.FromSlash(name(i))
 	}
 	return out
+}
+
+// tellApart names the frames so that no two are called the same.
+func tellApart(frames []*Frame) {
+	paths := make([]string, len(frames))
+	for i, f := range frames {
+		paths[i] = f.Path
+	}
+	for i, name := range Names(paths) {
+		frames[i].Name = name
+	}
 }
