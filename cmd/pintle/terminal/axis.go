@@ -112,7 +112,7 @@ func (t *Terminal) setting(st *session.State) {
 	}
 	t.line("   site  %s", words.Site(s))
 	t.line("   air   %s", words.Air(s))
-	t.line("   time  %s", words.Times(s))
+	t.line("   time  %s", words.Span(st.Frames, s))
 }
 
 // remarks prints the notes.

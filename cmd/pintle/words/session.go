@@ -193,6 +193,26 @@ func Times(s *session.Setting) string {
 	return s.Times
 }
 
+// Span says from when to when the frames are that take part, in the person's
+// zone, and where their times come from.
+func Span(frames []*session.Frame, s *session.Setting) string {
+	var first, last time.Time
+	for _, f := range frames {
+		if t := f.Time(); f.In() {
+			if first.IsZero() || t.Before(first) {
+				first = t
+			}
+			if t.After(last) {
+				last = t
+			}
+		}
+	}
+	if first.IsZero() {
+		return Times(s)
+	}
+	return fmt.Sprintf("%s to %s (%s)", first.In(s.Zone).Format("2 January 2006 15:04:05"), Clock(last, s.Zone), Times(s))
+}
+
 // Standing is the line that stands on every screen: site, pole and time, each
 // with its source.
 func Standing(s *session.Setting) string {
