@@ -15,7 +15,7 @@ func Of(st *session.State) State {
 	s := State{
 		Seq: st.Seq, Phase: string(st.Phase), Simulated: st.Simulated, Count: st.Count, Sightings: st.Sightings,
 		Tolerance: st.Setting.Tolerance.Arcminutes(), Allowed: words.Allowed(st.Setting.Tolerance), Within: st.Within, Old: st.Old,
-		Next: words.Next(st), Spoken: words.Spoken(st), Doubts: words.Notes(st.Doubts), Notes: words.Notes(st.Notes), Muted: st.Muted,
+		Next: words.Next(st), Spoken: words.Spoken(st), Doubts: some(words.Notes(st.Doubts)), Notes: some(words.Notes(st.Notes)), Muted: st.Muted,
 		Site: words.Site(&st.Setting), Pole: words.Pole(&st.Setting), TimeSource: words.Times(&st.Setting), Viewpoint: words.Viewpoint,
 		Asks: st.Asks != nil, Moves: []Move{}, Trail: []Point{}, Marks: [][2]float64{},
 	}
@@ -36,6 +36,14 @@ func Of(st *session.State) State {
 		s.answer(st)
 	}
 	return s
+}
+
+// some is a list that is never null.
+func some(list []string) []string {
+	if list == nil {
+		return []string{}
+	}
+	return list
 }
 
 func (s *State) answer(st *session.State) {
