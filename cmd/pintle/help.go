@@ -89,7 +89,7 @@ func flagError(c *cobra.Command, err error) error {
 	switch {
 	case errors.As(err, &bad):
 		_, usage := pflag.UnquoteUsage(bad.GetFlag())
-		return words.BadFlag(bad.GetFlag().Name, bad.GetValue(), usage, errors.Unwrap(bad))
+		return words.BadFlag(bad.GetFlag().Name, bad.GetValue(), bad.GetFlag().Value.Type(), usage, errors.Unwrap(bad))
 	case errors.As(err, &unknown) && unknown.GetSpecifiedShortnames() != "":
 		short := unknown.GetSpecifiedShortnames()
 		if unicode.IsDigit(rune(short[0])) {

@@ -6,7 +6,6 @@ import (
 	"runtime"
 	"runtime/debug"
 	"strconv"
-	"strings"
 	"time"
 
 	"pintle/cmd/pintle/advice"
@@ -23,17 +22,18 @@ func Mistyped(what, word string, known []string, otherwise string) error {
 	return advice.With(err, otherwise)
 }
 
-// BadFlag is the error for the value of a flag that cannot be read; usage says
-// what the flag wants.
-func BadFlag(name, value, usage string, err error) error {
-	var number *strconv.NumError
+// BadFlag is the error for the value of a flag that cannot be read; kind is the
+// type of the value, usage says what the flag wants.
+func BadFlag(name, value, kind, usage string, err error) error {
+	wanted := map[string]string{
+		"int": "is not a whole number", "float64": "is no number", "bool": "is neither true nor false",
+		"duration": "is not a time with its unit, such as 90s or 2h",
+	}[kind]
 	switch {
-	case errors.As(err, &number) && errors.Is(number, strconv.ErrRange):
+	case errors.Is(err, strconv.ErrRange):
 		err = fmt.Errorf("--%s %q is out of range", name, value)
-	case errors.As(err, &number) && strings.HasSuffix(number.Func, "Bool"):
-		err = fmt.Errorf("--%s %q is neither true nor false", name, value)
-	case errors.As(err, &number):
-		err = fmt.Errorf("--%s %q is no number", name, value)
+	case wanted != "":
+		err = fmt.Errorf("--%s %q %s", name, value, wanted)
 	default:
 		err = fmt.Errorf("--%s %q: %w", name, value, err)
 	}
