@@ -90,7 +90,7 @@ func (p *parser) card(card []byte) string {
 	}
 	delete(p.own, key)
 	value := strings.TrimSpace(string(card[10:]))
-	if strings.HasPrefix(value, "'") {
+	if strings.HasPrefix(value, "'") && key != "NAXIS" {
 		return layout(key, quoted(value))
 	}
 	value, _, _ = strings.Cut(value, "/")
@@ -98,7 +98,7 @@ func (p *parser) card(card []byte) string {
 	switch n, err := strconv.ParseInt(value, 10, 64); {
 	case value == "":
 		return ""
-	case value == "T" || value == "F":
+	case (value == "T" || value == "F") && key != "NAXIS":
 		return layout(key, value)
 	case err == nil && (key == "NAXIS" || n != int64(int32(n))):
 		p.own[key] = n
@@ -106,7 +106,7 @@ func (p *parser) card(card []byte) string {
 	case err == nil:
 		return layout(key, strconv.FormatInt(n, 10))
 	}
-	if x, ok := float(value); ok {
+	if x, ok := float(value); ok && key != "NAXIS" {
 		return layout(key, strconv.FormatFloat(x, 'E', -1, 64))
 	}
 	p.own[key] = value

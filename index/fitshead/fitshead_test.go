@@ -74,6 +74,9 @@ func TestHeaderWithoutEnd(t *testing.T) {
 func FuzzHeader(f *testing.F) {
 	f.Add("SIMPLE  = T")
 	f.Add("NAXIS   = 9999999999")
+	f.Add("NAXIS   = '2'")
+	f.Add("NAXIS   = T")
+	f.Add("NAXIS   = 2.0")
 	f.Add("X       = 'it''s / ")
 	f.Add("X       = (1.5,-2)")
 	f.Fuzz(func(t *testing.T, card string) {
