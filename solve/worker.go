@@ -184,6 +184,10 @@ func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool) (odds
 		if !ok || !pl.inside(x, y) {
 			continue
 		}
+		if len(pl.near[pl.cell(y)*pl.n+pl.cell(x)]) == 0 { // most often
+			odds += missed
+			continue
+		}
 		// What the errors of the pair's places do there, and what a lens does that
 		// is not quite the one assumed.
 		far2 := ((x-mx)*(x-mx) + (y-my)*(y-my)) / (length * length)
