@@ -1,6 +1,7 @@
 package solve
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -105,7 +106,7 @@ func cellOf(x, y float32) uint32 {
 // longest apart, all in half-diagonals. slack is how far a place may be off, in
 // lengths of the pair, because f is known only roughly; between how far from
 // the true distortion those of the lenses may be.
-func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shortest, longest, slack, between float64) *shapes {
+func makeShapes(ctx context.Context, c *cloud, order []int, planes []*plane, parity []bool, f, shortest, longest, slack, between float64) *shapes {
 	m := shaper{cloud: c, order: order, planes: planes, slack: slack, between: between, v: make([][]r3.Vec, len(planes))}
 	for l, pl := range planes {
 		for _, k := range order {
@@ -114,6 +115,9 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 	}
 	s := &shapes{points: len(order), lenses: len(planes)}
 	for i, a := range order {
+		if ctx.Err() != nil {
+			break // nobody will ask it
+		}
 		for j, b := range order {
 			if i == j || c.pts[a].mag > c.pts[b].mag+pairOrder || len(s.postures)+len(parity) > maxPostures {
 				continue
@@ -254,7 +258,8 @@ func (m *shaper) point(n, i, j, k int, pairs []through, mirrored bool, places []
 		})
 		if any {
 			px, py := inCells(x, y)
-			places[t.lens] = place{px, py, float32(tol * tol / (tableCell * tableCell))}
+			off := float32(tol/tableCell + edge)
+			places[t.lens] = place{px, py, off * off}
 		}
 	}
 }

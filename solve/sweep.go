@@ -38,13 +38,16 @@ const (
 	// taken of its brightest stars, between fewestPaired and mostPaired, and a
 	// third more are looked for: the more, the fewer regions the level has.
 	beyond       = 0.35
-	fewestPaired = 20
+	fewestPaired = 15
 	mostPaired   = 30
 	mostAround   = mostPaired * 4 / 3
+	// For frames of pointsForAll points and in rich parts of the sky they are allPaired.
+	pointsForAll = 20
+	allPaired    = 20
 	// The frame should have, of the level's stars, between these multiples of the
 	// number of points.
-	sweepFewest = 0.27
-	sweepMost   = 3.7
+	sweepFewest = 0.4
+	sweepMost   = 2.6
 	// sweepPromising and the logarithm of the number of pairs of points is what a
 	// glance must give.
 	sweepPromising = 0.8
@@ -79,6 +82,7 @@ type tract struct {
 	square        float64 // of the level, on the plane that touches the sphere in its middle
 	wide          bool    // the plane of a window is not that of each of its pairs
 	paired        int     // of a window's stars
+	regions       []int   // nil for those from one number to before another
 	from, to      int
 	shapes        *shapes
 	min, max      float64 // of the frame's diagonal, radians
@@ -92,16 +96,20 @@ type survey struct {
 	tracts      []tract
 	short, long float64 // of a pair of stars, squares
 	promising   float64
+	paired      float64 // of a window's stars on the level with the most regions
 }
 
 // survey lays out a sweep, wide levels first: they have few stars.
-func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
+func (r *run) survey(ctx context.Context, st stage, readers []*index.Reader, order []int) *survey {
 	n := float64(len(order))
 	choice := math.Pow(2*pointsForOnce/n, 0.25)
 	s := &survey{short: pairLength / choice, long: pairLength * choice, promising: sweepPromising + math.Log(n*(n-1)/2)}
 	lenses, parity, between, focal := sweepLenses, []bool{false, true}, sweepBetween, 0.0
 	if l := st.lens; l != nil {
 		lenses, parity, between, focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
+	}
+	if s.paired = fewestPaired; n >= pointsForAll {
+		s.paired = allPaired
 	}
 	for _, k1 := range lenses {
 		s.planes = append(s.planes, makePlane(r.cloud, k1))
@@ -115,7 +123,7 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 	for i, reader := range slices.Backward(readers) {
 		for level, regions := range slices.Backward(reader.Regions()) {
 			square := float64(reader.Band.Square(level))
-			paired := min(mostPaired, int(fewestPaired*math.Sqrt(square/narrowSquare)))
+			paired := min(mostPaired, int(s.paired*math.Sqrt(square/narrowSquare)))
 			for j, d := range diagonals {
 				lo := max(d.lo, fewest*square, float64(st.min))
 				hi := min(d.hi, most*square, float64(st.max))
@@ -127,24 +135,45 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 					if f == 0 {
 						f = 1 / math.Tan(d.mid/2)
 					}
-					tables[j] = makeShapes(r.cloud, order, s.planes, parity, f, 2*s.short/most, 2*s.long/fewest, st.slack+d.slack, between)
+					tables[j] = makeShapes(ctx, r.cloud, order, s.planes, parity, f, 2*s.short/most, 2*s.long/fewest, st.slack+d.slack, between)
 				}
 				t := tract{lookup: i, level: level, square: math.Tan(min(1.2, square)), wide: square > wideSquare, paired: paired, shapes: tables[j], min: lo, max: hi}
 				t.focal()
 				if level == 0 && reader.Band.Number == 0 {
 					finer := t
 					finer.square, finer.min, finer.max = t.square/math.Sqrt2, max(float64(st.min), lo/math.Sqrt2), hi/math.Sqrt2
+					finer.paired = allPaired
 					finer.focal()
 					t.finer = &finer
 				}
-				for t.from = 0; t.from < regions; t.from += tractSize {
-					t.to = min(regions, t.from+tractSize)
-					s.tracts = append(s.tracts, t)
-				}
+				s.tracts = append(s.tracts, t.parts(reader, regions, st)...)
 			}
 		}
 	}
+	if d := r.likely(); d > 0 { // those that suit the hint come first
+		unlikely := func(t tract) int {
+			if t.min <= d && d <= t.max {
+				return 0
+			}
+			return 1
+		}
+		slices.SortStableFunc(s.tracts, func(a, b tract) int { return unlikely(a) - unlikely(b) })
+	}
 	return s
+}
+
+// parts cuts a tract of a whole level, of so many regions, or of those in the place
+// of a stage.
+func (t tract) parts(reader *index.Reader, regions int, st stage) (out []tract) {
+	if st.place != nil {
+		t.regions = reader.RegionsNear(t.level, st.place.Vec(), min(math.Pi/2, t.max/2+float64(st.within)))
+		regions = len(t.regions)
+	}
+	for t.from = 0; t.from < regions; t.from += tractSize {
+		t.to = min(regions, t.from+tractSize)
+		out = append(out, t)
+	}
+	return out
 }
 
 // focal bounds the focal length, roughly: on the plane of a region lengths are not
@@ -161,25 +190,32 @@ func (t *tract) focal() {
 // sweep goes through the stars of a stage's bands.
 func (r *run) sweep(ctx context.Context, st stage, readers []*index.Reader) (*Solution, error) {
 	order := r.cloud.ranking(sweepPoints)
-	s := r.survey(st, readers, order)
+	s := r.survey(ctx, st, readers, order)
 	progress := func(float64) {}
-	if r.solver.Sweeping != nil {
+	if r.solver.Sweeping != nil && st.place == nil {
 		progress = r.solver.Sweeping()
 	}
 	defer progress(1)
 	return r.share(ctx, st, readers, len(order), len(s.tracts), func(w *worker, i int) (*Solution, error) {
 		progress(float64(i) / float64(len(s.tracts)))
-		return w.tract(s, &s.tracts[i])
+		return w.tract(ctx, s, &s.tracts[i])
 	})
 }
 
 // tract sweeps a tract.
-func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
+func (w *worker) tract(ctx context.Context, s *survey, t *tract) (sol *Solution, err error) {
 	m := &w.swept
 	m.begin(t.shapes)
 	for k := t.from; k < t.to; k++ {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		number := k
+		if t.regions != nil {
+			number = t.regions[k]
+		}
 		var region index.Region
-		if region, m.dots, err = w.lookups[t.lookup].session.Region(m.dots[:0], t.level, k, 1.05); err != nil {
+		if region, m.dots, err = w.lookups[t.lookup].session.Region(m.dots[:0], t.level, number, 1.05); err != nil {
 			return nil, err
 		}
 		m.lay(&region, t.square)

@@ -139,7 +139,7 @@ func TestShapesSeeTheStars(t *testing.T) {
 		for _, k1 := range sweepLenses {
 			planes = append(planes, makePlane(c, k1))
 		}
-		s := makeShapes(c, order, planes, []bool{false, true}, tr.lens.F/tr.lens.Half, 0.3, 1.2, 0.002, sweepBetween)
+		s := makeShapes(context.Background(), c, order, planes, []bool{false, true}, tr.lens.F/tr.lens.Half, 0.3, 1.2, 0.002, sweepBetween)
 		lens := slices.IndexFunc(sweepLenses, func(k1 float64) bool { return math.Abs(k1-o.k1) <= sweepBetween })
 		asked := 0
 		for id, q := range s.postures {
@@ -257,7 +257,7 @@ func TestWhenToSweep(t *testing.T) {
 		blind, hinted := 0, 0
 		for _, st := range r.stages() {
 			switch {
-			case !st.sweep:
+			case !st.sweep || st.place != nil:
 			case st.lens != nil:
 				hinted++
 			case st.min == minDiagonal && st.max == maxDiagonal:
