@@ -41,7 +41,8 @@ const (
 	fewestPaired = 15
 	mostPaired   = 30
 	mostAround   = mostPaired * 4 / 3
-	// For frames of pointsForAll points and in rich parts of the sky they are allPaired.
+	// On the narrowest level they are allPaired for frames of pointsForAll points, and
+	// wherever a finer one is made.
 	pointsForAll = 20
 	allPaired    = 20
 	// The frame should have, of the level's stars, between these multiples of the
@@ -96,7 +97,6 @@ type survey struct {
 	tracts      []tract
 	short, long float64 // of a pair of stars, squares
 	promising   float64
-	paired      float64 // of a window's stars on the level with the most regions
 }
 
 // survey lays out a sweep, wide levels first: they have few stars.
@@ -107,9 +107,6 @@ func (r *run) survey(ctx context.Context, st stage, readers []*index.Reader, ord
 	lenses, parity, between, focal := sweepLenses, []bool{false, true}, sweepBetween, 0.0
 	if l := st.lens; l != nil {
 		lenses, parity, between, focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
-	}
-	if s.paired = fewestPaired; n >= pointsForAll {
-		s.paired = allPaired
 	}
 	for _, k1 := range lenses {
 		s.planes = append(s.planes, makePlane(r.cloud, k1))
@@ -123,7 +120,10 @@ func (r *run) survey(ctx context.Context, st stage, readers []*index.Reader, ord
 	for i, reader := range slices.Backward(readers) {
 		for level, regions := range slices.Backward(reader.Regions()) {
 			square := float64(reader.Band.Square(level))
-			paired := min(mostPaired, int(s.paired*math.Sqrt(square/narrowSquare)))
+			paired := min(mostPaired, int(fewestPaired*math.Sqrt(square/narrowSquare)))
+			if level == 0 && reader.Band.Number == 0 && n >= pointsForAll {
+				paired = allPaired
+			}
 			for j, d := range diagonals {
 				lo := max(d.lo, fewest*square, float64(st.min))
 				hi := min(d.hi, most*square, float64(st.max))
