@@ -28,7 +28,7 @@ type point struct {
 }
 
 // brightest returns the stars of a strip in order of brightness.
-func (s strip) brightest(list *stars.List) []point {
+func (s strip) brightest(ctx context.Context, list *stars.List) []point {
 	const slack = sphere.Arcsecond // for rounding; the zone decides
 	south, north := s.grid.edges(s.load)
 	all := make([]point, 0, list.CountBetween(south-slack, north+slack))
@@ -37,7 +37,7 @@ func (s strip) brightest(list *stars.List) []point {
 		if z := s.grid.zone(p.v.Z); z >= s.load.from && z < s.load.to {
 			all = append(all, p)
 		}
-		return true
+		return len(all)%1024 != 0 || ctx.Err() == nil
 	})
 	slices.SortFunc(all, func(x, y point) int {
 		if c := cmp.Compare(x.v0, y.v0); c != 0 {
@@ -268,7 +268,11 @@ func patterns(ctx context.Context, b Band, list *stars.List, lim limits, scratch
 
 // strip adds the patterns and the stars of a strip of a level.
 func (m *made) strip(ctx context.Context, s strip, l level, list *stars.List, base int, lay layout, progress func(share float64)) error {
-	c := choose(s.brightest(list), s, l.square, base)
+	all := s.brightest(ctx, list)
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	c := choose(all, s, l.square, base)
 	m.sky = c.tabulate(m.sky)
 	c.meet(ctx, l)
 	zones := s.own.to - s.own.from

@@ -192,7 +192,7 @@ func TestSkyOfABand(t *testing.T) {
 	r, s := session(t)
 	for n, l := range b.levels {
 		whole := strips(r.grids[n], l, stars.Embedded(), unlimited)[0]
-		c := choose(whole.brightest(stars.Embedded()), whole, l.square, r.base[n])
+		c := choose(whole.brightest(t.Context(), stars.Embedded()), whole, l.square, r.base[n])
 		if len(c.stars) == 0 {
 			t.Fatal("no stars on a level")
 		}
@@ -388,6 +388,35 @@ func TestStoppedBuildLeavesNothing(t *testing.T) {
 	}
 	left, _ := os.ReadDir(dir)
 	if len(left) != 0 {
+		t.Errorf("a stopped build left %v", left)
+	}
+}
+
+// Who waits for a band is let go at once, even while the build is busy with something
+// that cannot be stopped; and the build leaves nothing.
+func TestGetCanBeStopped(t *testing.T) {
+	dir := t.TempDir()
+	ctx, stop := context.WithCancel(t.Context())
+	busy := make(chan struct{})
+	lib := &Library{Dir: dir, List: stars.Embedded(), Now: func() time.Time { return built }, Building: func(Band, error) func(float64) {
+		return func(share float64) {
+			if share >= 0 {
+				stop()
+				<-busy
+			}
+		}
+	}}
+	if _, err := lib.Get(ctx, widestBand()); !errors.Is(err, context.Canceled) {
+		t.Fatalf("error %v, want context.Canceled", err)
+	}
+	if _, err := lib.Get(ctx, widestBand()); !errors.Is(err, context.Canceled) {
+		t.Errorf("again: error %v, want context.Canceled", err)
+	}
+	close(busy) // had Get waited for the build, it would not have come here
+	if err := lib.Close(); err != nil {
+		t.Error(err)
+	}
+	if left, _ := os.ReadDir(dir); len(left) != 0 {
 		t.Errorf("a stopped build left %v", left)
 	}
 }

@@ -35,9 +35,11 @@ type Library struct {
 	// read; 0 is 512 MB. A search that needs more reads again.
 	Room int64
 
-	mu   sync.Mutex
-	open map[int]*Reader
-	room atomic.Int64 // what is left of Room
+	turn   sync.Mutex     // one band is built at a time
+	builds sync.WaitGroup // that Get began
+	mu     sync.Mutex
+	open   map[int]*Reader
+	room   atomic.Int64 // what is left of Room
 }
 
 // Bands returns the bands of the library, narrowest first.
@@ -73,28 +75,46 @@ func (l *Library) ready(b Band) (*Reader, error) {
 	return r, nil
 }
 
-// Get opens a band, which it builds first when it has to.
+// Get opens a band, which it builds first when it has to. When the context ends it
+// returns at once; the build comes to its end by itself, which Close waits for.
 func (l *Library) Get(ctx context.Context, b Band) (*Reader, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	r, err := l.ready(b)
+	r, err := l.Ready(b)
 	if err == nil || !errors.Is(err, ErrAbsent) && !errors.Is(err, ErrUnfit) {
 		return r, err
 	}
-	if err := l.build(ctx, b, err); err != nil {
+	built := make(chan error, 1)
+	l.builds.Go(func() {
+		l.turn.Lock()
+		defer l.turn.Unlock()
+		_, err := l.Ready(b) // someone else may have built it meanwhile
+		if errors.Is(err, ErrAbsent) || errors.Is(err, ErrUnfit) {
+			if reason := err; ctx.Err() == nil {
+				err = l.build(ctx, b, reason)
+			}
+		}
+		built <- err
+	})
+	select {
+	case err = <-built:
+	case <-ctx.Done():
+		err = fmt.Errorf("building the index in %s: %w", l.Dir, ctx.Err())
+	}
+	if err != nil {
 		return nil, err
 	}
-	return l.ready(b)
+	return l.Ready(b)
 }
 
 // Rebuild builds a band whatever is there.
 func (l *Library) Rebuild(ctx context.Context, b Band, reason error) error {
+	l.turn.Lock()
+	defer l.turn.Unlock()
 	l.mu.Lock()
-	defer l.mu.Unlock()
 	if r := l.open[b.Number]; r != nil {
 		r.Close()
 		delete(l.open, b.Number)
 	}
+	l.mu.Unlock()
 	return l.build(ctx, b, reason)
 }
 
@@ -114,6 +134,7 @@ func (l *Library) build(ctx context.Context, b Band, reason error) error {
 
 // Close closes the bands that were opened.
 func (l *Library) Close() error {
+	l.builds.Wait()
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	var err error

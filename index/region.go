@@ -37,6 +37,12 @@ func (r *Reader) Regions() (n []int) {
 	return n
 }
 
+// RegionsNear returns the numbers of the regions of a level that reach within an
+// angle, radians, of a direction, and some beyond.
+func (r *Reader) RegionsNear(level int, v r3.Vec, radius float64) []int {
+	return r.grids[level].near(nil, v, radius)
+}
+
 // Region returns a region of a level, and appends to dst the stars of the level
 // within radius, in squares, of its middle, and some beyond.
 func (s *Session) Region(dst []Dot, level, number int, radius float64) (r Region, dots []Dot, err error) {

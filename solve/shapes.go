@@ -1,6 +1,7 @@
 package solve
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -15,21 +16,40 @@ type shapes struct {
 	start    []tally // of each posture: what it has before any star
 	first    []int32 // of each cell of the table, into spots
 	spots    []spot  // of the table's cells, one after the other
+	// places tell more exactly where the points are: posture after posture, point
+	// after point, a place for each lens.
+	places         []place
+	points, lenses int
 }
 
 // posture is a pair of points, and whether the frame is taken to be mirrored.
 type posture struct {
 	a, b     int // of the cloud
 	mirrored bool
+	fainter  int16               // how much fainter b is than a, 0.1 mag
+	length2  [mostLenses]float32 // squared distance of a and b, half-diagonals
+	needed   [mostLenses]uint8   // stars that must be at the places, exactly
 }
 
 // spot is a point as seen from a pair: in which posture, how much fainter than
 // the mean of the pair the point is, 0.1 mag, and for which lenses it is there,
-// a bit for each.
+// a bit for each, in the lowest bits of which; above them is which point it is.
 type spot struct {
 	posture uint16
 	faint   int8
-	lenses  uint8
+	which   uint8
+}
+
+// place is where a point is seen, in cells of the table, and the square of how far
+// it may be off.
+type place struct{ x, y, tol2 float32 }
+
+// exactly reports whether something at (x, y), in cells of the table, is where a
+// spot is for a lens.
+func (s *shapes) exactly(p *spot, lens int, x, y float32) bool {
+	at := &s.places[(int(p.posture)*s.points+int(p.which>>mostLenses))*s.lenses+lens]
+	dx, dy := x-at.x, y-at.y
+	return dx*dx+dy*dy < at.tol2
 }
 
 // tally counts for each lens, in a byte of its own, how many of the stars around
@@ -65,12 +85,20 @@ const (
 	maxPostures = 1 << 16
 )
 
-// cellOf returns the number of the cell at a place, or of one at the edge of the
-// table.
-func cellOf(x, y float64) uint {
-	ix := min(max(int((x-0.5+tableHalf)/tableCell), 0), tableSide-1)
-	iy := min(max(int((y+tableHalf)/tableCell), 0), tableSide-1)
-	return uint(ix*tableSide + iy)
+// inCells turns coordinates of a pair into cells of the table.
+func inCells(x, y float64) (float32, float32) {
+	return float32((x - 0.5 + tableHalf) / tableCell), float32((y + tableHalf) / tableCell)
+}
+
+// cellOf returns the number of the cell at a place in cells, or of an empty one
+// when it is outside of the table.
+func cellOf(x, y float32) uint32 {
+	ix, iy := int32(x), int32(y)
+	cell := uint32(ix)*tableSide + uint32(iy)
+	if uint32(ix|iy) >= tableSide {
+		cell = 0
+	}
+	return cell
 }
 
 // makeShapes makes the table of the ordered points, for each of the lenses,
@@ -78,15 +106,18 @@ func cellOf(x, y float64) uint {
 // longest apart, all in half-diagonals. slack is how far a place may be off, in
 // lengths of the pair, because f is known only roughly; between how far from
 // the true distortion those of the lenses may be.
-func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shortest, longest, slack, between float64) *shapes {
+func makeShapes(ctx context.Context, c *cloud, order []int, planes []*plane, parity []bool, f, shortest, longest, slack, between float64) *shapes {
 	m := shaper{cloud: c, order: order, planes: planes, slack: slack, between: between, v: make([][]r3.Vec, len(planes))}
 	for l, pl := range planes {
 		for _, k := range order {
 			m.v[l] = append(m.v[l], pl.direction(k, f))
 		}
 	}
-	s := &shapes{}
+	s := &shapes{points: len(order), lenses: len(planes)}
 	for i, a := range order {
+		if ctx.Err() != nil {
+			break // nobody will ask it
+		}
 		for j, b := range order {
 			if i == j || c.pts[a].mag > c.pts[b].mag+pairOrder || len(s.postures)+len(parity) > maxPostures {
 				continue
@@ -96,13 +127,15 @@ func makeShapes(c *cloud, order []int, planes []*plane, parity []bool, f, shorte
 				continue
 			}
 			for _, mirrored := range parity {
-				if start, ok := m.posture(len(s.postures), i, j, through, mirrored); ok {
-					s.postures = append(s.postures, posture{a, b, mirrored})
+				p := posture{a: a, b: b, mirrored: mirrored, fainter: int16(10 * (c.pts[b].mag - c.pts[a].mag))}
+				if start, ok := m.posture(len(s.postures), i, j, through, &p); ok {
+					s.postures = append(s.postures, p)
 					s.start = append(s.start, start)
 				}
 			}
 		}
 	}
+	s.places = m.places
 	s.fill(m.all)
 	return s
 }
@@ -132,6 +165,7 @@ type shaper struct {
 	v              [][]r3.Vec // of each lens and place in order
 	slack, between float64
 	all            []placed
+	places         []place
 }
 
 // placed is a spot and the cell that it is in.
@@ -159,29 +193,42 @@ func (m *shaper) pair(i, j int, shortest, longest float64) (out []through) {
 	return out
 }
 
-// posture adds the spots of posture number n, of points i and j. ok is false when
-// it has none.
-func (m *shaper) posture(n, i, j int, pairs []through, mirrored bool) (start tally, ok bool) {
-	from := len(m.all)
+// posture adds the spots and places of posture number n, of points i and j. ok is
+// false when it has none.
+func (m *shaper) posture(n, i, j int, pairs []through, p *posture) (start tally, ok bool) {
+	from, places := len(m.all), len(m.places)
+	m.places = append(m.places, make([]place, len(m.order)*len(m.planes))...)
 	for k := range m.order {
 		if k != i && k != j {
-			m.point(n, i, j, k, pairs, mirrored)
+			m.point(n, i, j, k, pairs, p.mirrored, m.places[places+k*len(m.planes):])
 		}
+	}
+	if len(m.all) == from {
+		m.places = m.places[:places]
+		return 0, false
 	}
 	var cells [mostLenses]int
 	for _, p := range m.all[from:] {
 		for l := range m.planes {
-			cells[l] += int(p.lenses >> l & 1)
+			cells[l] += int(p.which >> l & 1)
 		}
 	}
 	for l := range m.planes {
-		start |= (0x80 - tally(needed(float64(cells[l])*tableCell*tableCell*crowd))) << (8 * l)
+		start |= (0x80 - tally(needed(float64(cells[l])*tableCell*tableCell*crowd, chanceMatch))) << (8 * l)
+		area := 0.0
+		for k := range m.order {
+			area += math.Pi * float64(m.places[places+k*len(m.planes)+l].tol2) * tableCell * tableCell
+		}
+		p.needed[l] = needed(area*crowd, chanceExact)
 	}
-	return start, len(m.all) > from
+	for _, t := range pairs {
+		p.length2[t.lens] = float32(t.length * t.length)
+	}
+	return start, true
 }
 
-// point adds the spots of point k in posture number n.
-func (m *shaper) point(n, i, j, k int, pairs []through, mirrored bool) {
+// point adds the spots of point k in posture number n, and its places.
+func (m *shaper) point(n, i, j, k int, pairs []through, mirrored bool, places []place) {
 	c, a, b, q := m.cloud, m.order[i], m.order[j], m.order[k]
 	pa, pb, pq := &c.pts[a], &c.pts[b], &c.pts[q]
 	half := math.Hypot(c.w, c.h) / 2
@@ -198,30 +245,40 @@ func (m *shaper) point(n, i, j, k int, pairs []through, mirrored bool) {
 		if mirrored {
 			y = -y
 		}
+		any := false
 		eachCell(x, y, tol, func(cell uint) {
+			any = true
 			for h := from; h < len(m.all); h++ {
 				if m.all[h].cell == cell {
-					m.all[h].lenses |= 1 << t.lens
+					m.all[h].which |= 1 << t.lens
 					return
 				}
 			}
-			m.all = append(m.all, placed{cell, spot{uint16(n), faint, 1 << t.lens}})
+			m.all = append(m.all, placed{cell, spot{uint16(n), faint, uint8(k<<mostLenses | 1<<t.lens)}})
 		})
+		if any {
+			px, py := inCells(x, y)
+			off := float32(tol/tableCell + edge)
+			places[t.lens] = place{px, py, off * off}
+		}
 	}
 }
 
-// eachCell calls f for the cells within tol of a place.
+// edge is how far the middle of a cell may be outside of a circle for the cell to
+// count as in it, in cells: less leaves out parts of the circle, more takes in what
+// only chance fills.
+const edge = 0.3
+
+// eachCell calls f for the cells that are within tol of a place, most of each.
 func eachCell(x, y, tol float64, f func(cell uint)) {
 	if !(math.Abs(x) < 10 && math.Abs(y) < 10) {
 		return
 	}
-	x, y, tol = (x-0.5+tableHalf)/tableCell, (y+tableHalf)/tableCell, tol/tableCell
-	// off is how far a place is from the nearest one of a cell.
-	off := func(v float64, cell int) float64 { return max(0, float64(cell)-v, v-float64(cell+1)) }
-	for ix := max(1, int(math.Floor(x-tol))); ix <= min(tableSide-2, int(math.Floor(x+tol))); ix++ {
-		dx := off(x, ix)
-		for iy := max(1, int(math.Floor(y-tol))); iy <= min(tableSide-2, int(math.Floor(y+tol))); iy++ {
-			if dy := off(y, iy); dx*dx+dy*dy <= tol*tol {
+	x, y, tol = (x-0.5+tableHalf)/tableCell-0.5, (y+tableHalf)/tableCell-0.5, max(math.Sqrt2/2, tol/tableCell+edge)
+	for ix := max(1, int(math.Ceil(x-tol))); ix <= min(tableSide-2, int(math.Floor(x+tol))); ix++ {
+		dx := float64(ix) - x
+		for iy := max(1, int(math.Ceil(y-tol))); iy <= min(tableSide-2, int(math.Floor(y+tol))); iy++ {
+			if dy := float64(iy) - y; dx*dx+dy*dy <= tol*tol {
 				f(uint(ix*tableSide + iy))
 			}
 		}
@@ -246,13 +303,17 @@ const (
 	// chanceMatch is how likely chance may bring a posture as many stars as are
 	// asked for. (Both: no source, chosen on made-up fields, see cmd/proof.)
 	chanceMatch = 2e-3
+	// chanceExact is the same for stars that are exactly at the places, not in a cell
+	// that is near.
+	chanceExact = 1e-3
 )
 
 // needed returns how many of the stars around a pair must have a point for
-// chance to do it seldom, when it brings expected on average; two at least.
-func needed(expected float64) uint8 {
+// chance to do it seldom, as likely as is given, when it brings expected on
+// average; two at least.
+func needed(expected, chance float64) uint8 {
 	n, term := 0, math.Exp(-expected) // the chance of exactly n
-	for more := 1 - term; n < 1 || more > chanceMatch; more -= term {
+	for more := 1 - term; n < 1 || more > chance; more -= term {
 		n++
 		term *= expected / float64(n)
 	}

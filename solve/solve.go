@@ -29,13 +29,41 @@ type Hint struct {
 	// Near is the solution of a frame by the same camera, wherever that one
 	// pointed; its lens is tried first.
 	Near *Solution
+	// At is where the middle of the frame must be, as a mount says, good to Within.
+	// Without it that is where Near pointed, good to half its diagonal. It is of use
+	// with Near only.
+	At     *sphere.Sky
+	Within sphere.Angle
+	// Usual is what this camera had on another night, of which the lens and the
+	// size count. It orders the search and nothing else: with a wrong one a frame
+	// gets the answer that it gets without, a little later.
+	Usual *Solution
 }
+
+// Effort is how far a search goes. Each includes those before it.
+type Effort int
+
+const (
+	// Everything is the search without a bound: Everywhere, and at last the long
+	// search, the sweep.
+	Everything Effort = iota
+	// There looks where the hint says that the frame must be, with the lens of
+	// Hint.Near.
+	There
+	// Nearby looks up to some frames away from there, and with that lens, and for a
+	// stated scale, in the whole sky for patterns.
+	Nearby
+	// Everywhere looks for patterns of any size in the whole sky.
+	Everywhere
+)
 
 // Options steer Solve.
 type Options struct {
 	// Epoch is the Julian year of the frame, for proper motion.
 	Epoch float64
 	Hint  Hint
+	// Effort bounds the search; a frame that needs more is *Unsolved.
+	Effort Effort
 	// Build allows bands of the index to be built when those at hand do not
 	// solve the frame.
 	Build bool
@@ -143,6 +171,9 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 		return nil, &Unsolved{Reason: s.reason(f), LogOdds: math.Inf(-1)}
 	}
 	for _, stage := range run.stages() {
+		if o.Effort != Everything && (stage.effort == Everything || stage.effort > o.Effort) {
+			continue
+		}
 		sol, err := run.search(ctx, stage)
 		if sol != nil || err != nil {
 			return sol, err
@@ -188,6 +219,12 @@ type stage struct {
 	min, max sphere.Angle
 	// lens is that of another frame by the same camera, or nil.
 	lens *optics.Lens
+	// usual says that lens is of another night; it is not believed to be the same.
+	usual bool
+	// A sweep with a place is of the sky within an angle of it.
+	place  *sphere.Sky
+	within sphere.Angle
+	effort Effort // the least that includes the stage
 }
 
 // passes go from quick to thorough: patterns of near neighbours among few
@@ -206,53 +243,59 @@ var passes = []pass{
 	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3},
 }
 
-// stages lists what to try: first the bands that suit the hint, then all that
-// are built, then those of a deeper list, then those that have to be built, at
-// last a sweep.
+// stages lists what to try: first where the frame must be, then the bands that suit
+// the hint, then all that are built, then those of a deeper list, then those that
+// have to be built, at last a sweep.
 func (r *run) stages() []stage {
 	out := r.hinted()
 	all := r.solver.Library.Bands()
+	whole := stage{library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal, effort: Everywhere}
 	passes := slices.DeleteFunc(slices.Clone(passes), func(p pass) bool { return len(r.cloud.pts) < p.least })
-	for _, p := range passes {
-		out = append(out, stage{pass: p, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
+	for _, whole.pass = range passes {
+		out = append(out, whole)
 	}
 	if deep := r.solver.Deep; deep != nil {
 		for _, p := range passes {
-			out = append(out, stage{pass: p, library: deep, bands: deep.Bands(), min: minDeep, max: maxDeep})
+			out = append(out, stage{pass: p, library: deep, bands: deep.Bands(), min: minDeep, max: maxDeep, effort: Everywhere})
 		}
 	}
 	if r.opt.Build {
-		for i := len(all) - 1; i >= 0; i-- {
-			if _, err := r.solver.Library.Ready(all[i]); err == nil {
-				continue
-			}
-			for _, p := range passes[:3] {
-				out = append(out, stage{pass: p, library: r.solver.Library, bands: all[i : i+1], build: true, min: minDiagonal, max: maxDiagonal})
-			}
-		}
+		out = append(out, r.unbuilt(whole)...)
 	}
 	// With the lens of another frame known, the sweep for that lens must do.
-	if r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return s.sweep && s.lens != nil }) {
-		out = append(out, stage{pass: sweepPass, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
+	if whole.pass, whole.effort = sweepPass, Everything; r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return s.sweep && s.place == nil && s.lens != nil && !s.usual }) {
+		out = append(out, whole)
+	}
+	return out
+}
+
+// unbuilt lists stages for the bands that have to be built, wide ones first.
+func (r *run) unbuilt(whole stage) (out []stage) {
+	whole.build = true
+	for _, b := range slices.Backward(r.solver.Library.Bands()) {
+		if _, err := r.solver.Library.Ready(b); err == nil {
+			continue
+		}
+		whole.bands = []index.Band{b}
+		for _, whole.pass = range passes[:3] {
+			out = append(out, whole)
+		}
 	}
 	return out
 }
 
 // hinted lists the stages for what is known of the frame.
 func (r *run) hinted() (out []stage) {
-	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
-		d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
-		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
-		st := stage{pass: p, min: d / 1.01, max: d * 1.01, lens: &near.Lens}
-		out = append(out, r.suited(d, st)...)
-		st.pass = sweepPass
-		out = append(out, r.sweepSuited(d, st)...)
+	if near := r.opt.Hint.Near; r.fits(near) {
+		out = append(out, r.lensed(near, false)...)
+	} else if usual := r.opt.Hint.Usual; r.fits(usual) {
+		out = append(out, r.lensed(usual, true)...)
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
 		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
 		var first, then []stage
 		for _, p := range passes[:3] {
-			for i, st := range r.suited(d, stage{pass: p, min: d / 1.25, max: d * 1.25}) {
+			for i, st := range r.suited(d, stage{pass: p, min: d / 1.25, max: d * 1.25, effort: Nearby}) {
 				if i == 0 {
 					first = append(first, st)
 				} else {
@@ -261,17 +304,76 @@ func (r *run) hinted() (out []stage) {
 			}
 		}
 		out = append(append(out, first...), then...)
-		out = append(out, r.sweepSuited(d, stage{pass: sweepPass, min: d / 1.25, max: d * 1.25})...)
 	}
 	return out
+}
+
+// fits reports whether a solution is of frames as large as this one.
+func (r *run) fits(s *Solution) bool {
+	return s != nil && s.W == r.field.W && s.H == r.field.H && s.Lens.F > 0
+}
+
+// usualBudget is the work that the lens of another night is worth: it is often
+// wrong.
+const usualBudget = 20e3
+
+// lensed lists the stages for the lens of another frame.
+func (r *run) lensed(near *Solution, usual bool) (out []stage) {
+	d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
+	st := stage{min: d / 1.01, max: d * 1.01, lens: &near.Lens, usual: usual}
+	if !usual {
+		out = append(out, r.placed(d, st)...)
+	}
+	st.effort = Nearby
+	st.pass = pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
+	if usual {
+		st.budget = usualBudget
+	}
+	out = append(out, r.suited(d, st)...)
+	if st.pass, st.effort = sweepPass, Everything; usual || !r.sweeps() {
+		return out // the sweep of the whole sky begins with what suits the lens
+	}
+	return append(out, r.sweepSuited(d, st)...)
+}
+
+const (
+	// fewestToPlace is the number of points from which on a frame is looked for
+	// where it must be.
+	fewestToPlace = 6
+	// nearby is how far off it is looked for then, in diagonals.
+	nearby = 2.5
+)
+
+// placed lists sweeps of the sky where the frame must be, and around it.
+func (r *run) placed(d sphere.Angle, st stage) (out []stage) {
+	if len(r.cloud.pts) < fewestToPlace {
+		return nil
+	}
+	middle := r.opt.Hint.Near.Centre()
+	st.pass, st.place, st.within, st.effort = sweepPass, &middle, d/2, There
+	if h := &r.opt.Hint; h.At != nil {
+		st.place, st.within = h.At, min(d, max(h.Within, d/10))
+	}
+	out = r.sweepSuited(d, st)
+	st.within, st.effort = nearby*d, Nearby
+	return append(out, r.sweepSuited(d, st)...)
+}
+
+// likely returns the diagonal that the hint of a scale or of the usual lens gives, 0
+// when there is none.
+func (r *run) likely() float64 {
+	if h := float64(r.opt.Hint.Scale); h > 0 {
+		return 2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(h))
+	}
+	if u := r.opt.Hint.Usual; r.fits(u) {
+		return 2 * math.Atan(u.Lens.Half/u.Lens.F)
+	}
+	return 0
 }
 
 // sweepSuited returns a sweep of the bands that suit a diagonal, but for those of
 // a deeper list, which has too many stars.
 func (r *run) sweepSuited(d sphere.Angle, st stage) []stage {
-	if !r.sweeps() {
-		return nil
-	}
 	return slices.DeleteFunc(r.suited(d, st), func(s stage) bool { return s.library != r.solver.Library })
 }
 
@@ -305,6 +407,9 @@ func (r *run) suited(d sphere.Angle, st stage) (out []stage) {
 func (r *run) readers(ctx context.Context, st stage) ([]*index.Reader, error) {
 	var out []*index.Reader
 	for _, b := range st.bands {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		reader, err := st.library.Ready(b)
 		if err != nil && st.build {
 			reader, err = st.library.Get(ctx, b)
@@ -332,7 +437,7 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	}
 	order := r.cloud.ranking(slices.Max(st.points))
 	list := st.patterns(r.cloud, order)
-	return r.share(ctx, st, readers, len(order), len(list), func(w *worker, i int) (*Solution, error) { return w.pattern(list[i]) })
+	return r.share(ctx, st, readers, len(order), len(list), func(w *worker, i int) (*Solution, error) { return w.pattern(ctx, list[i]) })
 }
 
 // share has workers for n points do the jobs of a stage, until one has found a

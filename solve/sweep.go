@@ -1,7 +1,6 @@
 package solve
 
 import (
-	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -40,13 +39,17 @@ const (
 	// taken of its brightest stars, between fewestPaired and mostPaired, and a
 	// third more are looked for: the more, the fewer regions the level has.
 	beyond       = 0.35
-	fewestPaired = 20
+	fewestPaired = 15
 	mostPaired   = 30
 	mostAround   = mostPaired * 4 / 3
+	// On the narrowest level they are allPaired for frames of pointsForAll points, and
+	// wherever a finer one is made.
+	pointsForAll = 20
+	allPaired    = 20
 	// The frame should have, of the level's stars, between these multiples of the
 	// number of points.
-	sweepFewest = 0.27
-	sweepMost   = 3.7
+	sweepFewest = 0.4
+	sweepMost   = 2.6
 	// sweepPromising and the logarithm of the number of pairs of points is what a
 	// glance must give.
 	sweepPromising = 0.8
@@ -81,9 +84,11 @@ type tract struct {
 	square        float64 // of the level, on the plane that touches the sphere in its middle
 	wide          bool    // the plane of a window is not that of each of its pairs
 	paired        int     // of a window's stars
+	regions       []int   // nil for those from one number to before another
 	from, to      int
 	shapes        *shapes
 	min, max      float64 // of the frame's diagonal, radians
+	least, most   float32 // of the squared focal length, half-diagonals, with a margin
 	finer         *tract  // for where the sky is rich, or nil
 }
 
@@ -96,7 +101,7 @@ type survey struct {
 }
 
 // survey lays out a sweep, wide levels first: they have few stars.
-func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
+func (r *run) survey(ctx context.Context, st stage, readers []*index.Reader, order []int) *survey {
 	n := float64(len(order))
 	choice := math.Pow(2*pointsForOnce/n, 0.25)
 	s := &survey{short: pairLength / choice, long: pairLength * choice, promising: sweepPromising + math.Log(n*(n-1)/2)}
@@ -117,6 +122,9 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 		for level, regions := range slices.Backward(reader.Regions()) {
 			square := float64(reader.Band.Square(level))
 			paired := min(mostPaired, int(fewestPaired*math.Sqrt(square/narrowSquare)))
+			if level == 0 && reader.Band.Number == 0 && n >= pointsForAll {
+				paired = allPaired
+			}
 			for j, d := range diagonals {
 				lo := max(d.lo, fewest*square, float64(st.min))
 				hi := min(d.hi, most*square, float64(st.max))
@@ -128,83 +136,87 @@ func (r *run) survey(st stage, readers []*index.Reader, order []int) *survey {
 					if f == 0 {
 						f = 1 / math.Tan(d.mid/2)
 					}
-					tables[j] = makeShapes(r.cloud, order, s.planes, parity, f, 2*s.short/most, 2*s.long/fewest, st.slack+d.slack, between)
+					tables[j] = makeShapes(ctx, r.cloud, order, s.planes, parity, f, 2*s.short/most, 2*s.long/fewest, st.slack+d.slack, between)
 				}
 				t := tract{lookup: i, level: level, square: math.Tan(min(1.2, square)), wide: square > wideSquare, paired: paired, shapes: tables[j], min: lo, max: hi}
+				t.focal()
 				if level == 0 && reader.Band.Number == 0 {
 					finer := t
 					finer.square, finer.min, finer.max = t.square/math.Sqrt2, max(float64(st.min), lo/math.Sqrt2), hi/math.Sqrt2
+					finer.paired = allPaired
+					finer.focal()
 					t.finer = &finer
 				}
-				for t.from = 0; t.from < regions; t.from += tractSize {
-					t.to = min(regions, t.from+tractSize)
-					s.tracts = append(s.tracts, t)
-				}
+				s.tracts = append(s.tracts, t.parts(reader, regions, st)...)
 			}
 		}
 	}
+	if d := r.likely(); d > 0 { // those that suit the hint come first
+		unlikely := func(t tract) int {
+			if t.min <= d && d <= t.max {
+				return 0
+			}
+			return 1
+		}
+		slices.SortStableFunc(s.tracts, func(a, b tract) int { return unlikely(a) - unlikely(b) })
+	}
 	return s
+}
+
+// parts cuts a tract of a whole level, of so many regions, or of those in the place
+// of a stage.
+func (t tract) parts(reader *index.Reader, regions int, st stage) (out []tract) {
+	if st.place != nil {
+		t.regions = reader.RegionsNear(t.level, st.place.Vec(), min(math.Pi/2, t.max/2+float64(st.within)))
+		regions = len(t.regions)
+	}
+	for t.from = 0; t.from < regions; t.from += tractSize {
+		t.to = min(regions, t.from+tractSize)
+		out = append(out, t)
+	}
+	return out
+}
+
+// focal bounds the focal length, roughly: on the plane of a region lengths are not
+// quite those on that of the frame.
+func (t *tract) focal() {
+	t.least, t.most = 0, math.MaxFloat32
+	if !t.wide {
+		const margin = 1.1
+		wide, narrow := math.Tan(t.max/2), math.Tan(t.min/2)
+		t.least, t.most = float32(1/(wide*wide)/margin), float32(1/(narrow*narrow)*margin)
+	}
 }
 
 // sweep goes through the stars of a stage's bands.
 func (r *run) sweep(ctx context.Context, st stage, readers []*index.Reader) (*Solution, error) {
 	order := r.cloud.ranking(sweepPoints)
-	s := r.survey(st, readers, order)
+	s := r.survey(ctx, st, readers, order)
 	progress := func(float64) {}
-	if r.solver.Sweeping != nil {
+	if r.solver.Sweeping != nil && st.place == nil {
 		progress = r.solver.Sweeping()
 	}
 	defer progress(1)
 	return r.share(ctx, st, readers, len(order), len(s.tracts), func(w *worker, i int) (*Solution, error) {
 		progress(float64(i) / float64(len(s.tracts)))
-		return w.tract(s, &s.tracts[i])
+		return w.tract(ctx, s, &s.tracts[i])
 	})
 }
 
-// swept is what a worker needs for a sweep.
-type swept struct {
-	dots   []index.Dot // around a region
-	spread []flat      // of the dots, on the region's plane
-	window []int       // dots of those in a window, bright ones first
-	x, y   [mostAround]float64
-	v      [mostAround]int16 // 0.1 mag
-	hits   [mostAround + 1]strike
-	seen   []tally // of each posture, with the stamp of the pair of stars
-	stamp  tally
-	found  []find
-}
-
-// find is a posture in which enough stars have a point, and for which lenses.
-type find struct {
-	posture uint16
-	lenses  tally
-}
-
-// flat is a star on a plane.
-type flat struct {
-	x, y float64
-	v    float32
-	dot  int // of swept.dots
-}
-
-// strike is a star around a pair where the table has spots.
-type strike struct {
-	from, to int32 // of the spots
-	star     int32
-}
-
-// stampStep steps the byte of a tally that is left for the stamp.
-const stampStep tally = 1 << 24
-
 // tract sweeps a tract.
-func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
+func (w *worker) tract(ctx context.Context, s *survey, t *tract) (sol *Solution, err error) {
 	m := &w.swept
-	if len(m.seen) < len(t.shapes.postures) {
-		m.seen = make([]tally, len(t.shapes.postures))
-	}
+	m.begin(t.shapes)
 	for k := t.from; k < t.to; k++ {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		number := k
+		if t.regions != nil {
+			number = t.regions[k]
+		}
 		var region index.Region
-		if region, m.dots, err = w.lookups[t.lookup].session.Region(m.dots[:0], t.level, k, 1.05); err != nil {
+		if region, m.dots, err = w.lookups[t.lookup].session.Region(m.dots[:0], t.level, number, 1.05); err != nil {
 			return nil, err
 		}
 		m.lay(&region, t.square)
@@ -223,28 +235,6 @@ func (w *worker) tract(s *survey, t *tract) (sol *Solution, err error) {
 	return nil, nil
 }
 
-// lay puts the dots of a region and of what is beside it on its plane.
-func (m *swept) lay(region *index.Region, square float64) {
-	m.spread = m.spread[:0]
-	for i := range m.dots {
-		x, y, ok := region.Place(m.dots[i].Vec())
-		if ok && math.Abs(x) < region.Width+beyond*square && math.Abs(y) < region.Height+beyond*square {
-			m.spread = append(m.spread, flat{x, y, m.dots[i].V, i})
-		}
-	}
-	slices.SortFunc(m.spread, func(a, b flat) int { return cmp.Compare(a.v, b.v) })
-}
-
-// faintest returns the V magnitude of a region's faintest star.
-func (m *swept) faintest(region *index.Region) float32 {
-	for _, s := range slices.Backward(m.spread) {
-		if math.Abs(s.x) < region.Width && math.Abs(s.y) < region.Height {
-			return s.v
-		}
-	}
-	return float32(math.Inf(1))
-}
-
 // list replaces the dots of a level by all stars of the list.
 func (w *worker) list(region *index.Region, square float64) {
 	m, k := &w.swept, &w.check
@@ -259,9 +249,10 @@ func (w *worker) list(region *index.Region, square float64) {
 // windows cuts a region into n times n windows and holds their pairs of stars
 // against the frame.
 func (w *worker) windows(s *survey, t *tract, region *index.Region, n int) *Solution {
-	wx, wy := region.Width/float64(n), region.Height/float64(n)
+	wx, wy := float32(region.Width)/float32(n), float32(region.Height)/float32(n)
+	more := beyond * float32(t.square)
 	for i := range n * n {
-		w.swept.look(float64(2*(i/n)+1-n)*wx, float64(2*(i%n)+1-n)*wy, wx+beyond*t.square, wy+beyond*t.square, t.paired*4/3)
+		w.swept.look(float32(2*(i/n)+1-n)*wx, float32(2*(i%n)+1-n)*wy, wx+more, wy+more, t.paired*4/3)
 		if sol := w.pairsOf(s, t, wx, wy); sol != nil {
 			return sol
 		}
@@ -269,35 +260,21 @@ func (w *worker) windows(s *survey, t *tract, region *index.Region, n int) *Solu
 	return nil
 }
 
-// look takes the n brightest stars of a window, given by its middle and half-sides.
-func (m *swept) look(cx, cy, wx, wy float64, n int) {
-	m.window = m.window[:0]
-	for _, s := range m.spread {
-		if x, y := s.x-cx, s.y-cy; math.Abs(x) < wx && math.Abs(y) < wy {
-			i := len(m.window)
-			m.x[i], m.y[i], m.v[i] = x, y, int16(10*s.v)
-			m.window = append(m.window, s.dot)
-			if len(m.window) == n {
-				return
-			}
-		}
-	}
-}
-
 // pairsOf holds the pairs of stars whose middle is not farther than wx and wy
 // from that of the window against the frame.
-func (w *worker) pairsOf(s *survey, t *tract, wx, wy float64) *Solution {
+func (w *worker) pairsOf(s *survey, t *tract, wx, wy float32) *Solution {
 	m := &w.swept
-	short2, long2 := s.short*s.short*t.square*t.square, s.long*s.long*t.square*t.square
-	mid2, half2 := (long2+short2)/2, (long2-short2)/2
+	short, long := float32(s.short*t.square), float32(s.long*t.square)
+	mid2, half2 := (long*long+short*short)/2, (long*long-short*short)/2
 	for b := range min(len(m.window), t.paired) {
 		bx, by := m.x[b], m.y[b]
 		for a := range b { // a is the brighter one
 			dx, dy := bx-m.x[a], by-m.y[a]
+			length2 := dx*dx + dy*dy
 			// One branch for three questions: a bit is set when one is negative.
-			if int64(math.Float64bits(half2-math.Abs(dx*dx+dy*dy-mid2))|
-				math.Float64bits(2*wx-math.Abs(m.x[a]+bx))|
-				math.Float64bits(2*wy-math.Abs(m.y[a]+by))) < 0 {
+			if int32(math.Float32bits(half2-abs(length2-mid2))|
+				math.Float32bits(2*wx-abs(m.x[a]+bx))|
+				math.Float32bits(2*wy-abs(m.y[a]+by))) < 0 {
 				continue
 			}
 			if t.wide {
@@ -306,13 +283,8 @@ func (w *worker) pairsOf(s *survey, t *tract, wx, wy float64) *Solution {
 				m.around(t.shapes, a, b)
 			}
 			for _, found := range m.found {
-				for lens := range s.planes {
-					if !found.lenses.set(lens) {
-						continue
-					}
-					if sol := w.compare(s, t, &t.shapes.postures[found.posture], lens, m.window[a], m.window[b]); sol != nil {
-						return sol
-					}
+				if sol := w.found(s, t, found, a, b, length2); sol != nil {
+					return sol
 				}
 			}
 		}
@@ -320,63 +292,27 @@ func (w *worker) pairsOf(s *survey, t *tract, wx, wy float64) *Solution {
 	return nil
 }
 
-// around lists in m.found the postures in which enough of the stars around a
-// pair of stars of the window have a point.
-func (m *swept) around(s *shapes, a, b int) {
-	m.begin()
-	ax, ay := m.x[a], m.y[a]
-	dx, dy := m.x[b]-ax, m.y[b]-ay
-	scale := 1 / (dx*dx + dy*dy)
-	dx, dy = dx*scale, dy*scale
-	n := 0
-	for k := range len(m.window) {
-		x, y := m.x[k]-ax, m.y[k]-ay
-		cell := cellOf(x*dx+y*dy, y*dx-x*dy)
-		from, to := s.first[cell], s.first[cell+1]
-		m.hits[n] = strike{from, to, int32(k)}
-		n += int(uint32(from-to) >> 31)
-	}
-	mean := (m.v[a] + m.v[b]) / 2
-	for _, h := range m.hits[:n] {
-		m.mark(s, s.spots[h.from:h.to], m.v[h.star]-mean)
-	}
-}
+func abs(x float32) float32 { return math.Float32frombits(math.Float32bits(x) &^ (1 << 31)) }
 
-// aroundWide is around for a large window.
-func (m *swept) aroundWide(s *shapes, a, b int) {
-	m.begin()
-	pair := makeBase(m.dots[m.window[a]].Vec(), m.dots[m.window[b]].Vec())
-	for k, dot := range m.window {
-		if x, y, ok := pair.place(m.dots[dot].Vec()); ok {
-			cell := cellOf(x, y)
-			m.mark(s, s.spots[s.first[cell]:s.first[cell+1]], m.v[k]-(m.v[a]+m.v[b])/2)
+// found tests what has been found for a pair of stars of the window, for each lens:
+// cheap questions first.
+func (w *worker) found(s *survey, t *tract, f find, a, b int, length2 float32) *Solution {
+	m, q := &w.swept, &t.shapes.postures[f.posture]
+	if off := q.fainter - (m.v[b] - m.v[a]); off < -10*pairUnlike-1 || off > 10*pairUnlike+1 {
+		return nil
+	}
+	for lens := range s.planes {
+		if !f.lenses.set(lens) || q.length2[lens] < t.least*length2 || q.length2[lens] > t.most*length2 {
+			continue
+		}
+		if !m.exact(t.shapes, f.posture, lens, (m.v[a]+m.v[b])/2) {
+			continue
+		}
+		if sol := w.compare(s, t, q, lens, int(m.window[a]), int(m.window[b])); sol != nil {
+			return sol
 		}
 	}
-}
-
-// begin forgets what has been seen.
-func (m *swept) begin() {
-	m.found = m.found[:0]
-	if m.stamp += stampStep; m.stamp == 0 {
-		clear(m.seen)
-		m.stamp = stampStep
-	}
-}
-
-// mark counts the postures of spots, for a star so much fainter than the mean of
-// the pair. It has no branch but the last: which spots are alike in brightness
-// cannot be foretold.
-func (m *swept) mark(s *shapes, spots []spot, faint int16) {
-	for _, p := range spots {
-		off := uint32(int32(p.faint) - int32(faint) + starUnlike)
-		unlike := (off | (2*starUnlike - off)) >> 31
-		old := max(m.seen[p.posture], m.stamp|s.start[p.posture])
-		n := old + tallies[p.lenses%(1<<mostLenses)]&(tally(unlike)-1)
-		m.seen[p.posture] = n
-		if now := n &^ old & enough; now != 0 {
-			m.found = append(m.found, find{p.posture, now})
-		}
-	}
+	return nil
 }
 
 // compare tests a posture of two stars for a lens.
@@ -389,7 +325,7 @@ func (w *worker) compare(s *survey, t *tract, q *posture, lens, a, b int) *Solut
 	}
 	w.dots = w.dots[:0]
 	for _, dot := range m.window {
-		if dot != a && dot != b {
+		if int(dot) != a && int(dot) != b {
 			w.dots = append(w.dots, m.dots[dot])
 		}
 	}

@@ -2,6 +2,7 @@ package solve
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -26,7 +27,7 @@ type worker struct {
 func newWorker(r *run, st stage, readers []*index.Reader, n int) *worker {
 	w := &worker{run: r, stage: st, plane: makePlane(r.cloud, st.k1)}
 	w.check = checker{cloud: r.cloud, list: st.library.List, deep: st.library == r.solver.Deep, epoch: r.opt.Epoch, prior: priors(r.cloud.w)}
-	if st.lens != nil {
+	if st.lens != nil && !st.usual {
 		w.check.known()
 	}
 	for _, reader := range readers {
@@ -44,7 +45,7 @@ func (w *worker) close() {
 }
 
 // pattern tries what the index has of one pattern of the frame.
-func (w *worker) pattern(s pattern) (sol *Solution, err error) {
+func (w *worker) pattern(ctx context.Context, s pattern) (sol *Solution, err error) {
 	c := w.run.cloud
 	half := math.Hypot(c.w, c.h) / 2
 	tried := w.run.tried.Add(1)
@@ -59,6 +60,9 @@ func (w *worker) pattern(s pattern) (sol *Solution, err error) {
 		for _, d := range diagonals {
 			if lo > hi || d.hi < lo || d.lo > hi {
 				continue
+			}
+			if err := ctx.Err(); err != nil {
+				return nil, err
 			}
 			eps := s.tolerance + d.slack
 			f := 1 / math.Tan(d.mid/2)
@@ -183,6 +187,10 @@ func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool) (odds
 	for i := range w.dots {
 		x, y, ok := view.place(w.dots[i].Vec())
 		if !ok || !pl.inside(x, y) {
+			continue
+		}
+		if len(pl.near[pl.cell(y)*pl.n+pl.cell(x)]) == 0 { // most often
+			odds += missed
 			continue
 		}
 		// What the errors of the pair's places do there, and what a lens does that
