@@ -28,7 +28,7 @@ const chanceShare = 0.12
 // could be chance.
 func refine(f *detect.Field, k *checker, p *pose) *Solution {
 	const bright = 120
-	prior := priors(float64(f.W))
+	prior := p.priors(float64(f.W))
 	few := makeCloud(f, bright)
 	list := k.inFrame(p, few, len(few.pts)*3/2)
 	gate, ok := settle(p, prior, few, list)
@@ -37,6 +37,7 @@ func refine(f *detect.Field, k *checker, p *pose) *Solution {
 	}
 	if !k.lensKnown {
 		gate = otherLenses(p, prior, few, list, gate)
+		gate = otherLaws(p, prior, few, list, gate)
 	}
 	if !few.convincing(list, pair(few, list, p, gate), p, gate) {
 		return nil

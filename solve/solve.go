@@ -133,6 +133,8 @@ type Solver struct {
 	// It returns what is told the share done, by several goroutines, and 1 at the
 	// end. It may be nil.
 	Sweeping func() (progress func(share float64))
+
+	bright brightStars
 }
 
 // Solve recognises the stars of one frame. The error is *Unsolved when the
@@ -211,8 +213,11 @@ var passes = []pass{
 func (r *run) stages() []stage {
 	out := r.hinted()
 	all := r.solver.Library.Bands()
-	passes := slices.DeleteFunc(slices.Clone(passes), func(p pass) bool { return len(r.cloud.pts) < p.least })
-	for _, p := range passes {
+	passes := r.enough(passes)
+	for i, p := range passes {
+		if i == beforeWide {
+			out = append(out, r.wideStages()...)
+		}
 		out = append(out, stage{pass: p, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
 	}
 	if deep := r.solver.Deep; deep != nil {
@@ -235,6 +240,11 @@ func (r *run) stages() []stage {
 		out = append(out, stage{pass: sweepPass, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
 	}
 	return out
+}
+
+// enough leaves out the passes that ask for more points.
+func (r *run) enough(passes []pass) []pass {
+	return slices.DeleteFunc(slices.Clone(passes), func(p pass) bool { return len(r.cloud.pts) < p.least })
 }
 
 // hinted lists the stages for what is known of the frame.
@@ -325,6 +335,9 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	readers, err := r.readers(ctx, st)
 	if err != nil || len(readers) == 0 {
 		return nil, err
+	}
+	if st.wide {
+		return r.wide(ctx, st)
 	}
 	if st.sweep {
 		return r.sweep(ctx, st, readers)

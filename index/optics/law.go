@@ -158,3 +158,58 @@ func (w Law) gradient(v r3.Vec) (q float64, dx, dy r3.Vec, ok bool) {
 	dy = r3.Vec{X: e * v.X * v.Y, Y: q + e*v.Y*v.Y, Z: -slope * v.Y}
 	return q, dx, dy, theta <= float64(w.Reach())
 }
+
+// As makes the lens one of another law that draws nearly the same up to an angle
+// off axis, by least squares in focal length and distortion. ok is false when the
+// law does not reach there; the lens then stays as it is.
+func (l *Lens) As(w Law, off sphere.Angle) (ok bool) {
+	if w == l.Law {
+		return true
+	}
+	if off <= 0 || off > w.Reach() || off > l.Law.Reach() {
+		return false
+	}
+	// rho' = a1 R + a3 R^3 + a5 R^5 is linear in what is sought.
+	const n = 40
+	var m [3][4]float64
+	for i := 1; i <= n; i++ {
+		x := off * sphere.Angle(i) / n
+		rho := l.F * l.Law.Radius(x) / l.Half
+		want := rho * (1 + rho*rho*(l.K1+rho*rho*l.K2))
+		r := w.Radius(x)
+		row := [3]float64{r, r * r * r, r * r * r * r * r}
+		for j := range 3 {
+			for k := range 3 {
+				m[j][k] += row[j] * row[k]
+			}
+			m[j][3] += row[j] * want
+		}
+	}
+	a := solve3(m)
+	if !(a[0] > 0) {
+		return false
+	}
+	l.Law, l.F = w, a[0]*l.Half
+	l.K1, l.K2 = a[1]/(a[0]*a[0]*a[0]), a[2]/math.Pow(a[0], 5)
+	return true
+}
+
+// solve3 solves three equations by elimination; the matrix is positive definite.
+func solve3(m [3][4]float64) (x [3]float64) {
+	for i := range 3 {
+		for j := i + 1; j < 3; j++ {
+			f := m[j][i] / m[i][i]
+			for k := i; k < 4; k++ {
+				m[j][k] -= f * m[i][k]
+			}
+		}
+	}
+	for i := 2; i >= 0; i-- {
+		x[i] = m[i][3]
+		for k := i + 1; k < 3; k++ {
+			x[i] -= m[i][k] * x[k]
+		}
+		x[i] /= m[i][i]
+	}
+	return x
+}
