@@ -11,7 +11,12 @@ import (
 // isWide reports whether the frame is one of which more than one kind of lens
 // may be thought.
 func (p *pose) isWide() bool {
-	return p.lens.Law != optics.Rectilinear || p.lens.Diagonal() > narrowestWide
+	return manyKinds(&p.lens)
+}
+
+// manyKinds reports whether a lens is so wide that stars tell kinds apart.
+func manyKinds(l *optics.Lens) bool {
+	return l.Law != optics.Rectilinear || l.Diagonal() > narrowestWide
 }
 
 // priors returns what is thought of the lens before any star is seen.
@@ -70,4 +75,36 @@ func matchedReach(p *pose, c *cloud, pairs []pairing) (off sphere.Angle) {
 		off = max(off, sphere.Angle(math.Atan2(math.Hypot(v.X, v.Y), v.Z)))
 	}
 	return off
+}
+
+// Told is what a solution says of the lens.
+type Told struct {
+	Kind  string  `json:"kind"` // rectilinear, stereographic, equidistant, equisolid or orthographic
+	Law   float64 `json:"law"`  // see [optics.Law]
+	Focal float64 `json:"focal_px"`
+	AxisX float64 `json:"axis_x"`
+	AxisY float64 `json:"axis_y"`
+	K1    float64 `json:"k1"` // see [optics.Lens]
+	K2    float64 `json:"k2"`
+	// Diagonal is the angle between opposite corners of the frame, degrees.
+	Diagonal float64 `json:"diagonal_deg"`
+}
+
+// Told returns what there is to say of the lens.
+func (s *Solution) Told() Told {
+	l := &s.Lens
+	return Told{l.Law.String(), float64(l.Law), l.F, l.CX, l.CY, l.K1, l.K2, s.Diagonal().Degrees()}
+}
+
+// Diagonal returns the angle over the diagonal of the frame: the sum of those from
+// the middle to two opposite corners.
+func (s *Solution) Diagonal() sphere.Angle {
+	m := s.Lens.Cam(float64(s.W-1)/2, float64(s.H-1)/2)
+	return m.Sep(s.Lens.Cam(-0.5, -0.5)) + m.Sep(s.Lens.Cam(float64(s.W)-0.5, float64(s.H)-0.5))
+}
+
+// ManyKinds reports whether the frame is so wide that its stars tell kinds of lenses
+// apart.
+func (s *Solution) ManyKinds() bool {
+	return manyKinds(&s.Lens)
 }

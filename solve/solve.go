@@ -216,7 +216,7 @@ func (r *run) stages() []stage {
 	passes := r.enough(passes)
 	for i, p := range passes {
 		if i == beforeWide {
-			out = append(out, r.wideStages()...)
+			out = append(out, r.wideStages(widePasses...)...)
 		}
 		out = append(out, stage{pass: p, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
 	}
@@ -235,8 +235,11 @@ func (r *run) stages() []stage {
 			}
 		}
 	}
+	if len(r.cloud.pts) <= mostToSweep {
+		out = append(out, r.wideStages(looseWide)...)
+	}
 	// With the lens of another frame known, the sweep for that lens must do.
-	if r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return s.sweep && s.lens != nil }) {
+	if r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return s.lens != nil && (s.sweep || s.wide) }) {
 		out = append(out, stage{pass: sweepPass, library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal})
 	}
 	return out
@@ -250,7 +253,10 @@ func (r *run) enough(passes []pass) []pass {
 // hinted lists the stages for what is known of the frame.
 func (r *run) hinted() (out []stage) {
 	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
-		d := sphere.Angle(2 * math.Atan(near.Lens.Half/near.Lens.F))
+		d := near.Lens.Diagonal()
+		if drawnWide(&near.Lens) {
+			return r.wideKnown(&near.Lens)
+		}
 		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
 		st := stage{pass: p, min: d / 1.01, max: d * 1.01, lens: &near.Lens}
 		out = append(out, r.suited(d, st)...)
@@ -259,6 +265,12 @@ func (r *run) hinted() (out []stage) {
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
 		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
+		if d > hintedWide {
+			out = append(out, r.wideHinted(d)...)
+			if d > 1.25*maxDiagonal {
+				return out
+			}
+		}
 		var first, then []stage
 		for _, p := range passes[:3] {
 			for i, st := range r.suited(d, stage{pass: p, min: d / 1.25, max: d * 1.25}) {

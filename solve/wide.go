@@ -31,6 +31,10 @@ const (
 	// distortion takes it beyond that of the kinds of lenses: 0.2 is 10 %.
 	stretchStep = 0.09
 	stretchMore = 0.2
+	// guessErr is by how much the stretch of the best guess may be off, knownErr that
+	// of a lens that another frame has taught.
+	guessErr = 0.06
+	knownErr = 0.004
 	// pointsNear is how many points around a pair are looked at, and pairsNear of how
 	// many nearest neighbours a pair is made.
 	pointsNear = 10
@@ -43,6 +47,7 @@ type guess struct {
 	lo, hi   float64     // range of the focal length over that of the lens
 	sky      *brightSky
 	mirrored []bool
+	err      float64 // by how much the stretch at the corner may be off
 }
 
 // stretch returns by how much a law stretches radially more than around, as a
@@ -64,7 +69,7 @@ func (r *run) guesses(points int) (out []guess) {
 			}
 			l.CX, l.CY, l.Half = (r.cloud.w-1)/2, (r.cloud.h-1)/2, math.Hypot(r.cloud.w, r.cloud.h)/2
 			l.F = l.Half / l.Law.Radius(sphere.Angle(half))
-			out = append(out, guess{lens: l, lo: 1 / math.Sqrt(wideStep) * 0.96, hi: math.Sqrt(wideStep) * 1.04, sky: sky, mirrored: []bool{false, true}})
+			out = append(out, guess{lens: l, lo: 1 / math.Sqrt(wideStep) * 0.96, hi: math.Sqrt(wideStep) * 1.04, sky: sky, mirrored: []bool{false, true}, err: guessErr})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b guess) int { return cmp.Compare(a.unlikely(), b.unlikely()) })
@@ -110,28 +115,77 @@ func lawsFor(half float64) (out []optics.Lens) {
 }
 
 // wideStages lists the stages for wide frames.
-func (r *run) wideStages() (out []stage) {
-	for _, p := range r.enough(widePasses) {
+func (r *run) wideStages(passes ...pass) (out []stage) {
+	for _, p := range r.enough(passes) {
 		out = append(out, stage{pass: p, library: r.solver.Library, bands: r.solver.Library.Bands()})
 	}
 	return out
 }
 
+// drawnWide reports whether the pictures of a lens are looked at as wide frames.
+func drawnWide(l *optics.Lens) bool { return l.Law != optics.Rectilinear || l.Diagonal() > maxDiagonal }
+
+// wideKnown lists the stages for the lens of another frame.
+func (r *run) wideKnown(l *optics.Lens) (out []stage) {
+	for _, p := range []pass{{points: []int{30}, chance: 1e-2}, {points: []int{50}, chance: 0.1}} {
+		p.wide = true
+		out = append(out, stage{pass: p, library: r.solver.Library, bands: r.solver.Library.Bands(), lens: l})
+	}
+	return out
+}
+
+// hintedWide is the diagonal from which on a frame of stated focal length is looked
+// at as a wide one first.
+const hintedWide = 60 * sphere.Degree
+
+// wideHinted lists the stages for a stated focal length: d is what the diagonal
+// would be with a rectilinear lens, which it need not be.
+func (r *run) wideHinted(d sphere.Angle) []stage {
+	out := r.wideStages(widePasses[0])
+	for i := range out {
+		out[i].min, out[i].max = narrower(d, 1.15), narrower(d, 1/1.15)
+	}
+	return out
+}
+
+// narrower returns the diagonal with a focal length so many times longer.
+func narrower(d sphere.Angle, times float64) sphere.Angle {
+	return sphere.Angle(2 * math.Atan(math.Tan(float64(d)/2)/times))
+}
+
 // wide goes through the guesses.
 func (r *run) wide(ctx context.Context, st stage) (*Solution, error) {
 	order := r.cloud.ranking(st.points[0])
-	list := r.guesses(len(order))
+	list := r.looks(st, len(order))
 	return r.share(ctx, st, nil, len(order), len(list), func(w *worker, i int) (*Solution, error) {
 		return w.look(&list[i], order, len(list)), nil
 	})
+}
+
+// looks lists the guesses of a stage.
+func (r *run) looks(st stage, points int) []guess {
+	if l := st.lens; l != nil {
+		sky := r.solver.bright.around(r, points, float64(l.Diagonal())/2)
+		return []guess{{lens: *l, lo: 0.98, hi: 1.02, sky: sky, mirrored: []bool{l.Mirrored}, err: knownErr}}
+	}
+	list := r.guesses(points)
+	if st.max > 0 { // the focal length is stated
+		half := math.Hypot(r.cloud.w, r.cloud.h) / 2
+		lo, hi := half/math.Tan(float64(st.max)/2), half/math.Tan(float64(st.min)/2)
+		list = slices.DeleteFunc(list, func(g guess) bool { return g.lens.F*g.hi < lo || g.lens.F*g.lo > hi })
+	}
+	return list
 }
 
 // look holds the points against the stars of the sky through one lens.
 func (w *worker) look(g *guess, order []int, guesses int) *Solution {
 	k := &w.check
 	k.prior = widePriors(w.run.cloud.w)
+	if k.lensKnown {
+		k.known()
+	}
 	k.slack = wideSlack * wideSlack * g.lens.Half * g.lens.Half
-	t := makeTable(w.run.cloud, order, g)
+	t := makeTable(w.run.cloud, order, g, w.stage.chance)
 	chances := math.Log(float64(len(g.sky.pairs))) + math.Log(float64(len(order)*(len(order)-1)/2)) + math.Log(float64(guesses*len(g.mirrored)))
 	for i := range g.sky.pairs {
 		p := &g.sky.pairs[i]
@@ -156,6 +210,7 @@ func (w *worker) weighWide(g *guess, t *table, p *starPair, q *tablePosture, cha
 	}
 	ps := pose{lens: g.lens}
 	ps.lens.Mirrored = q.mirrored
+	ps.lens.F *= q.angle / float64(p.angle)
 	if !ps.hold(a.v, b.v, pa, pb, 1e-3) || !(ps.lens.F > g.lo*g.lens.F && ps.lens.F < g.hi*g.lens.F) {
 		return nil
 	}
@@ -262,7 +317,7 @@ type table struct {
 type tablePosture struct {
 	a, b     int // of the cloud
 	mirrored bool
-	lo, hi   float32 // range of the angle between them, radians
+	angle    float64 // between them, radians
 	needed   uint32  // so many of the stars around a pair must have a point
 }
 
@@ -270,6 +325,7 @@ type tablePosture struct {
 type wideSpot struct {
 	posture int32
 	faint   float32 // magnitudes fainter than the mean of the pair
+	lo, hi  float32 // range of the angle between the stars of the pair, radians
 }
 
 const (
@@ -286,12 +342,12 @@ type bent struct{ least, linear, square float64 }
 func (b *bent) at(far float64) float64 { return b.least + far*(b.linear+far*b.square) }
 
 // bent returns it for a pair by its middle and length, px. Where the stretch is off
-// by guessErr at the corner, it is so by the square of the distance from the axis
+// at the corner, it is so by the square of the distance from the axis
 // elsewhere, and so is the scale, half as much; both change within a pattern.
 func (g *guess) bent(x, y, length float64) bent {
-	const guessErr, least = 0.06, 0.004
+	const least = 0.004
 	rho := math.Hypot(x-g.lens.CX, y-g.lens.CY) / g.lens.Half
-	return bent{least, guessErr * rho * rho, guessErr * (rho + 0.02) * length / g.lens.Half}
+	return bent{least, g.err * rho * rho, g.err * (rho + 0.02) * length / g.lens.Half}
 }
 
 // wideCellOf returns the cell of a place; those at the edge stay empty.
@@ -302,7 +358,7 @@ func wideCellOf(x, y float64) int {
 }
 
 // makeTable makes the table of the ordered points under a guess.
-func makeTable(c *cloud, order []int, g *guess) *table {
+func makeTable(c *cloud, order []int, g *guess, chance float64) *table {
 	t := &table{}
 	v := make([]r3.Vec, len(order))
 	for i, p := range order {
@@ -313,7 +369,7 @@ func makeTable(c *cloud, order []int, g *guess) *table {
 		cell int
 		spot wideSpot
 	}
-	var all []placed
+	all := make([]placed, 0, 1<<15)
 	for i, list := range near {
 		for _, j := range list {
 			// Each pair once or twice: with the brighter point first, or either when
@@ -343,7 +399,8 @@ func makeTable(c *cloud, order []int, g *guess) *table {
 				bent := g.bent((pa.x+pb.x)/2, (pa.y+pb.y)/2, length)
 				for _, mirrored := range g.mirrored {
 					n := int32(len(t.postures))
-					t.postures = append(t.postures, tablePosture{order[a], order[b], mirrored, float32(angle / g.hi * 0.97), float32(angle / g.lo * 1.03), 0})
+					t.postures = append(t.postures, tablePosture{a: order[a], b: order[b], mirrored: mirrored, angle: angle})
+					lo, hi := float32(angle/g.hi*0.97), float32(angle/g.lo*1.03)
 					from := len(all)
 					for _, k := range around(c, order, a, b) {
 						x, y, ok := base.place(v[k])
@@ -358,10 +415,10 @@ func makeTable(c *cloud, order []int, g *guess) *table {
 						sigma := math.Sqrt(max(pa.variance, pb.variance, pq.variance)) / length
 						tol := 2.5*sigma*math.Sqrt(1.5+2*far2) + bent.at(math.Sqrt(far2))
 						eachWideCell(x, y, min(tol, 0.3), func(cell int) {
-							all = append(all, placed{cell, wideSpot{n, float32(pq.mag - mean)}})
+							all = append(all, placed{cell, wideSpot{n, float32(pq.mag - mean), lo, hi}})
 						})
 					}
-					t.postures[n].needed = neededWide(float64(len(all)-from) * wideCell * wideCell * crowdWide)
+					t.postures[n].needed = neededWide(float64(len(all)-from)*wideCell*wideCell*crowdWide, chance)
 				}
 			}
 		}
@@ -383,20 +440,15 @@ func makeTable(c *cloud, order []int, g *guess) *table {
 	return t
 }
 
-const (
-	// crowdWide is how many stars of a brightness that would do are around a pair
-	// of stars, in a square of its length.
-	crowdWide = 1.2
-	// chanceWide is how likely chance may bring a posture as many stars as are
-	// asked for.
-	chanceWide = 1e-2
-)
+// crowdWide is how many stars of a brightness that would do are around a pair of
+// stars, in a square of its length.
+const crowdWide = 1.2
 
 // neededWide returns how many of the stars around a pair must have a point for
-// chance to do it seldom, when it brings expected on average; two at least.
-func neededWide(expected float64) uint32 {
+// chance to do it so seldom, when it brings expected on average; two at least.
+func neededWide(expected, chance float64) uint32 {
 	n, term := 0, math.Exp(-expected)
-	for more := 1 - term; n < 1 || more > chanceWide; more -= term {
+	for more := 1 - term; n < 1 || more > chance; more -= term {
 		n++
 		term *= expected / float64(n)
 	}
@@ -451,14 +503,15 @@ func (t *table) match(p *starPair) []int32 {
 	t.stamp += 16
 	for i := range p.around {
 		s := &p.around[i]
-		for _, o := range t.spots[t.first[s.cell]:t.first[s.cell+1]] {
-			q := &t.postures[o.posture]
-			if d := o.faint - s.faint; d > 1.5 || d < -1.5 || p.angle < q.lo || p.angle > q.hi {
+		spots := t.spots[t.first[s.cell]:t.first[s.cell+1]]
+		for j := range spots {
+			o := &spots[j]
+			if d := o.faint - s.faint; p.angle < o.lo || p.angle > o.hi || d > 1.5 || d < -1.5 {
 				continue
 			}
 			n := max(t.seen[o.posture], t.stamp) + 1
 			t.seen[o.posture] = n
-			if n == t.stamp+q.needed {
+			if n == t.stamp+t.postures[o.posture].needed {
 				t.found = append(t.found, o.posture)
 			}
 		}
@@ -468,9 +521,12 @@ func (t *table) match(p *starPair) []int32 {
 
 // widePasses are the passes for wide frames: pairs are made of so many points.
 var widePasses = []pass{
-	{wide: true, points: []int{30}},
-	{wide: true, points: []int{50}, least: 40},
+	{wide: true, points: []int{30}, chance: 1e-2},
+	{wide: true, points: []int{50}, least: 40, chance: 1e-2},
 }
+
+// looseWide is the pass for what these do not find, before a sweep.
+var looseWide = pass{wide: true, points: []int{32}, chance: 0.05}
 
 // beforeWide is the number of passes that are tried before wide frames are.
 const beforeWide = 1

@@ -7,24 +7,26 @@ import (
 
 	"pintle/axis"
 	"pintle/index/sphere"
+	"pintle/solve"
 )
 
 // What --json prints. Fields without a value are null.
 
 type solvedJSON struct {
-	Frame     string   `json:"frame"`
-	Solved    bool     `json:"solved"`
-	Reason    string   `json:"reason"`
-	RA        *float64 `json:"ra_deg"`
-	Dec       *float64 `json:"dec_deg"`
-	UpPA      *float64 `json:"up_pa_deg"`
-	Mirrored  *bool    `json:"mirrored"`
-	Scale     *float64 `json:"scale_arcsec_px"`
-	Detected  int      `json:"stars_detected"`
-	Matched   int      `json:"stars_matched"`
-	RMS       *float64 `json:"rms_arcsec"`
-	LogOdds   *float64 `json:"log_odds"`
-	ElapsedMS float64  `json:"elapsed_ms"`
+	Frame     string      `json:"frame"`
+	Solved    bool        `json:"solved"`
+	Reason    string      `json:"reason"`
+	RA        *float64    `json:"ra_deg"`
+	Dec       *float64    `json:"dec_deg"`
+	UpPA      *float64    `json:"up_pa_deg"`
+	Mirrored  *bool       `json:"mirrored"`
+	Scale     *float64    `json:"scale_arcsec_px"`
+	Detected  int         `json:"stars_detected"`
+	Matched   int         `json:"stars_matched"`
+	Lens      *solve.Told `json:"lens"`
+	RMS       *float64    `json:"rms_arcsec"`
+	LogOdds   *float64    `json:"log_odds"`
+	ElapsedMS float64     `json:"elapsed_ms"`
 }
 
 func ref[T any](v T) *T { return &v }
@@ -47,6 +49,7 @@ func (a *app) solvedJSON(s *shot) error {
 		ra, dec := s.sol.Centre().RADec()
 		j.RA, j.Dec, j.UpPA = ref(ra.Degrees()), ref(dec.Degrees()), ref(s.sol.UpAngle().Degrees())
 		j.Mirrored, j.Scale = &s.sol.Lens.Mirrored, ref(s.sol.ScaleAtCentre().Arcseconds())
+		j.Lens = ref(s.sol.Told())
 		j.Matched, j.RMS, j.LogOdds = len(s.sol.Matches), ref(s.sol.RMS.Arcseconds()), &s.sol.LogOdds
 	}
 	return a.print(j)

@@ -201,6 +201,9 @@ func (a *app) showSolved(s *shot, asJSON bool) error {
 	if s.sol.Lens.Mirrored {
 		mirrored = ", mirrored"
 	}
+	if s.sol.ManyKinds() {
+		mirrored += fmt.Sprintf(", %s lens of %.0f° over the diagonal", s.sol.Told().Kind, s.sol.Diagonal().Degrees())
+	}
 	fmt.Fprintf(a.out, "%s: RA %.4f° Dec %+.4f°, up at %.2f° from north through east%s, %.3f\" a pixel, %d of %d stars, rms %.2f\"\n",
 		s.name(), ra.Degrees(), dec.Degrees(), s.sol.UpAngle().Degrees(), mirrored, s.sol.ScaleAtCentre().Arcseconds(), len(s.sol.Matches), len(s.field.Stars), s.sol.RMS.Arcseconds())
 	return nil

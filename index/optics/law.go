@@ -130,7 +130,7 @@ func (w Law) factor(v r3.Vec) (q float64, ok bool) {
 	if w == Rectilinear {
 		return 1 / v.Z, v.Z >= cosMax
 	}
-	h := math.Hypot(v.X, v.Y)
+	h := math.Sqrt(v.X*v.X + v.Y*v.Y)
 	if h == 0 {
 		return 1, v.Z > 0
 	}
@@ -146,7 +146,7 @@ func (w Law) gradient(v r3.Vec) (q float64, dx, dy r3.Vec, ok bool) {
 		q = 1 / v.Z
 		return q, r3.Vec{X: q, Z: -q * v.X * q}, r3.Vec{Y: q, Z: -q * v.Y * q}, v.Z >= cosMax
 	}
-	h := math.Hypot(v.X, v.Y)
+	h := math.Sqrt(v.X*v.X + v.Y*v.Y)
 	if h == 0 {
 		return 1, r3.Vec{X: 1}, r3.Vec{Y: 1}, v.Z > 0
 	}

@@ -75,7 +75,7 @@ func (l Lens) Cam(x, y float64) sphere.Cam {
 	if l.Mirrored {
 		u = -u
 	}
-	d := math.Hypot(u, w) / l.Half
+	d := math.Sqrt(u*u+w*w) / l.Half
 	g := 1.0
 	if d > 0 && (l.K1 != 0 || l.K2 != 0) {
 		r := d
