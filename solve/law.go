@@ -22,7 +22,7 @@ func manyKinds(l *optics.Lens) bool {
 // priors returns what is thought of the lens before any star is seen.
 func (p *pose) priors(w float64) vector {
 	if p.isWide() {
-		return widePriors(w)
+		return widePriors(&p.lens, w)
 	}
 	return priors(w)
 }

@@ -255,7 +255,7 @@ func (r *run) hinted() (out []stage) {
 	if near := r.opt.Hint.Near; near != nil && near.W == r.field.W && near.H == r.field.H {
 		d := near.Lens.Diagonal()
 		if drawnWide(&near.Lens) {
-			return r.wideKnown(&near.Lens)
+			return r.wideKnown(&near.Lens) // its diagonal is none of the bands'
 		}
 		p := pass{points: []int{12, 24}, neighbours: 8, sigma: 3, slack: 0.001, k1: near.Lens.K1, budget: 100e3}
 		st := stage{pass: p, min: d / 1.01, max: d * 1.01, lens: &near.Lens}

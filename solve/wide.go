@@ -27,6 +27,9 @@ const (
 	narrowestWide = 45 * math.Pi / 180
 	widestWide    = 200 * math.Pi / 180
 	wideStep      = 1.2
+	// largestCircle is how many times larger the half-diagonal may be than the
+	// circle in which the picture of a fisheye ends: on frames of 16 to 9 it is 2.04.
+	largestCircle = 2.1
 	// stretchStep is the step of the stretch at the corner, and stretchMore how far
 	// distortion takes it beyond that of the kinds of lenses: 0.2 is 10 %.
 	stretchStep = 0.09
@@ -60,16 +63,19 @@ func (r *run) guesses(points int) (out []guess) {
 	if points < minStars {
 		return nil
 	}
-	for d := narrowestWide; d < widestWide; d *= wideStep {
-		half := d / 2 * math.Sqrt(wideStep)
+	for d := narrowestWide; d < largestCircle*widestWide; d *= wideStep {
+		// The picture of a fisheye may end in a circle within the frame.
+		half := min(widestWide, d*math.Sqrt(wideStep)) / 2
+		circle := half / (d * math.Sqrt(wideStep) / 2)
 		var sky *brightSky
 		for _, l := range lawsFor(half) {
 			if sky == nil {
 				sky = r.solver.bright.around(r, points, half)
 			}
 			l.CX, l.CY, l.Half = (r.cloud.w-1)/2, (r.cloud.h-1)/2, math.Hypot(r.cloud.w, r.cloud.h)/2
-			l.F = l.Half / l.Law.Radius(sphere.Angle(half))
-			out = append(out, guess{lens: l, lo: 1 / math.Sqrt(wideStep) * 0.96, hi: math.Sqrt(wideStep) * 1.04, sky: sky, mirrored: []bool{false, true}, err: guessErr})
+			l.F = l.Half * circle / l.Law.Radius(sphere.Angle(half))
+			l.K1 /= circle * circle
+			out = append(out, guess{lens: l, lo: 1 / math.Sqrt(wideStep) * 0.96, hi: math.Sqrt(wideStep) * 1.04, sky: sky, mirrored: []bool{false, true}, err: guessErr / (circle * circle)})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b guess) int { return cmp.Compare(a.unlikely(), b.unlikely()) })
@@ -127,6 +133,9 @@ func drawnWide(l *optics.Lens) bool { return l.Law != optics.Rectilinear || l.Di
 
 // wideKnown lists the stages for the lens of another frame.
 func (r *run) wideKnown(l *optics.Lens) (out []stage) {
+	if !(l.F > 0.2*l.Half && l.Half > 0 && l.Law.Valid()) {
+		return nil
+	}
 	for _, p := range []pass{{points: []int{30}, chance: 1e-2}, {points: []int{50}, chance: 0.1}} {
 		p.wide = true
 		out = append(out, stage{pass: p, library: r.solver.Library, bands: r.solver.Library.Bands(), lens: l})
@@ -180,7 +189,7 @@ func (r *run) looks(st stage, points int) []guess {
 // look holds the points against the stars of the sky through one lens.
 func (w *worker) look(g *guess, order []int, guesses int) *Solution {
 	k := &w.check
-	k.prior = widePriors(w.run.cloud.w)
+	k.prior = widePriors(&g.lens, w.run.cloud.w)
 	if k.lensKnown {
 		k.known()
 	}
@@ -230,23 +239,36 @@ func (w *worker) weighWide(g *guess, t *table, p *starPair, q *tablePosture, cha
 }
 
 // judge returns the solution of a proposal that is certain, and has one that is
-// not take part in the contest.
+// not take part in the contest. One that comes close may be short of odds because
+// the lens is not quite one of the model; it is certain, too, when in the end far
+// more stars are found than chance would bring.
 func (w *worker) judge(ps *pose, odds float64, tried int64) *Solution {
 	if !(odds > math.Inf(-1)) {
 		return nil
 	}
 	var sol *Solution
-	if odds >= doubtful {
+	if odds >= certain-nearly {
 		if sol = refine(w.run.field, &w.check, ps); sol != nil {
+			weight := sol.weight(w.run.field, &w.check)
+			if odds < certain && weight > overwhelming {
+				odds = certain
+			}
 			sol.LogOdds, sol.Tried = odds, int(tried)
 		}
 	}
 	if sol != nil && odds >= certain {
 		return sol
 	}
+	if odds < doubtful {
+		sol = nil
+	}
 	w.run.contest.enter(makeContender(odds, ps, w.run.cloud.w, w.run.cloud.h, sol))
 	return nil
 }
+
+// overwhelming is the weight of a solution, in logarithms of odds, at which it
+// stands by that alone: the chances, and some for what has been fitted.
+const overwhelming = 100
 
 const (
 	// promisingWide is what a glance must give, pairUnlikeWide how far the brightness
@@ -256,12 +278,19 @@ const (
 	// wideSlack is the standard deviation of a star's place, in half-diagonals, of
 	// which neither lens nor attitude tell: refraction low in the sky, and what
 	// real lenses do that the model does not.
-	wideSlack = 3e-4
+	wideSlack = 6e-4
 )
 
-// widePriors are priors for wide frames.
-func widePriors(w float64) vector {
-	return vector{iRotX: 1, iRotY: 1, iRotZ: 1, iLogF: 1, iK1: 0.05, iK2: 0.02, iCX: 0.015 * w, iCY: 0.015 * w}
+// widePriors are priors for wide frames. Distortion counts at the corner, or where
+// the picture of a fisheye ends if that is nearer.
+func widePriors(l *optics.Lens, w float64) vector {
+	const horizon = math.Pi / 2
+	edge := 1.0
+	if l.Law.Reach() >= horizon {
+		edge = min(1, l.F*l.Law.Radius(horizon)/l.Half)
+	}
+	e2 := edge * edge
+	return vector{iRotX: 1, iRotY: 1, iRotZ: 1, iLogF: 1, iK1: 0.05 / e2, iK2: 0.02 / (e2 * e2), iCX: 0.015 * w, iCY: 0.015 * w}
 }
 
 // glanceWide returns the logarithm of the odds that the stars around a pair give,

@@ -213,3 +213,22 @@ func solve3(m [3][4]float64) (x [3]float64) {
 	}
 	return x
 }
+
+// widestRectilinear is the field over the diagonal up to which rectilinear lenses
+// are made (common practice, no source).
+const widestRectilinear = 120 * math.Pi / 180
+
+// Taken returns the law that a lens is taken to have of which only the focal
+// length and half the frame's diagonal are known, in one unit: rectilinear, but for
+// a frame that this would make wider than such lenses are made, which is a
+// fisheye's.
+func Taken(focal, half float64) Law {
+	if half > focal*math.Tan(widestRectilinear/2) {
+		return Equidistant
+	}
+	return Rectilinear
+}
+
+// Off returns the angle off axis of what falls so far from it, in focal lengths, at
+// most a right angle: what is farther a fisheye does not draw.
+func (w Law) Off(r float64) sphere.Angle { return sphere.Angle(math.Min(w.angle(r), math.Pi/2)) }

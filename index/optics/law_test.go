@@ -125,3 +125,16 @@ func TestDiagonal(t *testing.T) {
 		t.Errorf("fisheye: %.9f degrees, want 180", got)
 	}
 }
+
+// A lens of which only the focal length is known is a fisheye where no other would
+// do: 8 mm on 36 x 24 mm, whose makers state 180 degrees; 14 mm is not.
+func TestTaken(t *testing.T) {
+	half := math.Hypot(36, 24) / 2
+	if w := Taken(14, half); w != Rectilinear {
+		t.Errorf("14 mm: %v", w)
+	}
+	w := Taken(8, half)
+	if w != Equidistant || w.Off(half/8).Degrees() != 90 {
+		t.Errorf("8 mm: %v, %v off axis in the corner", w, w.Off(half/8))
+	}
+}

@@ -96,7 +96,7 @@ func (l Lens) Cam(x, y float64) sphere.Cam {
 	if l.Law == Rectilinear || d == 0 {
 		return sphere.CamVec(r3.Vec{X: u * g, Y: w * g, Z: l.F})
 	}
-	s, c := math.Sincos(l.Law.angle(d * g * l.Half / l.F))
+	s, c := math.Sincos(math.Min(l.Law.angle(d*g*l.Half/l.F), farthest))
 	s /= d * l.Half
 	return sphere.CamVec(r3.Vec{X: u * s, Y: w * s, Z: c})
 }
