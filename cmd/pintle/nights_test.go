@@ -36,7 +36,7 @@ func measureNights(t *testing.T, nights int, draw func(*rand.Rand) night.Spec) {
 		t.Skip("slow")
 	}
 	const seed = 20261125
-	t.Logf("seed %d, %d nights", seed, *nights)
+	t.Logf("seed %d, %d nights", seed, nights)
 	dir, err := (&indexFlags{}).folder()
 	if err != nil {
 		t.Fatal(err)
@@ -258,5 +258,5 @@ func components(m *measurement, t *night.Truth) (alt, az float64) {
 
 func diagonal(s *night.Spec) float64 {
 	c := s.Camera
-	return 2 * math.Atan(math.Hypot(float64(c.W), float64(c.H))*c.Pixel/2000/c.Focal) * 180 / math.Pi
+	return 2 * c.Law.Angle(math.Hypot(float64(c.W), float64(c.H))*c.Pixel/2000/c.Focal).Degrees()
 }
