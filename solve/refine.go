@@ -30,6 +30,9 @@ func refine(f *detect.Field, k *checker, p *pose) *Solution {
 	const bright = 120
 	prior := p.priors(float64(f.W))
 	few := makeCloud(f, bright)
+	if p.isWide() {
+		few = makeBalanced(f, bright)
+	}
 	list := k.inFrame(p, few, len(few.pts)*3/2)
 	gate, ok := settle(p, prior, few, list)
 	if !ok {

@@ -105,7 +105,7 @@ func lawsFor(half float64) (out []optics.Lens) {
 		least = 0.5
 	}
 	top, bottom := stretch(optics.Law(least), half), stretch(optics.Law(widestLaw), half)
-	for s := top + stretchMore - stretchStep/2; s > bottom-stretchMore; s -= stretchStep {
+	for s := top + stretchMore - stretchStep/2; s > bottom-stretchMore-stretchStep/2; s -= stretchStep {
 		var l optics.Lens
 		switch {
 		case s > top:
@@ -164,6 +164,12 @@ func narrower(d sphere.Angle, times float64) sphere.Angle {
 
 // wide goes through the guesses.
 func (r *run) wide(ctx context.Context, st stage) (*Solution, error) {
+	if len(r.field.Stars) > len(r.cloud.pts) {
+		all := r
+		r = &run{solver: all.solver, field: all.field, cloud: makeBalanced(all.field, maxPoints), opt: all.opt, contest: all.contest}
+		r.cloud.compare()
+		defer func() { all.tried.Add(r.tried.Load()) }()
+	}
 	order := r.cloud.ranking(st.points[0])
 	list := r.looks(st, len(order))
 	return r.share(ctx, st, nil, len(order), len(list), func(w *worker, i int) (*Solution, error) {

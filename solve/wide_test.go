@@ -154,3 +154,18 @@ func TestHostileWideLenses(t *testing.T) {
 		}
 	}
 }
+
+// The lights of a town that outshine all stars hide half of a frame.
+func TestSolvesAboveTownLights(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 34))
+	tr := wideMade(rng, optics.Rectilinear, 100*sphere.Degree, -0.03, false)
+	for range 400 {
+		tr.add(1280*rng.Float64(), 640+320*rng.Float64(), -4-2*rng.Float64(), 0.3, none)
+	}
+	sortByFlux(&tr)
+	s, err := solveField(t, tr.field, Hint{})
+	if err != nil {
+		t.Fatalf("seed %d: %v", seed, err)
+	}
+	tr.checkSky(t, s)
+}
