@@ -75,7 +75,12 @@ func (r *run) guesses(points int) (out []guess) {
 			l.CX, l.CY, l.Half = (r.cloud.w-1)/2, (r.cloud.h-1)/2, math.Hypot(r.cloud.w, r.cloud.h)/2
 			l.F = l.Half * circle / l.Law.Radius(sphere.Angle(half))
 			l.K1 /= circle * circle
-			out = append(out, guess{lens: l, lo: 1 / math.Sqrt(wideStep) * 0.96, hi: math.Sqrt(wideStep) * 1.04, sky: sky, mirrored: []bool{false, true}, err: guessErr / (circle * circle)})
+			g := guess{lens: l, sky: sky, mirrored: []bool{false, true}, err: guessErr / (circle * circle)}
+			// Half a step to each side, and some room.
+			root := math.Sqrt(wideStep)
+			radius := func(off float64) float64 { return l.Law.Radius(min(sphere.Angle(off), l.Law.Reach())) }
+			g.lo, g.hi = min(1/root, radius(half)/radius(half*root))*0.96, max(root, radius(half)/radius(half/root))*1.04
+			out = append(out, g)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b guess) int { return cmp.Compare(a.unlikely(), b.unlikely()) })
