@@ -15,6 +15,7 @@ func (r *Result) Attitude(s Sighting) (FrameFit, error) {
 	if err := s.check(); err != nil {
 		return f, err
 	}
+	s = s.trusted()
 	if len(s.Matches) < fewest || spread(s.Matches) < leastSpread {
 		return f, &WeakError{Reason: NoAttitude, Frames: 1}
 	}

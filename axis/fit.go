@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/axis/place"
 	"pintle/index/sphere"
 )
 
@@ -33,7 +34,7 @@ func Fit(sightings []Sighting) (*Result, error) {
 	if err := checkTogether(sightings); err != nil {
 		return nil, err
 	}
-	f := newFit(sightings)
+	f := newFit(trusted(sightings))
 	if err := f.attitudes(); err != nil {
 		return nil, err
 	}
@@ -95,7 +96,8 @@ func prepare(s *Sighting) []star {
 		local := s.Place.Observed(m.Sky)
 		cat := float64(m.CatErr) * s.Lens.F
 		air := float64(s.Place.ModelErr(local)) * s.Lens.F
-		stars[j] = star{local: local.Vec(), x: m.X, y: m.Y, variance: m.Err*m.Err + cat*cat + air*air, weight: 1}
+		trust := place.Trust(local)
+		stars[j] = star{local: local.Vec(), x: m.X, y: m.Y, variance: (m.Err*m.Err + cat*cat + air*air) / (trust * trust), weight: 1}
 	}
 	return stars
 }

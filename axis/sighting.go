@@ -57,6 +57,8 @@ func (s *Sighting) check() error {
 		return bad("%d x %d pixels", s.W, s.H)
 	case !(l.F > 0 && l.Half > 0) || !finite(l.F, l.Half, l.CX, l.CY, l.K1, l.K2):
 		return bad("lens %+v: focal length and half-diagonal must be positive, the rest finite", l)
+	case !l.Law.Valid():
+		return bad("lens law %g, must be 0 to 1.5", float64(l.Law))
 	}
 	for i, m := range s.Matches {
 		switch {

@@ -55,6 +55,7 @@ type checker struct {
 	epoch     float64
 	prior     vector
 	lensKnown bool
+	slack     float64 // px^2, of the places of stars, of which no unknown tells
 
 	dots    []stars.Dot
 	targets []target
@@ -177,6 +178,7 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {
 			continue
 		}
 		xx, xy, yy := p.spread(&dx, &dy)
+		xx, yy = xx+k.slack, yy+k.slack
 		reach := math.Sqrt(max(xx, yy)+0.3) * 4
 		best, bestD2, bestDet, mine := -1, gate2, 0.0, false
 		k.cloud.near(x, y, min(reach, k.cloud.w), func(i int, q *point) {
@@ -214,7 +216,7 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {
 		k.used[best] = true
 		k.grown = append(k.grown, grown{best, t.v, q.mag - t.mag})
 		seen++
-		p.learn(&dx, &dy, q.x-x, q.y-y, q.variance)
+		p.learn(&dx, &dy, q.x-x, q.y-y, q.variance+k.slack)
 		zero += max(-1, min(1, dm)) / (n + 1)
 		n++
 	}

@@ -34,8 +34,23 @@ type cloud struct {
 const minError = 0.1
 
 // makeCloud takes the detected stars, brightest first, up to limit of them.
-func makeCloud(f *detect.Field, limit int) *cloud {
+func makeCloud(f *detect.Field, limit int) *cloud { return makeShared(f, limit, limit) }
+
+// makeBalanced does the same, but takes no more than half as many again as its share
+// of any part of the frame: where ground is in the picture, its lights may outshine
+// all stars.
+func makeBalanced(f *detect.Field, limit int) *cloud {
+	return makeShared(f, limit, limit*3/2/(shares*shares))
+}
+
+// shares squared is the number of parts of a frame.
+const shares = 4
+
+// makeShared takes up to limit detected stars, no more than most of each part of the
+// frame.
+func makeShared(f *detect.Field, limit, most int) *cloud {
 	c := &cloud{w: float64(f.W), h: float64(f.H)}
+	var taken [shares * shares]int
 	for i, s := range f.Stars {
 		if len(c.pts) == limit {
 			break
@@ -44,6 +59,11 @@ func makeCloud(f *detect.Field, limit int) *cloud {
 		if !(s.X >= -0.5 && s.X < c.w && s.Y >= -0.5 && s.Y < c.h) || math.IsInf(v, 1) || math.IsNaN(v) {
 			continue
 		}
+		part := &taken[min(shares-1, max(0, int(s.Y/c.h*shares)))*shares+min(shares-1, max(0, int(s.X/c.w*shares)))]
+		if *part == most {
+			continue
+		}
+		*part++
 		c.pts = append(c.pts, point{x: s.X, y: s.Y, variance: v, star: i, mag: -2.5 * math.Log10(max(s.Flux, 1e-30))})
 	}
 	c.density = float64(len(c.pts)) / (c.w * c.h)

@@ -112,27 +112,10 @@ func (p *pose) learn(dx, dy *vector, ex, ey, variance float64) {
 // lens p.lens but for its focal length, which follows, as does the attitude.
 // ok is false when no focal length does it.
 func (p *pose) fromPair(a, b r3.Vec, pa, pb *point, prior *vector) (ok bool) {
-	theta := 2 * math.Asin(min(1, r3.Norm(r3.Sub(a, b))/2))
-	l := &p.lens
-	// Newton's method on the focal length; the angle between two pixels falls
-	// as it grows.
-	l.F = math.Hypot(pa.x-pb.x, pa.y-pb.y) / theta
-	var ca, cb r3.Vec
-	for range 8 {
-		ca, cb = l.Cam(pa.x, pa.y).Vec(), l.Cam(pb.x, pb.y).Vec()
-		got := 2 * math.Asin(min(1, r3.Norm(r3.Sub(ca, cb))/2))
-		ratio := got / theta
-		l.F *= ratio
-		if !(l.F > 0.2*l.Half) || math.IsInf(l.F, 1) {
-			return false
-		}
-		if math.Abs(ratio-1) < 1e-10 {
-			break
-		}
+	p.lens.F = 0
+	if !p.hold(a, b, pa, pb, 1e-10) {
+		return false
 	}
-	cam, sky := frameOf(ca, cb), frameOf(a, b)
-	// camFromSky takes each sky axis to the camera axis of the same name.
-	p.camFromSky = cam.Mul(sky.Inv())
 	p.cov = matrix{}
 	for i, s := range prior {
 		p.cov[i][i] = s * s
@@ -147,6 +130,36 @@ func (p *pose) fromPair(a, b r3.Vec, pa, pb *point, prior *vector) (ok bool) {
 		}
 		p.learn(&dx, &dy, 0, 0, m.p.variance)
 	}
+	return true
+}
+
+// hold sets focal length and attitude so that two sky directions fall on two
+// pixels, the focal length to a fraction of within. It starts from that of the
+// lens if there is one.
+func (p *pose) hold(a, b r3.Vec, pa, pb *point, within float64) (ok bool) {
+	theta := 2 * math.Asin(min(1, r3.Norm(r3.Sub(a, b))/2))
+	// Newton's method; the angle between two pixels falls as the focal length
+	// grows.
+	l := &p.lens
+	if l.F <= 0 {
+		l.F = math.Hypot(pa.x-pb.x, pa.y-pb.y) / theta
+	}
+	var ca, cb r3.Vec
+	for range 8 {
+		ca, cb = l.Cam(pa.x, pa.y).Vec(), l.Cam(pb.x, pb.y).Vec()
+		got := 2 * math.Asin(min(1, r3.Norm(r3.Sub(ca, cb))/2))
+		ratio := got / theta
+		l.F *= ratio
+		if !(l.F > 0.2*l.Half) || math.IsInf(l.F, 1) {
+			return false
+		}
+		if math.Abs(ratio-1) < within {
+			break
+		}
+	}
+	cam, sky := frameOf(ca, cb), frameOf(a, b)
+	// camFromSky takes each sky axis to the camera axis of the same name.
+	p.camFromSky = cam.Mul(sky.Inv())
 	return true
 }
 

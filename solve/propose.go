@@ -30,6 +30,8 @@ type pass struct {
 	slack      float64 // tolerance for what the lens model leaves, fraction
 	k1         float64 // distortion that is assumed
 	budget     float64 // bound of the work, in proposals that chance makes
+	wide       bool    // the bright stars of the whole sky instead of stored patterns
+	chance     float64 // of a wide pass: how likely chance may bring a pair as many stars as are asked for
 	sweep      bool    // all pairs of stars instead of stored patterns; of the rest slack counts
 }
 

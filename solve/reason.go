@@ -33,7 +33,7 @@ func (s *Solver) reason(f *detect.Field) string {
 	case n < 12:
 		troubles = append(troubles, fmt.Sprintf("%d stars found, too few to be sure: expose longer, or point where there are more stars and no cloud", n))
 	case len(troubles) == 0:
-		troubles = append(troubles, fmt.Sprintf("none of the patterns of its %d brightest spots is one of the sky: cloud, trees, lamps or noise taken for stars, or a field of view outside %.2g to %.0f degrees", min(n, maxPoints), narrowest, 60.0))
+		troubles = append(troubles, fmt.Sprintf("none of the patterns of its %d brightest spots is one of the sky: cloud, trees, lamps or noise taken for stars, or a field of view outside %.2g to 180 degrees", min(n, maxPoints), narrowest))
 	default:
 		troubles = append(troubles, "no pattern of its stars is one of the sky")
 	}

@@ -29,8 +29,11 @@ const chanceShare = 0.12
 // could be chance.
 func refine(f *detect.Field, k *checker, p *pose) *Solution {
 	const bright = 120
-	prior := priors(float64(f.W))
+	prior := p.priors(float64(f.W))
 	few := makeCloud(f, bright)
+	if p.isWide() {
+		few = makeBalanced(f, bright)
+	}
 	list := k.inFrame(p, few, len(few.pts)*3/2)
 	gate, ok := settle(p, prior, few, list)
 	if !ok {
@@ -38,6 +41,7 @@ func refine(f *detect.Field, k *checker, p *pose) *Solution {
 	}
 	if !k.lensKnown {
 		gate = otherLenses(p, prior, few, list, gate)
+		gate = otherLaws(p, prior, few, list, gate)
 	}
 	if !few.convincing(list, pair(few, list, p, gate), p, gate) {
 		return nil
@@ -144,16 +148,31 @@ func (c *cloud) convincing(list []stars.Star, pairs []pairing, p *pose, gate flo
 			within++
 		}
 	}
-	n, m := float64(within), float64(len(pairs))
+	return c.weight(within, len(pairs), gate) > 15
+}
+
+// weight returns the logarithm of how much likelier it is that m of n stars find a
+// point within the gate than by chance, 0 when there are too few.
+func (c *cloud) weight(n, m int, gate float64) float64 {
 	if m < minStars || n < 1 {
-		return false
+		return 0
 	}
 	q := 1 - math.Exp(-c.density*math.Pi*gate*gate)
-	share := min(m/n, 1-1e-9)
+	share := min(float64(m)/float64(n), 1-1e-9)
 	if share <= q {
-		return false
+		return 0
 	}
-	return n*(share*math.Log(share/q)+(1-share)*math.Log((1-share)/(1-q))) > 15
+	return float64(n) * (share*math.Log(share/q) + (1-share)*math.Log((1-share)/(1-q)))
+}
+
+// weight returns that of a solution: of the brightest stars in the frame, as many
+// as there are detected ones, and the matches among them.
+func (s *Solution) weight(f *detect.Field, k *checker) float64 {
+	all := makeCloud(f, maxMatches)
+	p := pose{camFromSky: s.CamFromSky, lens: s.Lens}
+	gate := min(3, all.widest())
+	list := k.inFrame(&p, all, len(all.pts))
+	return all.weight(len(list), len(pair(all, list, &p, gate)), gate)
 }
 
 // inFrame returns the n brightest catalogue stars in and just around the frame,

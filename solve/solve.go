@@ -161,6 +161,8 @@ type Solver struct {
 	// It returns what is told the share done, by several goroutines, and 1 at the
 	// end. It may be nil.
 	Sweeping func() (progress func(share float64))
+
+	bright brightStars
 }
 
 // Solve recognises the stars of one frame. The error is *Unsolved when the
@@ -250,8 +252,12 @@ func (r *run) stages() []stage {
 	out := r.hinted()
 	all := r.solver.Library.Bands()
 	whole := stage{library: r.solver.Library, bands: all, min: minDiagonal, max: maxDiagonal, effort: Everywhere}
-	passes := slices.DeleteFunc(slices.Clone(passes), func(p pass) bool { return len(r.cloud.pts) < p.least })
-	for _, whole.pass = range passes {
+	passes := r.enough(passes)
+	for i, p := range passes {
+		if i == beforeWide {
+			out = append(out, r.wideStages(Everywhere, widePasses...)...)
+		}
+		whole.pass = p
 		out = append(out, whole)
 	}
 	if deep := r.solver.Deep; deep != nil {
@@ -262,8 +268,11 @@ func (r *run) stages() []stage {
 	if r.opt.Build {
 		out = append(out, r.unbuilt(whole)...)
 	}
+	if len(r.cloud.pts) <= mostToSweep {
+		out = append(out, r.wideStages(Everything, looseWide)...)
+	}
 	// With the lens of another frame known, the sweep for that lens must do.
-	if whole.pass, whole.effort = sweepPass, Everything; r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return s.sweep && s.place == nil && s.lens != nil && !s.usual }) {
+	if whole.pass, whole.effort = sweepPass, Everything; r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return (s.sweep && s.place == nil || s.wide) && s.lens != nil && !s.usual }) {
 		out = append(out, whole)
 	}
 	return out
@@ -284,15 +293,29 @@ func (r *run) unbuilt(whole stage) (out []stage) {
 	return out
 }
 
+// enough leaves out the passes that ask for more points.
+func (r *run) enough(passes []pass) []pass {
+	return slices.DeleteFunc(slices.Clone(passes), func(p pass) bool { return len(r.cloud.pts) < p.least })
+}
+
 // hinted lists the stages for what is known of the frame.
 func (r *run) hinted() (out []stage) {
 	if near := r.opt.Hint.Near; r.fits(near) {
+		if drawnWide(&near.Lens) {
+			return r.wideKnown(&near.Lens) // its diagonal is none of the bands'
+		}
 		out = append(out, r.lensed(near, false)...)
-	} else if usual := r.opt.Hint.Usual; r.fits(usual) {
+	} else if usual := r.opt.Hint.Usual; r.fits(usual) && !drawnWide(&usual.Lens) {
 		out = append(out, r.lensed(usual, true)...)
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
 		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
+		if d > hintedWide {
+			out = append(out, r.wideHinted(d)...)
+			if d > 1.25*maxDiagonal {
+				return out
+			}
+		}
 		var first, then []stage
 		for _, p := range passes[:3] {
 			for i, st := range r.suited(d, stage{pass: p, min: d / 1.25, max: d * 1.25, effort: Nearby}) {
@@ -431,6 +454,9 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	readers, err := r.readers(ctx, st)
 	if err != nil || len(readers) == 0 {
 		return nil, err
+	}
+	if st.wide {
+		return r.wide(ctx, st)
 	}
 	if st.sweep {
 		return r.sweep(ctx, st, readers)

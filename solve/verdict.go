@@ -45,7 +45,7 @@ func makeContender(odds float64, p *pose, w, h float64, sol *Solution) contender
 		return sphere.SkyVec(p.camFromSky.Inv().Apply(p.lens.Cam(x, y).Vec()))
 	}
 	// Two places off the middle tell turned and mirrored frames apart, too.
-	return contender{odds, [2]sphere.Sky{sky(w/2, h/4), sky(w/4, h/2)}, 2 * math.Atan(p.lens.Half/p.lens.F), sol}
+	return contender{odds, [2]sphere.Sky{sky(w/2, h/4), sky(w/4, h/2)}, float64(p.lens.Diagonal()), sol}
 }
 
 // same reports whether two proposals are of the same place, roughly.

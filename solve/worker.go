@@ -232,7 +232,7 @@ const (
 // chances is the logarithm of the number of pairs of stars and of points.
 func (w *worker) weigh(t *twosome, mirrored bool, chances float64, tried int64) *Solution {
 	odds, ps := w.start(t, mirrored)
-	if w.stage.library == w.run.solver.Library && 2*math.Atan(ps.lens.Half/ps.lens.F) < float64(usualDiagonal) {
+	if w.stage.library == w.run.solver.Library && ps.lens.Diagonal() < usualDiagonal {
 		chances += unusual
 	}
 	odds -= chances

@@ -90,6 +90,6 @@ func (c *Camera) lens() optics.Lens {
 	l := optics.NewLens(c.W, c.H, sphere.Angle(math.Atan(c.Pixel*1e-3/c.Focal)))
 	l.CX += c.OffX
 	l.CY += c.OffY
-	l.K1, l.K2, l.Mirrored = c.K1, c.K2, c.Mirrored
+	l.K1, l.K2, l.Mirrored, l.Law = c.K1, c.K2, c.Mirrored, c.Law
 	return l
 }

@@ -44,6 +44,7 @@ func (s *Spec) Check() error {
 		{"aperture in mm", c.Aperture, 0.1, 5000},
 		{"exposure in s", c.Exposure.Seconds(), 1e-6, 3600},
 		{"star width in pixels", c.PSF.FWHM, 0.3, 50},
+		{"law of the lens", float64(c.Law), 0, 1.5},
 		{"K1", c.K1, -0.25, 0.5},
 		{"K2", c.K2, -0.1, 0.5},
 		{"slope of the distortion in the corner", 1 + 1.5*(3*c.K1+7.5*c.K2), 0.05, 10},

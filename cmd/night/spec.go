@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"pintle/axis/place"
+	"pintle/index/optics"
 	"pintle/index/sphere"
 	"pintle/solve/render"
 )
@@ -62,10 +63,11 @@ type Camera struct {
 	Aperture float64       // mm, clear diameter
 	Exposure time.Duration // of every frame
 
-	K1, K2     float64 // distortion, see optics.Lens
-	OffX, OffY float64 // pixel of the optical axis minus the middle of the frame
-	Mirrored   bool    // the picture shows the sky as a mirror does
-	Vignette   float64 // fraction of light lost in the corner
+	Law        optics.Law // of the lens, rectilinear when 0
+	K1, K2     float64    // distortion, see optics.Lens
+	OffX, OffY float64    // pixel of the optical axis minus the middle of the frame
+	Mirrored   bool       // the picture shows the sky as a mirror does
+	Vignette   float64    // fraction of light lost in the corner
 
 	PSF     render.PSF // its Trail is not used: trails follow from the motion
 	Sensor  render.Sensor

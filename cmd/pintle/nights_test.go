@@ -21,17 +21,25 @@ import (
 	"pintle/solve"
 )
 
+var wideNights = flag.Int("wide", 2, "number of random nights with wide lenses that TestWideNights renders and measures")
+
+// TestWideNights does the same with rectilinear lenses of 60 to 118 degrees and
+// fisheyes.
+func TestWideNights(t *testing.T) { measureNights(t, *wideNights, night.WideSpec) }
+
 var nights = flag.Int("nights", 4, "number of random nights that TestRandomNights renders and measures")
 
 // TestRandomNights renders nights of every kind of camera, site and weather and
 // measures them as the axis verb does. With -nights 200 -v it prints the figures
 // of DEVELOPERS.md.
-func TestRandomNights(t *testing.T) {
+func TestRandomNights(t *testing.T) { measureNights(t, *nights, night.RandomSpec) }
+
+func measureNights(t *testing.T, nights int, draw func(*rand.Rand) night.Spec) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
 	const seed = 20261125
-	t.Logf("seed %d, %d nights", seed, *nights)
+	t.Logf("seed %d, %d nights", seed, nights)
 	dir, err := (&indexFlags{}).folder()
 	if err != nil {
 		t.Fatal(err)
@@ -42,8 +50,8 @@ func TestRandomNights(t *testing.T) {
 	frames, unsolved, wrong := 0, 0, 0
 	var pulls, errs []float64
 	var all []record
-	for i := range *nights {
-		spec := night.RandomSpec(rand.New(rand.NewPCG(seed, uint64(i))))
+	for i := range nights {
+		spec := draw(rand.New(rand.NewPCG(seed, uint64(i))))
 		n, err := night.New(spec)
 		if err != nil {
 			t.Fatalf("night %d: %v", i, err)
@@ -107,7 +115,7 @@ func TestRandomNights(t *testing.T) {
 	if k := len(errs); k > 0 {
 		t.Logf("axis error: median %.2f, 90th percentile %.2f, largest %.2f arcsec; error over standard error: rms %.2f", errs[k/2], errs[k*9/10], errs[k-1], rms(pulls))
 	}
-	for _, r := range [][2]float64{{0, 2}, {2, 6}, {6, 20}, {20, 90}, {0, 90}} {
+	for _, r := range [][2]float64{{0, 2}, {2, 6}, {6, 20}, {20, 60}, {60, 120}, {120, 180}, {0, 180}} {
 		tabulate(t, all, r[0], r[1])
 	}
 	if unsolved*20 > frames {
@@ -255,5 +263,5 @@ func components(r *axis.Result, t *night.Truth) (alt, az float64) {
 
 func diagonal(s *night.Spec) float64 {
 	c := s.Camera
-	return 2 * math.Atan(math.Hypot(float64(c.W), float64(c.H))*c.Pixel/2000/c.Focal) * 180 / math.Pi
+	return 2 * c.Law.Angle(math.Hypot(float64(c.W), float64(c.H))*c.Pixel/2000/c.Focal).Degrees()
 }

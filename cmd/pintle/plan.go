@@ -16,6 +16,7 @@ import (
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/words"
+	"pintle/index/optics"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 	"pintle/index/written"
@@ -63,13 +64,14 @@ func (f *fieldFlags) size(g gear.Gear) (w, h, scale sphere.Angle, err error) {
 		return 0, 0, 0, advice.With(fmt.Errorf("the size of the field is not known"), "give --field 2.1x1.4 in degrees, or --focal, --pixel, --width and --height, or tell the camera once with \"pintle gear add camera\"")
 	}
 	scale = sphere.Angle(c.Pixel / 1000 / c.Focal)
-	across := func(px int) sphere.Angle { return 2 * sphere.Angle(math.Atan(float64(px)/2*float64(scale))) }
+	law := optics.Taken(1/float64(scale), math.Hypot(float64(c.Width), float64(c.Height))/2)
+	across := func(px int) sphere.Angle { return 2 * law.Off(float64(px)/2*float64(scale)) }
 	return checkField(across(c.Width), across(c.Height), scale)
 }
 
 func parseField(s string) (w, h, scale sphere.Angle, err error) {
 	a, b, _ := strings.Cut(strings.ToLower(strings.ReplaceAll(s, "×", "x")), "x")
-	side := written.Span("field", 0.05, 150, false)
+	side := written.Span("field", 0.05, 180, false)
 	x, err1 := side.Convert(a)
 	y, err2 := side.Convert(b)
 	if err1 != nil || err2 != nil {
@@ -81,8 +83,8 @@ func parseField(s string) (w, h, scale sphere.Angle, err error) {
 
 func checkField(w, h, scale sphere.Angle) (sphere.Angle, sphere.Angle, sphere.Angle, error) {
 	for _, x := range []sphere.Angle{w, h} {
-		if !(x.Degrees() >= 0.05 && x.Degrees() <= 150) {
-			return 0, 0, 0, advice.With(fmt.Errorf("a field of %.3g° is out of range 0.05 to 150", x.Degrees()), "check focal length and pixel size, or --field")
+		if !(x.Degrees() >= 0.05 && x.Degrees() <= 180) {
+			return 0, 0, 0, advice.With(fmt.Errorf("a field of %.3g° is out of range 0.05 to 180", x.Degrees()), "check focal length and pixel size, or --field")
 		}
 	}
 	return w, h, scale, nil

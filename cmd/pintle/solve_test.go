@@ -13,5 +13,8 @@ type solvedJSON struct {
 	Scale    *float64 `json:"scale_arcsec_px"`
 	Detected int      `json:"stars_detected"`
 	Matched  int      `json:"stars_matched"`
-	RMS      *float64 `json:"rms_arcsec"`
+	Lens     *struct {
+		Kind string `json:"kind"`
+	} `json:"lens"`
+	RMS *float64 `json:"rms_arcsec"`
 }

@@ -23,6 +23,8 @@ type field struct {
 	diagonal       float64 // radians
 	truly, missing int     // true stars in the list, true stars that were left out
 	noise, k1      float64
+	law            optics.Law
+	offX, offY     float64 // of the optical axis, px
 }
 
 const width, height = 1280, 960
@@ -66,13 +68,13 @@ type placed struct{ x, y, mag float64 }
 func (f *field) aim(rng *rand.Rand, list *stars.List) (out []placed) {
 	half := math.Hypot(width, height) / 2
 	f.lens = optics.Lens{
-		F: half / math.Tan(f.diagonal/2), CX: (width - 1) / 2.0, CY: (height - 1) / 2.0, Half: half,
-		K1: f.k1, Mirrored: rng.IntN(2) == 0,
+		F: focal(f.law, f.diagonal), CX: (width-1)/2.0 + f.offX, CY: (height-1)/2.0 + f.offY, Half: half,
+		K1: f.k1, Mirrored: rng.IntN(2) == 0, Law: f.law,
 	}
 	f.camFromSky = sphere.TurnVec(r3.Scale(math.Pi, randomDirection(rng))).Mul(sphere.Turn(randomDirection(rng), sphere.Angle(2*math.Pi*rng.Float64())))
 	f.list = &detect.Field{W: width, H: height}
 	centre := sphere.SkyVec(f.camFromSky.Inv().Apply(r3.Vec{Z: 1}))
-	seen := list.Cone(nil, centre, sphere.Angle(f.diagonal/2*1.1), 99, 2026.9)
+	seen := list.Cone(nil, centre, sphere.Angle(f.diagonal/2*1.25), f.deepest(), 2026.9)
 	slices.SortFunc(seen, func(a, b stars.Star) int { return cmp.Compare(a.V, b.V) })
 	for _, s := range seen {
 		if x, y, ok := f.lens.PixelVec(f.camFromSky.Apply(s.Pos.Vec())); ok && x >= 0 && y >= 0 && x < width && y < height {
@@ -119,4 +121,12 @@ func scramble(rng *rand.Rand, l *detect.Field) {
 	for i := range l.Stars {
 		l.Stars[i].X, l.Stars[i].Y = width*rng.Float64(), height*rng.Float64()
 	}
+}
+
+// deepest is the faintest V magnitude that a field may show.
+func (f *field) deepest() float64 {
+	if f.diagonal > 1.1 {
+		return 7.5
+	}
+	return 99
 }

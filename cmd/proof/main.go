@@ -54,6 +54,7 @@ func main() {
 	within := flag.Duration("within", 0, "begin no more frames after this time")
 	keep := flag.String("keep", "", "folder for frames that failed, as FITS")
 	only := flag.Int("only", -1, "run only this field and say more")
+	lens := flag.String("lens", "", "draw fields of this kind of wide lens: rectilinear (60 to 120 degrees) or fisheye (90 to 180)")
 	profile := flag.String("profile", "", "write a profile of the processor time to this file")
 	verbose := flag.Bool("v", false, "name each field that failed")
 	catalogue := flag.String("catalogue", "", "write a catalogue of n invented stars to this file (.csv, .fits, .vot, .bvot, .b2vot) and end")
@@ -78,7 +79,7 @@ func main() {
 	case *list != "":
 		err = importCatalogues(*list, flag.Args())
 	default:
-		err = run(job{*n, *lists, *most, *frames, *from, *only, *seed, *dir, *keep, *cost, *within, *verbose})
+		err = run(job{*n, *lists, *most, *frames, *from, *only, *seed, *dir, *keep, *cost, *within, *verbose, *lens})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "proof:", err)
@@ -93,6 +94,7 @@ type job struct {
 	dir, keep, cost                    string
 	within                             time.Duration
 	verbose                            bool
+	lens                               string
 }
 
 // openIndex opens the star index in a folder, by default that of the program,
@@ -117,12 +119,15 @@ func openIndex(dir string) (*index.Library, error) {
 
 func run(j job) error {
 	n, lists, seed, only, verbose := j.n, j.lists, j.seed, j.only, j.verbose
+	if err := checkLens(j.lens); err != nil {
+		return err
+	}
 	lib, err := openIndex(j.dir)
 	if err != nil {
 		return err
 	}
 	defer lib.Close()
-	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed}
+	t := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: seed, lens: j.lens}
 	if j.cost != "" {
 		return t.cost(j.cost)
 	}
@@ -150,6 +155,7 @@ func run(j job) error {
 type trial struct {
 	solver *solve.Solver
 	seed   uint64
+	lens   string // kind of the fields, see lensKinds
 }
 
 // outcome of one field.
@@ -183,7 +189,7 @@ func (t *trial) solve(f *detect.Field) (sol *solve.Solution, took time.Duration,
 
 // try makes a field and judges the answer against the truth.
 func (t *trial) try(number int) outcome {
-	f := makeField(t.rng(number, 1), t.solver.Library.List)
+	f := t.field(t.rng(number, 1))
 	o := outcome{number: number, field: f}
 	var sol *solve.Solution
 	sol, o.took, o.tried, o.logOdds = t.solve(f.list)
@@ -196,6 +202,14 @@ func (t *trial) try(number int) outcome {
 	o.solved = o.apart < 0.01*f.diagonal
 	o.wrong = !o.solved
 	return o
+}
+
+// field draws a field of the kind that is measured.
+func (t *trial) field(rng *rand.Rand) field {
+	if t.lens != "" {
+		return makeWideField(rng, t.solver.Library.List, t.lens)
+	}
+	return makeField(rng, t.solver.Library.List)
 }
 
 // parallel calls f for 0 to n-1 on all processors.
@@ -225,8 +239,8 @@ func (t *trial) fields(from, n int, verbose bool) {
 			times = append(times, o.took.Seconds()*1000)
 		}
 		if verbose && !o.solved && o.field.truly >= 6 {
-			fmt.Printf("field %d: diagonal %.2f deg, %d of %d stars true, %d missing, noise %.2f px, distortion %+.3f, wrong %v, %d tried, best log odds %.1f\n",
-				o.number, o.field.diagonal*180/math.Pi, o.field.truly, len(o.field.list.Stars), o.field.missing, o.field.noise, o.field.k1, o.wrong, o.tried, o.logOdds)
+			fmt.Printf("field %d: diagonal %.2f deg, %d of %d stars true, %d missing, noise %.2f px, distortion %+.3f, law %.2f, wrong %v, %d tried, best log odds %.1f, %v\n",
+				o.number, o.field.diagonal*180/math.Pi, o.field.truly, len(o.field.list.Stars), o.field.missing, o.field.noise, o.field.k1, o.field.law, o.wrong, o.tried, o.logOdds, o.took.Round(time.Millisecond))
 		}
 	}
 	table("true stars in the list", all, []float64{4, 5, 6, 7, 8, 10, 15, 25, 50, 100, 1e9}, func(o outcome) float64 { return float64(o.field.truly) })
@@ -236,7 +250,7 @@ func (t *trial) fields(from, n int, verbose bool) {
 			ten = append(ten, o)
 		}
 	}
-	table("diagonal, degrees (10 true stars or more)", ten, []float64{0.6, 1, 2, 4, 8, 16, 32, 61}, func(o outcome) float64 { return o.field.diagonal * 180 / math.Pi })
+	table("diagonal, degrees (10 true stars or more)", ten, []float64{0.6, 1, 2, 4, 8, 16, 32, 60, 75, 90, 105, 120, 140, 160, 181}, func(o outcome) float64 { return o.field.diagonal * 180 / math.Pi })
 	sort.Float64s(times)
 	if len(times) > 0 {
 		fmt.Printf("time of a solved field: median %.1f ms, 95th percentile %.1f ms, longest %.1f ms\n", times[len(times)/2], times[len(times)*95/100], times[len(times)-1])
@@ -281,7 +295,7 @@ func (t *trial) chance(from, n, most int) {
 		odds[2*i] = best
 		false1[i] = sol != nil
 		spent[0].Add(int64(took))
-		f := makeField(rng, t.solver.Library.List)
+		f := t.field(rng)
 		f.list.Stars = f.list.Stars[:min(most, len(f.list.Stars))]
 		scramble(rng, f.list)
 		sol, took, _, best = t.solve(f.list)

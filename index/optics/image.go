@@ -25,12 +25,11 @@ type Image struct {
 // Project is [Lens.PixelVec] with derivatives. It returns false for directions
 // that have no pixel.
 func (im *Image) Project(l *Lens, v r3.Vec) bool {
-	if v.Z < cosMax {
+	q, da, db, ok := l.Law.gradient(v)
+	if !ok {
 		return false
 	}
-	iz := 1 / v.Z
-	ux, uy := v.X*iz, v.Y*iz
-	a, b := l.F*ux, l.F*uy
+	a, b := l.F*v.X*q, l.F*v.Y*q
 	h2 := 1 / (l.Half * l.Half)
 	r2 := (a*a + b*b) * h2
 	g := 1 + r2*(l.K1+r2*l.K2)
@@ -46,9 +45,8 @@ func (im *Image) Project(l *Lens, v r3.Vec) bool {
 	xa, xb, yb := g+a*a*e, a*b*e, g+b*b*e
 	im.X, im.Y = l.CX+s*a*g, l.CY+b*g
 	// Gradient with the direction, then its turn: d(pixel) = grad . (w x v).
-	f := l.F * iz
-	gx := r3.Vec{X: s * f * xa, Y: s * f * xb, Z: -s * f * (ux*xa + uy*xb)}
-	gy := r3.Vec{X: f * xb, Y: f * yb, Z: -f * (ux*xb + uy*yb)}
+	gx := r3.Scale(s*l.F, r3.Add(r3.Scale(xa, da), r3.Scale(xb, db)))
+	gy := r3.Scale(l.F, r3.Add(r3.Scale(xb, da), r3.Scale(yb, db)))
 	tx, ty := r3.Cross(v, gx), r3.Cross(v, gy)
 	im.DX = [Turns + LensParams]float64{tx.X, tx.Y, tx.Z, s * a * slope, s * a * r2, s * a * r2 * r2, 1, 0}
 	im.DY = [Turns + LensParams]float64{ty.X, ty.Y, ty.Z, b * slope, b * r2, b * r2 * r2, 0, 1}

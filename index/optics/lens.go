@@ -12,14 +12,15 @@ import (
 // Lens is a central projection with radial distortion. A direction at angle
 // theta from the optical axis falls at
 //
-//	rho   = F tan(theta) / Half
+//	rho   = F R(theta) / Half
 //	rho'  = rho (1 + K1 rho^2 + K2 rho^4)
 //
 // half-diagonals from the axis' pixel, so K1 and K2 are the fractions by which
-// the corner of the frame is displaced. Pixels count columns and rows from the
-// centre of the first pixel of the first row, (0, 0). Model: the radial part of
-// Brown (1971), Close-range camera calibration; decentring and affine terms
-// are left out, an off-centre axis is not. Valid below 80 degrees off axis.
+// the corner of the frame is displaced. R is the lens's law, see [Law]. Pixels
+// count columns and rows from the centre of the first pixel of the first row,
+// (0, 0). Model of the distortion: the radial part of Brown (1971), Close-range
+// camera calibration; decentring and affine terms are left out, an off-centre
+// axis is not. Valid as far off axis as [Law.Reach] says.
 type Lens struct {
 	F      float64 // focal length in pixels; arcsec per pixel at the axis = 206264.8/F
 	CX, CY float64 // pixel of the optical axis
@@ -28,10 +29,11 @@ type Lens struct {
 	// Mirrored is true when the picture shows the sky as a mirror does: the
 	// column axis runs against the camera frame's x.
 	Mirrored bool
+	Law      Law `json:",omitempty"`
 }
 
-// NewLens returns the undistorted lens of a w x h pixel frame whose optical
-// axis falls on the frame's centre, with the given angle per pixel there.
+// NewLens returns the undistorted rectilinear lens of a w x h pixel frame whose
+// optical axis falls on the frame's centre, with the given angle per pixel there.
 func NewLens(w, h int, scale sphere.Angle) Lens {
 	return Lens{
 		F:    1 / math.Tan(float64(scale)),
@@ -41,21 +43,19 @@ func NewLens(w, h int, scale sphere.Angle) Lens {
 	}
 }
 
-// cosMax is the cosine of the largest angle off axis that is projected.
-var cosMax = math.Cos(80 * math.Pi / 180)
-
-// Pixel returns where direction c falls; ok is false more than 80 degrees off
-// axis or beyond the radius where the distortion folds back.
+// Pixel returns where direction c falls; ok is false farther off axis than the
+// law reaches or beyond the radius where the distortion folds back.
 func (l Lens) Pixel(c sphere.Cam) (x, y float64, ok bool) {
 	return l.PixelVec(c.Vec())
 }
 
 // PixelVec is Pixel for a unit vector in the camera's frame.
 func (l Lens) PixelVec(v r3.Vec) (x, y float64, ok bool) {
-	if v.Z < cosMax {
+	q, ok := l.Law.factor(v)
+	if !ok {
 		return 0, 0, false
 	}
-	u, w := l.F*v.X/v.Z, l.F*v.Y/v.Z
+	u, w := l.F*v.X*q, l.F*v.Y*q
 	r2 := (u*u + w*w) / (l.Half * l.Half)
 	if 1+r2*(3*l.K1+r2*5*l.K2) <= 0 {
 		return 0, 0, false
@@ -69,13 +69,13 @@ func (l Lens) PixelVec(v r3.Vec) (x, y float64, ok bool) {
 
 // Cam returns the direction that falls on pixel (x, y). Newton's method on the
 // radius, to rounding; a pixel beyond the fold of the distortion gets the
-// direction of the fold.
+// direction of the fold, one beyond what the law draws the farthest direction.
 func (l Lens) Cam(x, y float64) sphere.Cam {
 	u, w := x-l.CX, y-l.CY
 	if l.Mirrored {
 		u = -u
 	}
-	d := math.Hypot(u, w) / l.Half
+	d := math.Sqrt(u*u+w*w) / l.Half
 	g := 1.0
 	if d > 0 && (l.K1 != 0 || l.K2 != 0) {
 		r := d
@@ -93,8 +93,17 @@ func (l Lens) Cam(x, y float64) sphere.Cam {
 		}
 		g = r / d
 	}
-	return sphere.CamVec(r3.Vec{X: u * g, Y: w * g, Z: l.F})
+	if l.Law == Rectilinear || d == 0 {
+		return sphere.CamVec(r3.Vec{X: u * g, Y: w * g, Z: l.F})
+	}
+	s, c := math.Sincos(math.Min(l.Law.angle(d*g*l.Half/l.F), farthest))
+	s /= d * l.Half
+	return sphere.CamVec(r3.Vec{X: u * s, Y: w * s, Z: c})
 }
 
 // Scale returns the angle per pixel at the optical axis.
 func (l Lens) Scale() sphere.Angle { return sphere.Angle(math.Atan(1 / l.F)) }
+
+// Diagonal returns the angle over the diagonal of the frame, distortion left out
+// and the axis taken to be in the middle.
+func (l Lens) Diagonal() sphere.Angle { return sphere.Angle(2 * l.Law.angle(l.Half/l.F)) }

@@ -14,6 +14,7 @@ import (
 
 	"pintle/axis/drive"
 	"pintle/axis/place"
+	"pintle/index/optics"
 	"pintle/index/sphere"
 )
 
@@ -73,7 +74,8 @@ func (c Camera) Shot() (e drive.Exposure, ok bool) {
 	}
 	if e.Corner == 0 {
 		half := math.Hypot(float64(c.Width), float64(c.Height)) / 2
-		e.Corner = sphere.Angle(math.Atan(half * float64(e.Scale())))
+		scale := float64(e.Scale())
+		e.Corner = optics.Taken(1/scale, half).Off(half * scale)
 	}
 	return e, e.Check() == nil
 }

@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -18,19 +19,20 @@ type Solved struct {
 }
 
 type solvedJSON struct {
-	Frame     string   `json:"frame"`
-	Solved    bool     `json:"solved"`
-	Reason    string   `json:"reason"`
-	RA        *float64 `json:"ra_deg"`
-	Dec       *float64 `json:"dec_deg"`
-	UpPA      *float64 `json:"up_pa_deg"`
-	Mirrored  *bool    `json:"mirrored"`
-	Scale     *float64 `json:"scale_arcsec_px"`
-	Detected  int      `json:"stars_detected"`
-	Matched   int      `json:"stars_matched"`
-	RMS       *float64 `json:"rms_arcsec"`
-	LogOdds   *float64 `json:"log_odds"`
-	ElapsedMS float64  `json:"elapsed_ms"`
+	Frame     string      `json:"frame"`
+	Solved    bool        `json:"solved"`
+	Reason    string      `json:"reason"`
+	RA        *float64    `json:"ra_deg"`
+	Dec       *float64    `json:"dec_deg"`
+	UpPA      *float64    `json:"up_pa_deg"`
+	Mirrored  *bool       `json:"mirrored"`
+	Scale     *float64    `json:"scale_arcsec_px"`
+	Detected  int         `json:"stars_detected"`
+	Matched   int         `json:"stars_matched"`
+	Lens      *solve.Told `json:"lens"`
+	RMS       *float64    `json:"rms_arcsec"`
+	LogOdds   *float64    `json:"log_odds"`
+	ElapsedMS float64     `json:"elapsed_ms"`
 }
 
 // SolvedJSON prints where a photograph points as one object.
@@ -43,6 +45,7 @@ func (t *Terminal) SolvedJSON(s Solved) error {
 		ra, dec := sol.Centre().RADec()
 		j.RA, j.Dec, j.UpPA = ref(ra.Degrees()), ref(dec.Degrees()), ref(sol.UpAngle().Degrees())
 		j.Mirrored, j.Scale = &sol.Lens.Mirrored, ref(sol.ScaleAtCentre().Arcseconds())
+		j.Lens = ref(sol.Told())
 		j.Matched, j.RMS, j.LogOdds = len(sol.Matches), ref(sol.RMS.Arcseconds()), &sol.LogOdds
 	}
 	return t.JSON(j)
@@ -59,6 +62,9 @@ func (t *Terminal) Solved(s Solved) {
 	mirrored := ""
 	if sol.Lens.Mirrored {
 		mirrored = ", mirrored"
+	}
+	if sol.ManyKinds() {
+		mirrored += fmt.Sprintf(", %s lens of %.0f° over the diagonal", sol.Told().Kind, sol.Diagonal().Degrees())
 	}
 	t.line("%s: RA %.4f° Dec %+.4f°, up at %.2f° from north through east%s, %.3f\" a pixel, %d of %s, rms %.2f\"",
 		s.Name, ra.Degrees(), dec.Degrees(), sol.UpAngle().Degrees(), mirrored, sol.ScaleAtCentre().Arcseconds(),

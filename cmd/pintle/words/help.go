@@ -58,7 +58,7 @@ The line "not solved" gives the reason. In the order in which to look:
  - Long stars. Something shakes, or the exposure is too long for a mount that
    does not track. Wait 5 s after touching it.
  - Cloud, dew, a cap, a twig. Look at the photograph itself.
- - The field. Frames of 0.6 to 60 degrees across the diagonal are served. A
+ - The field. Frames of 0.6 to 180 degrees across the diagonal are served. A
    narrower one has too few stars: look towards the Milky Way, or give a deeper
    catalogue once with "pintle index build --stars FILE".
  - Processed pictures. Stacks, crops with text in them, stars removed or
