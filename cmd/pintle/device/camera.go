@@ -18,21 +18,21 @@ type Camera interface {
 	Close() error
 }
 
-// Create returns where a file goes. format is its suffix, such as ".fits".
-type Create func(format string) (io.Writer, error)
+// Create returns where a file goes. format is its suffix, such as ".fits", start
+// is when the exposure started, by our clock.
+type Create func(format string, start time.Time) (io.Writer, error)
 
 // CameraInfo is what a camera says of itself. Zero stands for not known.
 type CameraInfo struct {
-	Width, Height      int     // pixels, not binned
-	Pixel              float64 // micrometres
-	Shortest, Longest  time.Duration
-	MaxBinning         int
-	HasGain            bool
-	MinGain, MaxGain   float64
-	Gains              []string // when gain is an index into names
-	Mosaic             bool
-	Driver             string // the driver's own name for it
-	BytesPerPixelFloor int    // 2 for 16 bits
+	Width, Height     int     // pixels, not binned
+	Pixel             float64 // micrometres
+	Shortest, Longest time.Duration
+	MaxBinning        int
+	HasGain           bool
+	MinGain, MaxGain  float64
+	Gains             []string // when gain is an index into names
+	Mosaic            bool
+	Driver            string // the driver's own name for it
 }
 
 // Exposure is what is asked of a camera.

@@ -150,8 +150,10 @@ func (t *Turner) drive(ctx context.Context, l leg, s State) (out run, err error)
 	if last.At.IsZero() {
 		last = w.last
 	}
-	out.rate, out.last, out.turned = w.rate(), last, t.along(from, last, l.dir)
-	if l.trial && ran > 0 { // few positions come in a trial: rather too fast a rate
+	var sure bool
+	out.rate, sure = w.rate()
+	out.last, out.turned = last, t.along(from, last, l.dir)
+	if l.trial && !sure && ran > 0 { // few positions came: rather too fast a rate
 		out.rate = max(out.rate, Rate(float64(out.turned.Abs())/ran.Seconds()))
 	}
 	return out, err

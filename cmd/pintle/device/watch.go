@@ -67,17 +67,18 @@ func (w *watch) tooFast(p Position) {
 	}
 }
 
-// rate returns the rate of the movement so far, without its beginning.
-func (w *watch) rate() Rate {
+// rate returns the rate of the movement so far, without its beginning. It is
+// sure when positions over some time after the beginning tell it.
+func (w *watch) rate() (r Rate, sure bool) {
 	a, b := w.from, w.last
-	if !w.first.At.IsZero() && w.last.At.Sub(w.first.At) >= 2*poll {
+	if sure = !w.first.At.IsZero() && w.last.At.Sub(w.first.At) >= 4*poll; sure {
 		a = w.first
 	}
 	dt := b.At.Sub(a.At).Seconds()
 	if dt <= 0 {
-		return 0
+		return 0, false
 	}
-	return Rate(float64(a.Turned(b).Abs()) / dt)
+	return Rate(float64(a.Turned(b).Abs()) / dt), sure
 }
 
 // ahead returns how far the mount has come since its last position.
@@ -85,7 +86,8 @@ func (w *watch) ahead(now time.Time) sphere.Angle {
 	if w.first.At.IsZero() {
 		return 0
 	}
-	return min(w.rate(), w.limits.Rate).Over(now.Sub(w.last.At))
+	r, _ := w.rate()
+	return min(r, w.limits.Rate).Over(now.Sub(w.last.At))
 }
 
 func later(a, b time.Time) time.Time {
