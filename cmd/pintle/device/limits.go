@@ -35,6 +35,10 @@ var Usual = Limits{
 	Clock: 5 * time.Minute, Age: 5 * time.Minute, Nudge: 0.5 * sphere.Degree, Trial: time.Second,
 }
 
+// tried is the angle at which the trial of a rate is ended: what moves that far
+// in the time of a trial is too fast.
+func (l Limits) tried() sphere.Angle { return l.Rate.Over(l.Trial) * 3 / 2 }
+
 // reach returns how far an asked angle may carry the mount when its position
 // cannot be relied on: until it is late, and for the second of a stop.
 func (l Limits) reach(angle sphere.Angle, r Rate) sphere.Angle {

@@ -13,6 +13,7 @@ const (
 	// may show no movement at all. No source: light mounts take up to 1 s.
 	slowStart  = time.Second
 	stuckAfter = 3 * time.Second
+	near       = 0.05 * sphere.Degree // of the end: the turn is done
 	// signRate is the rate at which the sense of a mount's signs is tried.
 	signRate = Rate(0.3 * sphere.Degree)
 )
@@ -24,13 +25,13 @@ func (t *Turner) turn(ctx context.Context, r Request, s State) (Turned, error) {
 	begun := t.Clock.Now()
 	run, err := t.find(ctx, r, s)
 	left := r.Angle - t.along(first, run.last, r.Direction)
-	if err == nil && left > 0.05*sphere.Degree {
+	if err == nil && left > near && t.rate > 0 {
 		l := leg{dir: r.Direction, speed: t.speed, rate: t.rate, angle: left}
 		l.longest = time.Duration(t.Limits.Late * float64(seconds(left, t.rate)))
 		run, err = t.drive(ctx, l, s)
 	}
 	out.Rate, out.StoppedBy = run.rate, run.by
-	if err == nil && left <= 0.05*sphere.Degree {
+	if err == nil && left <= near {
 		out.StoppedBy = ByAngle // the trials have done it
 	}
 	out.Reported = t.along(first, run.last, r.Direction)
@@ -61,18 +62,22 @@ func (t *Turner) find(ctx context.Context, r Request, s State) (run, error) {
 	if len(speeds.Steps) == 0 {
 		return t.findSign(ctx, r, s, speeds)
 	}
-	var last run
+	last := run{last: s.Position}
 	for i := range speeds.Steps {
-		trial, err := t.drive(ctx, leg{dir: r.Direction, speed: Speed{Step: i}, trial: true, longest: t.Limits.Trial, angle: t.Limits.Rate.Over(t.Limits.Trial)}, s)
+		left := r.Angle - t.along(s.Position, last.last, r.Direction)
+		l := leg{dir: r.Direction, speed: Speed{Step: i}, trial: true, longest: t.Limits.Trial, angle: min(left, t.Limits.tried())}
+		trial, err := t.drive(ctx, l, s)
 		last = trial
 		switch {
 		case err != nil && trial.by != ByLimit:
 			return last, err
-		case trial.by == ByLimit || trial.by == ByAngle || trial.rate > t.Limits.Rate:
+		case trial.by == ByAngle && l.angle < t.Limits.tried():
+			return last, nil // there already
+		case trial.by != ByTime || trial.rate > t.Limits.Rate:
 			return last, t.settled()
 		}
 		if trial.rate > t.rate {
-			t.speed, t.rate = Speed{Step: i}, trial.rate
+			t.speed, t.rate = l.speed, trial.rate
 		}
 	}
 	return last, t.settled()

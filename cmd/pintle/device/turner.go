@@ -143,8 +143,12 @@ func (t *Turner) plan(ctx context.Context, r Request) (Question, error) {
 	if fastest == 0 {
 		fastest = t.Limits.Rate
 	}
+	reach := t.Limits.reach(r.Angle, fastest)
+	if q.Rate == 0 {
+		reach = max(reach, t.Limits.reach(t.Limits.tried(), fastest))
+	}
 	q.Time, q.Unpark = seconds(r.Angle, fastest), s.Parked
-	q.Direction, err = t.Limits.choose(e, r.Direction, r.Angle, t.Limits.reach(r.Angle, fastest))
+	q.Direction, err = t.Limits.choose(e, r.Direction, r.Angle, reach)
 	return q, err
 }
 

@@ -130,7 +130,7 @@ func TestThreeFramesByRate(t *testing.T) {
 		lat, alt, az float64 // degrees; arcmin
 		ha, dec      float64
 	}{
-		{48, 0, 0, 15, 40}, {48, 20, -30, 15, 40}, {-34, -35, 45, 15, -40},
+		{48, 0, 0, 15, 40}, {48, 20, -30, 15, 40}, {-34, -35, 45, -15, -40},
 	} {
 		p := start(t, sphere.Angle(c.lat)*sphere.Degree, midnight())
 		truth := p.misalign(sphere.Angle(c.alt)*sphere.Arcminute, sphere.Angle(c.az)*sphere.Arcminute)

@@ -198,7 +198,11 @@ func (p *peer) optics() {
 	for _, s := range []struct {
 		name, element string
 		value         float64
-	}{{"SIMULATOR_SETTINGS", "SIM_SATURATION", 9}, {"SIM_FOCUSING", "SIM_SEEING", 12}} {
+	}{
+		{"SIMULATOR_SETTINGS", "SIM_SATURATION", 9}, {"SIM_FOCUSING", "SIM_SEEING", 12},
+		{"SIMULATOR_SETTINGS", "SIM_XSIZE", simPixel}, {"SIMULATOR_SETTINGS", "SIM_YSIZE", simPixel},
+		{"SIMULATOR_SETTINGS", "SIM_XRES", 2560}, {"SIMULATOR_SETTINGS", "SIM_YRES", 2048},
+	} {
 		v := c.get(simCamera, s.name)
 		xml := fmt.Sprintf("<newNumberVector device='%s' name='%s'>", simCamera, s.name)
 		for _, e := range v.elements {

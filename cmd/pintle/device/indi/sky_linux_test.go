@@ -18,7 +18,8 @@ import (
 )
 
 const (
-	simFocal = 200.0 // mm
+	simFocal = 150.0 // mm
+	simPixel = 2.6   // um: it draws every star on the middle of a pixel, so that these have to be small
 	simElev  = 300.0 // m
 )
 
