@@ -2,23 +2,15 @@ package indi
 
 import (
 	"context"
-	"math"
-	"os"
-	"path/filepath"
-	"sync"
 	"testing"
 	"time"
 
 	"pintle/axis"
 	"pintle/axis/place"
 	"pintle/cmd/pintle/device"
+	"pintle/cmd/pintle/device/fake"
 	"pintle/cmd/pintle/device/shoot"
-	"pintle/index"
 	"pintle/index/sphere"
-	"pintle/index/stars"
-	"pintle/solve"
-	"pintle/solve/detect"
-	"pintle/solve/frame"
 )
 
 // wall is the computer's clock.
@@ -45,42 +37,6 @@ func midnight() sphere.Angle {
 }
 
 var air = place.Air{Pressure: 1013, Temp: 10, Humidity: 0.5}
-
-var solver = sync.OnceValue(func() *solve.Solver {
-	cache, err := os.UserCacheDir()
-	if err != nil {
-		cache = os.TempDir()
-	}
-	return &solve.Solver{Library: &index.Library{Dir: filepath.Join(cache, "pintle", "index"), List: stars.Embedded(), Now: time.Now}}
-})
-
-// recognise solves a photograph.
-func recognise(t *testing.T, path string, site place.Site) (axis.Sighting, device.Pointing) {
-	t.Helper()
-	f, err := frame.Read(path, frame.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	field, err := detect.Find(&f.Image, detect.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	epoch := 2000 + f.Time.Mid.Sub(time.Date(2000, 1, 1, 12, 0, 0, 0, time.UTC)).Hours()/24/365.25
-	sol, err := solver().Solve(context.Background(), field, solve.Options{Epoch: epoch, Build: true, Hint: solve.Hint{Scale: f.Optics.Scale}})
-	if err != nil {
-		t.Fatalf("%s with %d spots: %v", path, len(field.Stars), err)
-	}
-	pl, err := place.At(f.Time.Mid, site, air)
-	if err != nil {
-		t.Fatal(err)
-	}
-	s := axis.Sighting{Name: filepath.Base(path), Time: f.Time.Mid, Place: pl, W: field.W, H: field.H, Lens: sol.Lens, SkyFromCam: sol.CamFromSky.Inv()}
-	for _, m := range sol.Matches {
-		d := field.Stars[m.Detected]
-		s.Matches = append(s.Matches, axis.Match{X: d.X, Y: d.Y, Err: math.Hypot(d.ErrX, d.ErrY) / math.Sqrt2, Sky: m.Star.Pos, CatErr: m.Star.Err})
-	}
-	return s, device.Pointing{Camera: simCamera, Sky: sol.Centre(), At: f.Time.Mid, Site: site, Air: air}
-}
 
 // evening is camera, mount and turner at a peer.
 type evening struct {
@@ -116,7 +72,10 @@ func (e *evening) look() axis.Sighting {
 	if err != nil {
 		e.t.Fatal(err)
 	}
-	s, p := recognise(e.t, f.Path, e.site)
+	s, p, err := fake.Recognise(f.Path, e.site, air)
+	if err != nil {
+		e.t.Fatal(err)
+	}
 	if err := e.turner.Seen(context.Background(), p); err != nil {
 		e.t.Fatal(err)
 	}
