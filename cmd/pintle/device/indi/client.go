@@ -61,14 +61,15 @@ func dial(ctx context.Context, addr, dev string, now func() time.Time) (*client,
 
 func connect(ctx context.Context, addr string) (net.Conn, error) {
 	d := net.Dialer{Timeout: dialTime}
-	conn, err := d.DialContext(ctx, "tcp", withPort(addr))
+	conn, err := d.DialContext(ctx, "tcp", WithPort(addr))
 	if err != nil {
-		return nil, &device.Fault{Kind: device.LinkLost, Text: "no INDI server at " + withPort(addr), Advice: "is it running there, and reachable?", Err: err}
+		return nil, &device.Fault{Kind: device.LinkLost, Text: "no INDI server at " + WithPort(addr), Advice: "is it running there, and reachable?", Err: err}
 	}
 	return conn, nil
 }
 
-func withPort(addr string) string {
+// WithPort adds the usual port to a host that comes without one.
+func WithPort(addr string) string {
 	if _, _, err := net.SplitHostPort(addr); err != nil {
 		return net.JoinHostPort(strings.Trim(addr, "[]"), Port)
 	}
