@@ -150,6 +150,9 @@ func (e *evening) look() axis.Sighting {
 func invented(seed uint64) night.Spec {
 	s := night.Random(seed, seed%2 == 0)
 	s.Frames = s.Frames[:1]
+	for s.Camera.W*s.Camera.H > 1_200_000 { // the same field on fewer pixels
+		s.Camera.W, s.Camera.H, s.Camera.Pixel = s.Camera.W/2, s.Camera.H/2, s.Camera.Pixel*2
+	}
 	return s
 }
 
