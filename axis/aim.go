@@ -1,6 +1,7 @@
 package axis
 
 import (
+	"pintle/axis/drive"
 	"pintle/axis/place"
 	"pintle/index/sphere"
 )
@@ -36,10 +37,10 @@ func (r *Result) Aim(sightings []Sighting) Aim {
 	above := sphere.LocalVec(att.Apply(r.Lens.Cam(x, y-1).Vec()))
 	p := Aim{Frame: i, Place: s.Place, Seen: seen, ICRS: s.Place.Catalogue(seen), FromAxis: seen.Sep(r.Axis)}
 	p.RA, p.Dec = s.Place.Apparent(p.ICRS)
-	south := s.Place.South()
-	p.MountHA, p.MountDec = Equatorial(seen, r.Axis, south)
+	own := drive.NewFrame(r.Axis, s.Place.South())
+	p.MountHA, p.MountDec = own.Read(seen)
 	p.MountHA = p.MountHA.Wrap()
-	ha, dec := Equatorial(above, r.Axis, south)
+	ha, dec := own.Read(above)
 	p.Up = sphere.SkyAt(-p.MountHA, p.MountDec).Toward(sphere.SkyAt(-ha, dec)).Turn()
 	return p
 }

@@ -3,8 +3,6 @@ package axis
 import (
 	"math"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
 	"pintle/index/sphere"
 )
 
@@ -35,7 +33,7 @@ func (r *Result) Attitude(s Sighting) (FrameFit, error) {
 		return f, &WeakError{Reason: NoAttitude, Frames: 1}
 	}
 	scale := b.calibrate(3)
-	cov := b.last.inverse()
+	cov := b.last.Inverse()
 	f.LocalFromCam = own[0].Inv()
 	for p := range 3 {
 		for q := range 3 {
@@ -58,11 +56,4 @@ func (f *FrameFit) stars(b *bundle, i int) {
 		f.RMSPixels = math.Sqrt(r2 / float64(n))
 		f.RMS = sphere.Angle(f.RMSPixels / b.lens.F)
 	}
-}
-
-// AxisAt returns where the mount's axis points when the camera has the given
-// attitude: the camera carries it along when the adjusters are turned, and
-// turning or tracking about the axis itself does not move it.
-func (r *Result) AxisAt(localFromCam sphere.Rot) sphere.Local {
-	return sphere.LocalVec(localFromCam.Apply(r.CamFromMount.Apply(r3.Vec{Z: 1})))
 }

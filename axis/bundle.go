@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/index/lsq"
 	"pintle/index/optics"
 	"pintle/index/sphere"
 )
@@ -31,7 +32,7 @@ type bundle struct {
 	floor  []float64           // per frame: variance added to every star, pixel^2
 	scale  []float64           // per frame: q is divided by this before it is weighted
 	weigh  func(q float64) float64
-	last   scaledCholesky // of the last step's normal equations
+	last   lsq.Normal // of the last step's normal equations
 }
 
 // setLens starts from the sighting whose focal length is the median one.
@@ -154,11 +155,11 @@ func (b *bundle) lensPriors(p int) []prior {
 // singular.
 func (b *bundle) step(m model) (next model, gain float64, ok bool) {
 	n, g := b.normal(m)
-	b.last = scaledCholesky{}
-	if !b.last.factorize(n) {
+	b.last = lsq.Normal{}
+	if !b.last.Factorize(n) {
 		return m, 0, false
 	}
-	d := b.last.solve(g)
+	d := b.last.Solve(g)
 	for i := range d {
 		gain += d[i] * g[i]
 	}
@@ -189,61 +190,4 @@ func (b *bundle) settle(m model, most int) (model, bool) {
 		}
 	}
 	return m, true
-}
-
-// scaledCholesky solves symmetric positive definite systems whose unknowns have
-// very different units: rows and columns are divided by the square root of the
-// diagonal first.
-type scaledCholesky struct {
-	s []float64
-	c mat.Cholesky
-}
-
-func (k *scaledCholesky) factorize(a *mat.SymDense) bool {
-	n := a.SymmetricDim()
-	k.s = make([]float64, n)
-	for i := range n {
-		d := a.At(i, i)
-		if !(d > 0) || math.IsInf(d, 0) {
-			return false
-		}
-		k.s[i] = 1 / math.Sqrt(d)
-	}
-	b := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			b.SetSym(i, j, a.At(i, j)*k.s[i]*k.s[j])
-		}
-	}
-	return k.c.Factorize(b) && k.c.Cond() < 1e15
-}
-
-func (k *scaledCholesky) solve(g []float64) []float64 {
-	n := len(k.s)
-	x := mat.NewVecDense(n, nil)
-	for i := range n {
-		x.SetVec(i, g[i]*k.s[i])
-	}
-	if err := k.c.SolveVecTo(x, x); err != nil {
-		if _, bad := err.(mat.Condition); !bad {
-			return make([]float64, n)
-		}
-	}
-	d := make([]float64, n)
-	for i := range n {
-		d[i] = x.AtVec(i) * k.s[i]
-	}
-	return d
-}
-
-func (k *scaledCholesky) inverse() *mat.SymDense {
-	n := len(k.s)
-	inv := mat.NewSymDense(n, nil)
-	_ = k.c.InverseTo(inv) // a poor condition was refused by factorize
-	for i := range n {
-		for j := i; j < n; j++ {
-			inv.SetSym(i, j, inv.At(i, j)*k.s[i]*k.s[j])
-		}
-	}
-	return inv
 }

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 )
 
@@ -98,10 +99,10 @@ func (w *Watch) fit(a attitudes, times []time.Time, pole sphere.Local, south boo
 	if w.Span < leastWatch {
 		return notWatched("the frames span %.0f s, at least %.0f are needed; a drift shows after some minutes", w.Span.Seconds(), leastWatch.Seconds())
 	}
-	ideal := newFrame(pole.Vec(), south)
+	ideal := drive.NewFrame(pole, south)
 	turns := make([]float64, n) // right-handed about the elevated pole
 	for i, t := range times {
-		turns[i] = -float64(skyTurn(t.Sub(times[0])))
+		turns[i] = -float64(drive.SkyTurn(t.Sub(times[0])))
 		if south {
 			turns[i] = -turns[i]
 		}
@@ -119,8 +120,8 @@ func (w *Watch) fit(a attitudes, times []time.Time, pole sphere.Local, south boo
 	if s := w.best(); !(s < watchSigma) || w.Axis.Sep(pole) > widestAxis {
 		return notWatched("the frames of %.0f s tell the axis to no better than %.1f deg; watch longer, or use a wider field", w.Span.Seconds(), s.Degrees())
 	}
-	w.HA, w.Dec0 = ideal.read(a.camFromLocal[n/2].Inv().Apply(unitZ))
-	w.rates(a, slips, times, newFrame(w.Axis.Vec(), south), tilt)
+	w.HA, w.Dec0 = ideal.Read(sphere.LocalVec(a.camFromLocal[n/2].Inv().Apply(unitZ)))
+	w.rates(a, slips, times, drive.NewFrame(w.Axis, south), tilt)
 	return nil
 }
 
@@ -179,7 +180,7 @@ func (a attitudes) watch(turns []float64, pole r3.Vec) (glsFit, float64, error) 
 // rates fits a straight line to each part of the frames' motion, north and
 // west being those of the mount's own frame: so the drive's errors stay out of
 // the declination.
-func (w *Watch) rates(a attitudes, slips []r3.Vec, times []time.Time, own frame, tilt float64) {
+func (w *Watch) rates(a attitudes, slips []r3.Vec, times []time.Time, own drive.Frame, tilt float64) {
 	n := len(times)
 	hours := make([]float64, n)
 	var north, west, line [][2]r3.Vec // local and camera frame
@@ -187,8 +188,7 @@ func (w *Watch) rates(a attitudes, slips []r3.Vec, times []time.Time, own frame,
 		hours[i] = times[i].Sub(times[0]).Hours()
 		back := a.camFromLocal[i]
 		b := back.Inv().Apply(unitZ)
-		_, toWest := own.at(own.read(b))
-		toWest = r3.Unit(toWest)
+		toWest := own.West(sphere.LocalVec(b))
 		toNorth := r3.Cross(toWest, b)
 		// The star moves against the camera: -(s x b) along u is s . (u x b).
 		for _, x := range []struct {

@@ -11,25 +11,56 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/axis/drive"
 	"pintle/axis/place"
+	"pintle/index/lsq"
 	"pintle/index/sphere"
 )
+
+// misaligned is a misaligned axis and a star: latitude, degrees; axis minus pole
+// in altitude and in azimuth as an adjuster turns, arcmin; hour angle and
+// declination of the star, degrees. What they do to the star is checked against
+// an independent program by the tests of package drive.
+type misaligned struct {
+	name                  string
+	lat, alt, az, ha, dec float64
+}
+
+var misalignedCases = []misaligned{
+	{"M1", 52, 5, 0, -75, 10}, {"M2", 52, 0, 8, 0, 0}, {"M3", 35, 2, -3, 40, 60},
+	{"M4", 20, -10, 6, -30, -25}, {"M5", 65, 1, 2, 100, 80}, {"M6", -33.9, 3, 4, -60, -45},
+}
+
+func (c misaligned) poleAndAxis() (pole, axis sphere.Local) {
+	due := 0.0
+	if c.lat < 0 {
+		due = 180
+	}
+	a := math.Abs(c.lat)
+	return sphere.LocalAt(sphere.Angle(due)*sphere.Degree, sphere.Angle(a)*sphere.Degree),
+		sphere.LocalAt(sphere.Angle(due+c.az/60)*sphere.Degree, sphere.Angle(a+c.alt/60)*sphere.Degree)
+}
+
+func (c misaligned) star() (ha, dec sphere.Angle) {
+	return sphere.Angle(c.ha) * sphere.Degree, sphere.Angle(c.dec) * sphere.Degree
+}
 
 // exactWatch returns attitudes without error of a camera that looks at the
 // star of a misaligned case while the mount turns about its own axis at the
 // sidereal rate, in count frames about the middle.
-func exactWatch(c misaligned, count int, gap time.Duration) (a attitudes, times []time.Time, d Drive) {
-	d = c.drive()
-	ha, dec, _ := c.star()
+func exactWatch(c misaligned, count int, gap time.Duration) (a attitudes, times []time.Time, d drive.Drive) {
+	pole, axis := c.poleAndAxis()
+	d = drive.New(pole, axis, c.lat < 0)
+	ha, dec := c.star()
 	mid := sphere.TurnVec(r3.Vec{X: 0.1, Y: -0.2, Z: 0.4}) // any camera whose axis we then aim
-	b, _ := d.pole.at(ha, dec)
+	b := d.Star(ha, dec).Vec()
 	aim := sphere.Turn(r3.Cross(mid.Apply(unitZ), b), sphere.LocalVec(mid.Apply(unitZ)).Sep(sphere.LocalVec(b))).Mul(mid)
 	start := time.Date(2026, 11, 25, 20, 0, 0, 0, time.UTC)
 	a.cov = mat.NewSymDense(3*count, nil)
 	for i := range count {
 		t := time.Duration(i) * gap
-		turned := skyTurn(t - time.Duration(count-1)*gap/2)
-		a.camFromLocal = append(a.camFromLocal, sphere.Turn(d.axis.north, -turned).Mul(aim).Inv())
+		turned := drive.SkyTurn(t - time.Duration(count-1)*gap/2)
+		a.camFromLocal = append(a.camFromLocal, sphere.Turn(drive.NewFrame(axis, c.lat < 0).North(), -turned).Mul(aim).Inv())
 		times = append(times, start.Add(t))
 		for k := range 3 {
 			a.cov.SetSym(3*i+k, 3*i+k, 1e-18)
@@ -43,7 +74,7 @@ func exactWatch(c misaligned, count int, gap time.Duration) (a attitudes, times 
 func TestWatchMisaligned(t *testing.T) {
 	for _, c := range misalignedCases {
 		a, times, d := exactWatch(c, 5, 40*time.Second)
-		pole, axis := poleAndAxis(c.lat, c.alt, c.az)
+		pole, axis := c.poleAndAxis()
 		w := &Watch{Frames: make([]string, 5)}
 		if err := w.fit(a, times, pole, c.lat < 0); err != nil {
 			t.Errorf("%s: %v", c.name, err)
@@ -52,10 +83,10 @@ func TestWatchMisaligned(t *testing.T) {
 		if s := w.Axis.Sep(axis).Arcseconds(); s > 0.02 {
 			t.Errorf("%s: axis off by %v arcsec", c.name, s)
 		}
-		ha, dec, _ := c.star()
+		ha, dec := c.star()
 		decRate, haExcess := d.Rates(ha, dec)
 		whole := 160 * time.Second
-		_, rot := d.Unguided(ha-skyTurn(whole)/2, dec, whole)
+		_, rot := d.Unguided(ha-drive.SkyTurn(whole)/2, dec, whole)
 		for _, v := range []struct {
 			what      string
 			got, want sphere.Angle
@@ -84,7 +115,7 @@ func watched(rng *rand.Rand, count int, gap time.Duration) *night {
 	start := n.turns[count/2]
 	for i := range n.turns {
 		worm := 8 * arcsecond * sphere.Angle(rng.NormFloat64())
-		n.turns[i] = start + sphere.Angle(sky*rate)*skyTurn(time.Duration(i)*gap) + worm
+		n.turns[i] = start + sphere.Angle(sky*rate)*drive.SkyTurn(time.Duration(i)*gap) + worm
 	}
 	return n
 }
@@ -112,8 +143,8 @@ func TestWatchDriftHonest(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d := NewDrive(p.RefractedPole(), n.axis, n.site.Lat < 0)
-		want := d.Drift(w.HA-skyTurn(3*n.step), w.Dec0, 5*n.step) * 4 // the span is a quarter of an hour
+		d := drive.New(p.RefractedPole(), n.axis, n.site.Lat < 0)
+		want := d.Drift(w.HA-drive.SkyTurn(3*n.step), w.Dec0, 5*n.step) * 4 // the span is a quarter of an hour
 		z := float64((w.Dec.PerHour - want) / (w.Dec.Err + 0.01*want.Abs()))
 		drift += z * z
 	}
@@ -141,7 +172,7 @@ func TestWatchDisagrees(t *testing.T) {
 		v := r3.Scale(0.2*float64(arcsecond), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 		a.camFromLocal[i] = sphere.TurnVec(v).Mul(a.camFromLocal[i])
 	}
-	pole, axis := poleAndAxis(c.lat, c.alt, c.az)
+	pole, axis := c.poleAndAxis()
 	w := &Watch{Frames: make([]string, 5)}
 	if err := w.fit(a, times, pole, false); err != nil {
 		t.Fatal(err)
@@ -218,12 +249,12 @@ func TestBetween(t *testing.T) {
 		}
 		want := n.localFromCam(b, rng).Mul(n.localFromCam(a, rng).Inv())
 		d := turn.Mul(want.Inv()).Vec()
-		var chol scaledCholesky
-		if !chol.factorize(cov) {
+		var chol lsq.Normal
+		if !chol.Factorize(cov) {
 			t.Fatalf("seed %d: covariance %v", seed, mat.Formatted(cov))
 		}
 		x := []float64{d.X, d.Y, d.Z}
-		for k, v := range chol.solve(x) {
+		for k, v := range chol.Solve(x) {
 			sum += v * x[k]
 		}
 	}

@@ -136,7 +136,7 @@ const mostScatter = 0.01
 // setAttitudes keeps the frames' own attitudes with their covariance.
 func (f *fit) setAttitudes(own free) {
 	scale := f.bundle.calibrate(3*len(own) + lensParams)
-	cov := f.bundle.last.inverse()
+	cov := f.bundle.last.Inverse()
 	n := 3 * len(own)
 	f.own = attitudes{own, mat.NewSymDense(n, nil)}
 	for i := range n {

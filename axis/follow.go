@@ -55,6 +55,9 @@ type Follower struct {
 	// time. A tolerance of 0 stands for 1 arcminute.
 	Pole      PoleKind
 	Tolerance sphere.Angle
+	// Aim is a pole of the caller's own, such as King's, in place of Pole; what
+	// uncertain air does to it is taken to be what it does to the refracted one.
+	Aim *sphere.Local
 
 	lens     optics.Lens
 	w, h     int
@@ -141,6 +144,16 @@ func polesOf(p *place.Place) [2]skyPole {
 		Refracted: {pole.Vec(), lift, math.Sqrt(math.Max(0, e*e-known*known))},
 		True:      {dir: p.TruePole().Vec()},
 	}
+}
+
+// pole is the one that State speaks about.
+func (f *Follower) pole() skyPole {
+	if f.Aim == nil {
+		return f.poles[f.Pole]
+	}
+	p := f.poles[Refracted]
+	p.dir = f.Aim.Vec()
+	return p
 }
 
 // shifts returns the columns of a small turn of the camera on the mount.

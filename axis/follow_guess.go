@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 )
 
@@ -177,15 +178,15 @@ type offspring struct {
 
 // expect returns the mean and the spreads before the frame is seen, for a guess
 // that leaves the turns out. sign is that of the drive's turn.
-func (b *branch) expect(dt time.Duration, drive Running, sign float64) (numbers, spreads) {
+func (b *branch) expect(dt time.Duration, runs Running, sign float64) (numbers, spreads) {
 	t := math.Max(dt.Seconds(), 0)
 	x, s := b.mean, b.spreads()
-	sky := sign * Sidereal * t
+	sky := sign * drive.Sidereal * t
 	switch {
-	case drive != b.drive: // switched on or off, no matter when
+	case runs != b.drive: // switched on or off, no matter when
 		x[pTurn] += sky / 2
 		s = append(s, numbers{pTurn: sky / math.Sqrt(12)})
-	case drive == Tracking:
+	case runs == Tracking:
 		x[pTurn] += sky
 		s = append(s, drift(&x, s, t)...)
 	default:
@@ -226,31 +227,29 @@ func (s spreads) pointers() []*numbers {
 // follow works a guess out on a glimpse.
 func follow(from *branch, h guess, before numbers, s spreads, g *glimpse) *offspring {
 	o := work(from, h, before, s, g)
-	if bend := o.bend(); bend > 0 {
-		o = work(from, h, before, append(s, numbers{pTurn: bend}), g)
+	if more := o.secondOrder(); more > 0 {
+		o = work(from, h, before, append(s, numbers{pTurn: more}), g)
 	}
 	return o
 }
 
-// bend is what a large turn on a base of unknown lean does to second order,
+// secondOrder is what a large turn on a base of unknown lean does to second order,
 // which the covariance leaves out: it comes in as an error of RA, the turn that is
 // not free. 0 when it is small or RA is free.
-func (o *offspring) bend() float64 {
+func (o *offspring) secondOrder() float64 {
 	turn := math.Hypot(o.up.mean[pAz], o.up.mean[pAlt])
 	if turn == 0 || o.guess.touch.Has(TouchRA) {
 		return 0
 	}
 	b := &o.from.belief
 	e, n, k := b.sigma(pLean), b.sigma(pLean+1), b.sigma(pSkew)
-	if bend := bendShare * turn * (e*e + n*n + k*k); bend > 0.2*float64(sphere.Arcsecond) {
-		return bend
+	if more := turn * (e*e + n*n + k*k); more > 0.2*float64(sphere.Arcsecond) { // no source, chosen far below what frames show
+		return more
 	}
 	return 0
 }
 
-const bendShare = 1
-
-// work does what follow says, bend left out.
+// work does what follow says, the second order left out.
 func work(from *branch, h guess, before numbers, s spreads, g *glimpse) *offspring {
 	o := &offspring{guess: h, from: from, before: before, turn0: len(s)}
 	o.all = slices.Clone(s)

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/axis/drive"
 	"pintle/axis/place"
 	"pintle/index/optics"
 	"pintle/index/sphere"
@@ -87,7 +88,7 @@ func (b *bench) driven() sphere.Angle {
 	if b.n.site.Lat > 0 {
 		s = -1
 	}
-	a := s * Sidereal * b.rate * b.now.Seconds()
+	a := s * drive.Sidereal * b.rate * b.now.Seconds()
 	if b.worm != 0 {
 		a += float64(b.worm) * math.Sin(2*math.Pi*b.now.Seconds()/480)
 	}

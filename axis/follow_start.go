@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/index/lsq"
 	"pintle/index/sphere"
 )
 
@@ -65,7 +66,7 @@ func (r *response) to(g []float64) (v [5]float64) {
 	n := len(r.t)
 	var held mat.VecDense
 	held.MulVec(r.fixed, mat.NewVecDense(n, g[:n]))
-	full := r.j.b.last.solve(g)
+	full := r.j.b.last.Solve(g)
 	for p, t := range r.t {
 		for a := range 5 {
 			if a < 3 {
@@ -106,8 +107,8 @@ func (j *joint) lensHeld() *mat.SymDense {
 			lens.SetSym(a, b, j.cov.At(n+a, n+b))
 		}
 	}
-	var k scaledCholesky
-	ok := k.factorize(lens)
+	var k lsq.Normal
+	ok := k.Factorize(lens)
 	for p := range n {
 		row := make([]float64, lensParams)
 		for a := range row {
@@ -115,7 +116,7 @@ func (j *joint) lensHeld() *mat.SymDense {
 		}
 		var part []float64
 		if ok {
-			part = k.solve(row)
+			part = k.Solve(row)
 		}
 		for q := p; q < n; q++ {
 			v := j.cov.At(p, q)

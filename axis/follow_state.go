@@ -72,7 +72,7 @@ func (f *Follower) State() State {
 
 // offset makes the offset from what is said.
 func (f *Follower) offset(s *State, mean *said, cov *[nSaid]said) Offset {
-	p := &f.poles[f.Pole]
+	p := f.pole()
 	az, alt := s.Axis.AzAlt()
 	paz, palt := az-sphere.Angle(mean[sOffAz]), alt-sphere.Angle(mean[sOffAlt])
 	o := Offset{Pole: sphere.LocalAt(paz, palt), NearZenith: palt > 80*sphere.Degree}
@@ -174,7 +174,8 @@ func (f *Follower) sayOf(p *pose, x *numbers) (y said, ok bool) {
 	q := p.after(x)
 	axis := q.axisSeen()
 	az, alt := sphere.LocalVec(axis).AzAlt()
-	pole := f.poles[f.Pole].at(x)
+	target := f.pole()
+	pole := target.at(x)
 	paz, palt := sphere.LocalVec(pole).AzAlt()
 	y[sAlt], y[sAz] = float64(alt), float64(az)
 	y[sOffAlt], y[sOffAz] = float64(alt-palt), float64((az - paz).Wrap())

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/index/lsq"
 	"pintle/index/sphere"
 )
 
@@ -57,13 +58,13 @@ func (a attitudes) fit(m *mount, tilt float64) (glsFit, bool) {
 	e := mat.NewVecDense(3*n, nil)
 	a.misfit(m, e)
 	q := mat.Inner(e, w, e)
-	var k scaledCholesky
+	var k lsq.Normal
 	for range 50 {
 		normal, g := normalOf(a.design(m), w, e)
-		if !k.factorize(normal) {
+		if !k.Factorize(normal) {
 			return glsFit{}, false
 		}
-		d := k.solve(g)
+		d := k.Solve(g)
 		gain := 0.0
 		for i := range d {
 			gain += d[i] * g[i]
@@ -88,7 +89,7 @@ func (a attitudes) fit(m *mount, tilt float64) (glsFit, bool) {
 			break
 		}
 	}
-	return glsFit{m: m, q: q, free: 3*n - m.params(), cov: k.inverse()}, true
+	return glsFit{m: m, q: q, free: 3*n - m.params(), cov: k.Inverse()}, true
 }
 
 // weights returns the inverse of the attitudes' covariance with tilt added.
@@ -99,11 +100,11 @@ func (a attitudes) weights(tilt float64) (*mat.SymDense, bool) {
 	for i := range n {
 		c.SetSym(i, i, c.At(i, i)+tilt*tilt)
 	}
-	var k scaledCholesky
-	if !k.factorize(c) {
+	var k lsq.Normal
+	if !k.Factorize(c) {
 		return nil, false
 	}
-	return k.inverse(), true
+	return k.Inverse(), true
 }
 
 // design returns how the attitudes turn with the parameters of the mount.

@@ -16,14 +16,7 @@ type joint struct {
 }
 
 // altAz returns the directions in which altitude and azimuth grow at l.
-func altAz(l r3.Vec) (alt, az r3.Vec) {
-	az = r3.Vec{X: l.Y, Y: -l.X}
-	if r3.Norm(az) < 1e-12 { // the zenith: as if approached from the south
-		az = unitX
-	}
-	az = r3.Unit(az)
-	return r3.Cross(az, l), az
-}
+func altAz(l r3.Vec) (alt, az r3.Vec) { return sphere.LocalVec(l).Tangents() }
 
 // axisSteps returns the motion of the axis (altitude, azimuth on the sky) per
 // unit of the first two parameters.

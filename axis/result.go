@@ -97,7 +97,7 @@ func (f *fit) result() (*Result, error) {
 		return nil, &WeakError{Reason: NoAttitude, Frames: len(f.used)}
 	}
 	m := fitted.(*mount)
-	j := joint{b: &b, m: m, cov: b.last.inverse()}
+	j := joint{b: &b, m: m, cov: b.last.Inverse()}
 	up := uprightMount(m.axis())
 	twist := up.Mul(m.mountFromLocal.Inv()) // about z
 	r := &Result{
@@ -107,7 +107,7 @@ func (f *fit) result() (*Result, error) {
 		place: f.sightings[f.index[f.used[0]]].Place,
 	}
 	g, steps := j.perRefraction(f), j.axisSteps()
-	lift := b.last.solve(g)
+	lift := b.last.Solve(g)
 	for k := range steps {
 		r.perRefraction[k] = steps[k][0]*lift[0] + steps[k][1]*lift[1]
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"pintle/index/lsq"
 )
 
 // tiltFor returns the frames' own scatter about one rotation that makes their
@@ -23,13 +25,13 @@ func (a attitudes) tiltFor(g glsFit) float64 {
 			return -1
 		}
 		normal, _ := normalOf(t, w, e)
-		var k scaledCholesky
-		if !k.factorize(normal) {
+		var k lsq.Normal
+		if !k.Factorize(normal) {
 			return -1
 		}
 		var wt, wtc, p mat.Dense
 		wt.Mul(w, t)
-		wtc.Mul(&wt, k.inverse())
+		wtc.Mul(&wt, k.Inverse())
 		p.Mul(&wtc, wt.T())
 		p.Sub(w, &p)
 		var pe mat.VecDense

@@ -2,7 +2,6 @@ package solve
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"pintle/solve/detect"
@@ -21,9 +20,13 @@ func (s *Solver) reason(f *detect.Field) string {
 	if n == 0 && f.Found == 0 && f.FWHM == 0 && f.Background == 0 {
 		return "no stars found: is the lens uncovered and in focus, and the sky clear and dark?"
 	}
-	troubles := slices.DeleteFunc(f.Troubles(), func(t string) bool {
-		return n < 12 && strings.HasPrefix(t, "only ") // said below, with advice
-	})
+	var troubles []string
+	for _, t := range f.Troubles() {
+		if n < 12 && t.Kind == detect.FewStars {
+			continue // said below, with advice
+		}
+		troubles = append(troubles, t.String())
+	}
 	switch {
 	case n < minStars:
 		troubles = append(troubles, fmt.Sprintf("%d stars found, at least %d are needed: is the lens uncovered and in focus? if so, expose longer or point at clear sky", n, minStars))

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"pintle/index/lsq"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 	"pintle/solve/detect"
@@ -255,7 +256,7 @@ func fit(p *pose, prior vector, all *cloud, list []stars.Star, pairs []pairing) 
 	}
 	scatter := max(median(d)/1.1774, 0.02)
 	n := mat.NewSymDense(unknowns, nil)
-	g := mat.NewVecDense(unknowns, nil)
+	g := make([]float64, unknowns)
 	for i := range unknowns {
 		if i >= iK1 {
 			n.SetSym(i, i, 1/(prior[i]*prior[i]))
@@ -263,7 +264,7 @@ func fit(p *pose, prior vector, all *cloud, list []stars.Star, pairs []pairing) 
 	}
 	mean := p.beyond(all)
 	for i := iK1; i < unknowns; i++ {
-		g.SetVec(i, -mean[i]/(prior[i]*prior[i]))
+		g[i] = -mean[i] / (prior[i] * prior[i])
 	}
 	for _, q := range pairs {
 		x, y, dx, dy, ok := p.derivatives(list[q.star].Pos.Vec())
@@ -277,7 +278,7 @@ func fit(p *pose, prior vector, all *cloud, list []stars.Star, pairs []pairing) 
 		t := 1 + (ex*ex+ey*ey)/(9*v)
 		w := 1 / (v * t * t)
 		for i := range unknowns {
-			g.SetVec(i, g.AtVec(i)+w*(dx[i]*ex+dy[i]*ey))
+			g[i] += w * (dx[i]*ex + dy[i]*ey)
 			for j := i; j < unknowns; j++ {
 				n.SetSym(i, j, n.At(i, j)+w*(dx[i]*dx[j]+dy[i]*dy[j]))
 			}
@@ -286,42 +287,26 @@ func fit(p *pose, prior vector, all *cloud, list []stars.Star, pairs []pairing) 
 	for i := range iK1 { // a trace of prior keeps the system regular
 		n.SetSym(i, i, n.At(i, i)+1e-6)
 	}
-	mv, ok := solveScaled(n, g)
-	if !ok {
+	var k lsq.Normal
+	if !k.Factorize(n) {
+		return 0, false
+	}
+	mv := vector(k.Solve(g))
+	if !finite(&mv) {
 		return 0, false
 	}
 	p.move(&mv)
 	return scatter, true
 }
 
-// solveScaled solves the normal equations with every unknown in units of its
-// own uncertainty: the unknowns' natural units differ by ten powers of ten.
-func solveScaled(n *mat.SymDense, g *mat.VecDense) (x vector, ok bool) {
-	var unit vector
-	for i := range unknowns {
-		unit[i] = 1 / math.Sqrt(n.At(i, i))
-	}
-	for i := range unknowns {
-		g.SetVec(i, g.AtVec(i)*unit[i])
-		for j := i; j < unknowns; j++ {
-			n.SetSym(i, j, n.At(i, j)*unit[i]*unit[j])
+// finite is true when no unknown is lost.
+func finite(v *vector) bool {
+	for _, x := range v {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return false
 		}
 	}
-	var ch mat.Cholesky
-	if !ch.Factorize(n) {
-		return x, false
-	}
-	var step mat.VecDense
-	if ch.SolveVecTo(&step, g) != nil {
-		return x, false
-	}
-	for i := range unknowns {
-		x[i] = step.AtVec(i) * unit[i]
-		if math.IsNaN(x[i]) || math.IsInf(x[i], 0) {
-			return x, false
-		}
-	}
-	return x, true
+	return true
 }
 
 func median(x []float64) float64 {

@@ -194,7 +194,7 @@ func (m *shaper) point(n, i, j, k int, pairs []through, mirrored bool) {
 		}
 		at := m.planes[t.lens].at
 		sigma := math.Sqrt(pq.variance+((1-x)*(1-x)+y*y)*pa.variance+(x*x+y*y)*pb.variance) / (half * t.length)
-		tol := math.Hypot(2.5*sigma, m.between*bend(at[a], at[b], at[q], x, y)/t.length) + m.slack
+		tol := math.Hypot(2.5*sigma, m.between*distorted(at[a], at[b], at[q], x, y)/t.length) + m.slack
 		if mirrored {
 			y = -y
 		}
@@ -228,9 +228,9 @@ func eachCell(x, y, tol float64, f func(cell uint)) {
 	}
 }
 
-// bend returns how far a distortion of 1 at the corner moves q as seen from a
+// distorted returns how far a distortion of 1 at the corner moves q as seen from a
 // and b, which it moves, too: all in half-diagonals. x and y is where q is seen.
-func bend(a, b, q r3.Vec, x, y float64) float64 {
+func distorted(a, b, q r3.Vec, x, y float64) float64 {
 	move := func(p r3.Vec) r3.Vec { return r3.Scale(r3.Norm2(p), p) }
 	ma, mb := move(a), move(b)
 	d := r3.Sub(mb, ma)

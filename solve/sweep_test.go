@@ -220,7 +220,7 @@ func TestBend(t *testing.T) {
 		}
 		bx, by := at(bent[0], bent[1], bent[2])
 		want := math.Hypot(bx-x, by-y) / k1 * r3.Norm(r3.Sub(p[1], p[0]))
-		if got := bend(p[0], p[1], p[2], x, y); math.Abs(got-want) > 1e-3*(1+want) {
+		if got := distorted(p[0], p[1], p[2], x, y); math.Abs(got-want) > 1e-3*(1+want) {
 			t.Fatalf("seed %d: %v bends by %g, differences give %g", seed, p, got, want)
 		}
 	}

@@ -31,7 +31,7 @@ func StandardAir(elev float64) Air {
 	return Air{Pressure: 1013.25 * math.Pow(t, 5.25588), Temp: 15 - 0.0065*elev, Humidity: 0.5, Err: 0.03}
 }
 
-// bend is refraction as a function of the observed direction:
+// lift is refraction as a function of the observed direction:
 //
 //	true zenith distance = z + A tan z + B tan^3 z
 //
@@ -40,7 +40,7 @@ func StandardAir(elev float64) Air {
 // one degree under the horizon, and stays constant beyond. It is positive,
 // continuous and small enough in slope everywhere for the true altitude to grow
 // with the observed one, so both directions have one answer.
-type bend struct {
+type lift struct {
 	a, b float64 // radians
 	low  float64 // scale of the low part, radians
 }
@@ -52,9 +52,9 @@ const (
 	hConstant = -1.0               // degrees
 )
 
-func newBend(a, b float64) bend {
+func newLift(a, b float64) lift {
 	joint, _ := bennett(hJoin)
-	return bend{a: a, b: b, low: tanJoin * (a + b*tanJoin*tanJoin) / joint}
+	return lift{a: a, b: b, low: tanJoin * (a + b*tanJoin*tanJoin) / joint}
 }
 
 // bennett returns cot(h + 7.31/(h + 4.4)) for an observed altitude in degrees,
@@ -68,31 +68,31 @@ func bennett(h float64) (r, slope float64) {
 // at returns the refraction at an observed direction with horizontal component
 // rho and vertical component u of a unit vector, in radians, and its slope
 // with zenith distance.
-func (b *bend) at(rho, u float64) (r, slope float64) {
+func (l *lift) at(rho, u float64) (r, slope float64) {
 	if u*tanJoin > rho {
 		t := rho / u
-		return t * (b.a + b.b*t*t), (1 + t*t) * (b.a + 3*b.b*t*t)
+		return t * (l.a + l.b*t*t), (1 + t*t) * (l.a + 3*l.b*t*t)
 	}
 	if h := math.Atan2(u, rho) * 180 / math.Pi; h > hConstant {
 		r, slope = bennett(h)
 	} else {
 		r, _ = bennett(hConstant)
 	}
-	return b.low * r, b.low * slope
+	return l.low * r, l.low * slope
 }
 
 // raise takes a unit vector without refraction to the observed one: Newton's
 // method on the amount, to rounding (ERFA's atioq stops after the first step,
 // 0.03 arcsec short at altitude 6 degrees).
-func (b *bend) raise(v r3.Vec) r3.Vec {
+func (l *lift) raise(v r3.Vec) r3.Vec {
 	rho := math.Sqrt(v.X*v.X + v.Y*v.Y)
-	if b.a == 0 || rho == 0 {
+	if l.a == 0 || rho == 0 {
 		return v
 	}
 	var d float64
 	orho, ou := rho, v.Z
 	for range 20 {
-		r, slope := b.at(orho, ou)
+		r, slope := l.at(orho, ou)
 		step := (r - d) / (1 + slope)
 		d += step
 		s, c := smallSincos(d)
@@ -105,12 +105,12 @@ func (b *bend) raise(v r3.Vec) r3.Vec {
 }
 
 // lower is the inverse of raise.
-func (b *bend) lower(v r3.Vec) r3.Vec {
+func (l *lift) lower(v r3.Vec) r3.Vec {
 	rho := math.Sqrt(v.X*v.X + v.Y*v.Y)
-	if b.a == 0 || rho == 0 {
+	if l.a == 0 || rho == 0 {
 		return v
 	}
-	d, _ := b.at(rho, v.Z)
+	d, _ := l.at(rho, v.Z)
 	s, c := smallSincos(d)
 	f := c + v.Z*s/rho
 	return r3.Vec{X: v.X * f, Y: v.Y * f, Z: v.Z*c - rho*s}
@@ -126,8 +126,13 @@ func smallSincos(x float64) (s, c float64) {
 // Refraction returns by how much the air lifts what is seen at l.
 func (p *Place) Refraction(l sphere.Local) sphere.Angle {
 	v := l.Vec()
-	r, _ := p.bend.at(math.Sqrt(v.X*v.X+v.Y*v.Y), v.Z)
+	r, _ := p.lift.at(math.Sqrt(v.X*v.X+v.Y*v.Y), v.Z)
 	return sphere.Angle(r)
+}
+
+// Lifted returns where the air lifts what would stand at l without it.
+func (p *Place) Lifted(l sphere.Local) sphere.Local {
+	return sphere.LocalVec(p.lift.raise(l.Vec()))
 }
 
 // ModelErr returns a standard error of the refraction at l in itself, with the
@@ -136,7 +141,7 @@ func (p *Place) Refraction(l sphere.Local) sphere.Angle {
 // ERFA refco.c, notes 1 and 2 (ray traces), and at low altitude the difference
 // from Bennett's formula.
 func (p *Place) ModelErr(l sphere.Local) sphere.Angle {
-	if p.bend.a == 0 {
+	if p.lift.a == 0 {
 		return 0
 	}
 	v, worst := l.Vec(), 500.0

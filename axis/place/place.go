@@ -47,7 +47,7 @@ type Place struct {
 	localFromGCRS     r3.Mat     // precession, nutation, Earth rotation, latitude
 	pole              r3.Vec     // north celestial pole, local, no refraction
 	sidereal          sphere.Angle
-	bend              bend
+	lift              lift
 }
 
 // At prepares the places of one frame: t is the middle of the exposure. Errors
@@ -77,7 +77,7 @@ func AtOriented(t time.Time, s Site, a Air, o Orientation) (*Place, error) {
 		time: t, site: s, air: a, orient: o,
 		sunToUs: ast.Eh, velocity: ast.V, sunDist: ast.Em, bm1: ast.Bm1,
 		sidereal: sphere.Angle(ast.Eral - eo).Turn(),
-		bend:     newBend(ast.Refa, ast.Refb),
+		lift:     newLift(ast.Refa, ast.Refb),
 	}
 	p.setMatrix(&ast)
 	return p, nil
@@ -131,7 +131,7 @@ func (p *Place) SiderealTime() sphere.Angle { return p.sidereal }
 // horizon the place is still defined, continuous and never NaN, but nothing
 // can be seen there: the caller looks at the altitude.
 func (p *Place) Observed(s sphere.Sky) sphere.Local {
-	return sphere.LocalVec(p.bend.raise(p.vacuum(s.Vec())))
+	return sphere.LocalVec(p.lift.raise(p.vacuum(s.Vec())))
 }
 
 // Unrefracted returns the place of a star as it would be without air.
@@ -142,7 +142,7 @@ func (p *Place) Unrefracted(s sphere.Sky) sphere.Local {
 // Catalogue is the inverse of Observed, to rounding: the ICRS direction that is
 // seen at l.
 func (p *Place) Catalogue(l sphere.Local) sphere.Sky {
-	gcrs := p.localFromGCRS.MulVecTrans(p.bend.lower(l.Vec()))
+	gcrs := p.localFromGCRS.MulVecTrans(p.lift.lower(l.Vec()))
 	// Aberration and light bending change a direction by at most 1e-4, so that
 	// taking away the change found at the last guess gains four digits a round.
 	s := gcrs

@@ -94,11 +94,11 @@ func TestObservedAgainstERFA(t *testing.T) {
 		if d := oneStep(p, p.Unrefracted(star)).Sep(want); float64(d) > 1e-10 {
 			t.Errorf("%s: with ERFA's one step of refraction %.7f arcsec off, want below 0.00002", c.name, d.Arcseconds())
 		}
-		if d := math.Abs(p.bend.a - c.refa); d > 5e-13 {
-			t.Errorf("%s: A = %.9g, want %.9g", c.name, p.bend.a, c.refa)
+		if d := math.Abs(p.lift.a - c.refa); d > 5e-13 {
+			t.Errorf("%s: A = %.9g, want %.9g", c.name, p.lift.a, c.refa)
 		}
-		if d := math.Abs(p.bend.b - c.refb); d > 5e-15 {
-			t.Errorf("%s: B = %.9g, want %.9g", c.name, p.bend.b, c.refb)
+		if d := math.Abs(p.lift.b - c.refb); d > 5e-15 {
+			t.Errorf("%s: B = %.9g, want %.9g", c.name, p.lift.b, c.refb)
 		}
 		if d := (p.SiderealTime() - sphere.Angle(c.localERA-c.eo)).Wrap().Abs(); d > 2e-10 {
 			t.Errorf("%s: sidereal time %.10f rad, want %.10f", c.name, p.SiderealTime().Turn().Radians(), sphere.Angle(c.localERA-c.eo).Turn().Radians())
@@ -112,8 +112,8 @@ func oneStep(p *Place, l sphere.Local) sphere.Local {
 	v := l.Vec()
 	r, z := math.Max(math.Hypot(v.X, v.Y), 1e-6), math.Max(v.Z, 0.05)
 	tz := r / z
-	w := p.bend.b * tz * tz
-	del := (p.bend.a + w) * tz / (1 + (p.bend.a+3*w)/(z*z))
+	w := p.lift.b * tz * tz
+	del := (p.lift.a + w) * tz / (1 + (p.lift.a+3*w)/(z*z))
 	cosdel := 1 - del*del/2
 	f := cosdel - del*z/r
 	return sphere.LocalVec(r3.Vec{X: v.X * f, Y: v.Y * f, Z: cosdel*v.Z + del*r})

@@ -28,5 +28,5 @@ func (p *Place) TruePole() sphere.Local {
 // equator it stands in the haze of the horizon; RefractionErr at the pole says
 // how well it is known.
 func (p *Place) RefractedPole() sphere.Local {
-	return sphere.LocalVec(p.bend.raise(p.TruePole().Vec()))
+	return sphere.LocalVec(p.lift.raise(p.TruePole().Vec()))
 }

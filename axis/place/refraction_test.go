@@ -19,7 +19,7 @@ const seed = 20261125
 func TestRefractionTable(t *testing.T) {
 	var a, b float64
 	gofa.Refco(1005, 7, 0.8, 0.574, &a, &b)
-	p := &Place{bend: newBend(a, b)}
+	p := &Place{lift: newLift(a, b)}
 	for _, c := range []struct{ z, ray, model float64 }{
 		{10, 10.27, 10.27}, {20, 21.19, 21.20}, {30, 33.61, 33.61}, {40, 48.82, 48.83}, {45, 58.16, 58.18},
 		{50, 69.28, 69.30}, {55, 82.97, 82.99}, {60, 100.51, 100.54}, {65, 124.23, 124.26}, {70, 158.63, 158.68},
@@ -71,7 +71,7 @@ func TestRefractionEverywhere(t *testing.T) {
 		const step = 0.002
 		for h := -90.0; h <= 90; h += step {
 			v := sphere.LocalAt(2, sphere.Angle(h)*sphere.Degree).Vec()
-			o := p.bend.raise(v)
+			o := p.lift.raise(v)
 			_, alt := sphere.LocalVec(o).AzAlt()
 			got := alt.Degrees()
 			if math.IsNaN(got) || got < h-1e-9 || got > h+1.6 {
@@ -81,14 +81,14 @@ func TestRefractionEverywhere(t *testing.T) {
 				t.Fatalf("%+v: observed altitude goes from %.6f to %.6f at true altitude %.3f", air, last, got, h)
 			}
 			last = got
-			if d := sphere.LocalVec(p.bend.lower(o)).Sep(sphere.LocalVec(v)).Arcseconds(); d > 1e-6 {
+			if d := sphere.LocalVec(p.lift.lower(o)).Sep(sphere.LocalVec(v)).Arcseconds(); d > 1e-6 {
 				t.Fatalf("%+v: true altitude %.3f comes back %.2g arcsec off", air, h, d)
 			}
 			if math.Abs(r3.Norm(o)-1) > 1e-12 {
 				t.Fatalf("%+v: length %v at altitude %.3f", air, r3.Norm(o), h)
 			}
 		}
-		if v := p.bend.raise(r3.Vec{Z: 1}); v != (r3.Vec{Z: 1}) {
+		if v := p.lift.raise(r3.Vec{Z: 1}); v != (r3.Vec{Z: 1}) {
 			t.Errorf("%+v: the zenith moves to %v", air, v)
 		}
 	}

@@ -44,7 +44,7 @@ func (p *Place) Sun() Body {
 
 func (p *Place) body(local r3.Vec, dist, radius float64) Body {
 	return Body{
-		Seen:     sphere.LocalVec(p.bend.raise(r3.Unit(local))),
+		Seen:     sphere.LocalVec(p.lift.raise(r3.Unit(local))),
 		Radius:   sphere.Angle(math.Asin(radius / dist)),
 		Distance: dist,
 	}
@@ -102,4 +102,4 @@ func (p *Place) fromGeocentre() r3.Vec {
 // RefractionConstants returns A and B, in radians, of the refraction
 // A tan z + B tan^3 z of the observed zenith distance z; it holds above 3
 // degrees altitude.
-func (p *Place) RefractionConstants() (a, b float64) { return p.bend.a, p.bend.b }
+func (p *Place) RefractionConstants() (a, b float64) { return p.lift.a, p.lift.b }

@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/index/optics"
 	"pintle/index/sphere"
 )
@@ -78,7 +78,7 @@ func (c *chain) localFromCam(p Pose, ran time.Duration) sphere.Rot {
 // driven returns by how much the motor has turned the RA axis, with the sign of
 // Pose.Turn.
 func (c *chain) driven(ran time.Duration) sphere.Angle {
-	a := sphere.Angle(axis.Sidereal * ran.Seconds())
+	a := sphere.Angle(drive.Sidereal * ran.Seconds())
 	if c.setup.Period > 0 {
 		a += c.setup.Worm * sphere.Angle(math.Sin(2*math.Pi*ran.Seconds()/c.setup.Period.Seconds()))
 	}

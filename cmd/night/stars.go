@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 )
@@ -69,7 +69,7 @@ func (s *shot) reach(t *Truth) sphere.Angle {
 			r = max(r, t.Sky(x, y).Sep(t.Centre))
 		}
 	}
-	return r + sphere.Arcminute + sphere.Angle(axis.Sidereal*c.Exposure.Seconds())
+	return r + sphere.Arcminute + sphere.Angle(drive.Sidereal*c.Exposure.Seconds())
 }
 
 // scatter moves listed stars to where they truly are, the same way every time.

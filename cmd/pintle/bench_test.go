@@ -8,11 +8,11 @@ import (
 	"time"
 
 	"pintle/cmd/night"
+	"pintle/cmd/pintle/session"
 	"pintle/index"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 	"pintle/solve"
-	"pintle/solve/frame"
 )
 
 // benchFrames renders two frames of a night by a camera of w x h pixels and
@@ -41,7 +41,6 @@ func benchFrames(b *testing.B, w, h int) (paths [2]string) {
 // with the solution of the frame before as a hint.
 func benchSolve(b *testing.B, w, h int, hint bool) {
 	paths := benchFrames(b, w, h)
-	a := newApp(nil, nil)
 	dir, err := (&indexFlags{}).folder()
 	if err != nil {
 		b.Fatal(err)
@@ -49,25 +48,26 @@ func benchSolve(b *testing.B, w, h int, hint bool) {
 	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
 	defer lib.Close()
 	solver := &solve.Solver{Library: lib}
-	once := func(path string, near *solve.Solution) *solve.Solution {
-		s, err := readShot(path, frame.Options{})
+	once := func(path string, photos *session.Photographs) {
+		f, err := photos.Read(context.Background(), path)
 		if err != nil {
 			b.Fatal(err)
 		}
-		if err := s.solve(context.Background(), solver, near, epochOf(s.frame.Time.Mid, a.now())); err != nil {
+		if err := photos.Recognise(context.Background(), f); err != nil {
 			b.Fatal(err)
 		}
-		if s.sol == nil {
-			b.Fatal(s.why)
+		if f.Solution == nil {
+			b.Fatal(f.Miss.Err)
 		}
-		return s.sol
 	}
-	near := once(paths[0], nil) // builds what is missing of the index
-	if !hint {
-		near = nil
-	}
+	known := &session.Photographs{Solver: solver, Now: time.Now}
+	once(paths[0], known) // builds what is missing of the index
 	for b.Loop() {
-		once(paths[1], near)
+		photos := known
+		if !hint {
+			photos = &session.Photographs{Solver: solver, Now: time.Now}
+		}
+		once(paths[1], photos)
 	}
 	b.ReportMetric(float64(w*h)/1e6, "Mpx")
 }

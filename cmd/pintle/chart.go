@@ -14,6 +14,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 )
 
@@ -29,7 +30,7 @@ var (
 
 // draw writes the sky of a plan into a file: the zenith in the middle, north
 // on top and east on the left, as it looks to someone on their back.
-func (pl *plan) draw(path string) error {
+func (pl *planning) draw(path string) error {
 	switch ext := strings.ToLower(filepath.Ext(path)); ext {
 	case ".svg", ".png":
 	default:
@@ -41,14 +42,14 @@ func (pl *plan) draw(path string) error {
 	c.p.X.Min, c.p.X.Max, c.p.Y.Min, c.p.Y.Max = -1.16, 1.16, -1.16, 1.3
 	c.sky()
 	c.blocked(pl)
-	c.grid(pl.minAlt)
+	c.grid(pl.sky.MinAlt)
 	for i, s := range pl.suggestions {
 		c.suggestion(pl, i, s.HA, s.Dec)
 	}
 	c.label(plotter.XY{Y: 1.23}, pl.title()+", "+pl.at.Format("2 January 2006 15:04 MST"), inkText, 11, 0, 0)
 	c.mark(pl, pl.night.Pole, "pole", draw.CrossGlyph{})
-	if pl.moonAlt > 0 {
-		c.mark(pl, pl.moon.Seen, fmt.Sprintf("Moon %.0f%%", 100*pl.moon.Lit), draw.RingGlyph{})
+	if pl.sky.MoonAlt > 0 {
+		c.mark(pl, pl.sky.Moon.Seen, fmt.Sprintf("Moon %.0f%%", 100*pl.sky.Moon.Lit), draw.RingGlyph{})
 	}
 	if err := c.p.Save(16*vg.Centimeter, 17*vg.Centimeter, path); err != nil {
 		return hint(err, "check that the folder exists and can be written")
@@ -56,7 +57,7 @@ func (pl *plan) draw(path string) error {
 	return nil
 }
 
-func (pl *plan) title() string {
+func (pl *planning) title() string {
 	if pl.name != "" {
 		return pl.name
 	}
@@ -119,14 +120,14 @@ func (c skyChart) label(at plotter.XY, s string, ink color.Color, points float64
 func (c skyChart) sky() { c.fill(arc(0, 2*halfTurn, level(0)), inkSky) }
 
 // blocked fills what cannot be seen, from the horizon up.
-func (c skyChart) blocked(pl *plan) {
+func (c skyChart) blocked(pl *planning) {
 	const step = sphere.Degree
 	start := sphere.Angle(-1)
 	flush := func(end sphere.Angle) {
 		if start < 0 {
 			return
 		}
-		outer, inner := arc(start, end, level(0)), arc(start, end, pl.skyline.Lowest)
+		outer, inner := arc(start, end, level(0)), arc(start, end, pl.sky.Skyline.Lowest)
 		for i := len(inner) - 1; i >= 0; i-- {
 			outer = append(outer, inner[i])
 		}
@@ -134,7 +135,7 @@ func (c skyChart) blocked(pl *plan) {
 		start = -1
 	}
 	for az := sphere.Angle(0); az < 2*halfTurn; az += step {
-		switch blocked := pl.skyline.Lowest(az) > 0; {
+		switch blocked := pl.sky.Skyline.Lowest(az) > 0; {
 		case blocked && start < 0:
 			start = az
 		case !blocked && start >= 0:
@@ -165,8 +166,9 @@ func (c skyChart) grid(minAlt sphere.Angle) {
 
 // suggestion draws the turn and its frames, numbered; the line is another for
 // each.
-func (c skyChart) suggestion(pl *plan, i int, has []sphere.Angle, dec sphere.Angle) {
-	at := func(ha sphere.Angle) plotter.XY { return onChart(pl.direction(ha, dec).AzAlt()) }
+func (c skyChart) suggestion(pl *planning, i int, has []sphere.Angle, dec sphere.Angle) {
+	sky := drive.NewFrame(pl.night.Pole, pl.night.South)
+	at := func(ha sphere.Angle) plotter.XY { return onChart(sky.At(ha, dec).AzAlt()) }
 	var path plotter.XYs
 	const n = 60
 	for k := range n + 1 {
@@ -197,10 +199,10 @@ func (c skyChart) suggestion(pl *plan, i int, has []sphere.Angle, dec sphere.Ang
 }
 
 // mark sets a sign with its name, which stands away from the frames nearby.
-func (c skyChart) mark(pl *plan, l sphere.Local, name string, shape draw.GlyphDrawer) {
+func (c skyChart) mark(pl *planning, l sphere.Local, name string, shape draw.GlyphDrawer) {
 	at := onChart(l.AzAlt())
 	ink := inkText
-	if !pl.skyline.Clear(l) {
+	if !pl.sky.Skyline.Clear(l) {
 		ink = inkPaper
 	}
 	s, err := plotter.NewScatter(plotter.XYs{at})

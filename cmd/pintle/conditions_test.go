@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -201,7 +202,7 @@ func TestConditions(t *testing.T) {
 // judgeCondition compares what came out with what is true and what is due.
 func judgeCondition(t *testing.T, c *condition, n *night.Night, f *detect.Field, sol *solve.Solution, un *solve.Unsolved) {
 	t.Helper()
-	seen := func() string { return strings.Join(f.Troubles(), "; ") }
+	seen := func() string { return fmt.Sprint(f.Troubles()) }
 	if un != nil {
 		t.Logf("refused: %s; %d stars, FWHM %.1f px, rejected %v", un.Reason, len(f.Stars), f.FWHM, f.Rejected)
 		if c.refusal == "" || !strings.Contains(un.Reason, c.refusal) {

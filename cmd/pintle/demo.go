@@ -8,15 +8,17 @@ import (
 	"github.com/spf13/cobra"
 
 	"pintle/cmd/night"
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/words"
 )
 
 // demoFlags are the flags of the demo verb.
 type demoFlags struct {
-	seed  uint64
-	keep  string
-	south bool
-	idx   indexFlags
-
+	seed     uint64
+	keep     string
+	south    bool
+	idx      indexFlags
 	rehearse rehearseFlags
 }
 
@@ -25,8 +27,8 @@ func (a *app) demoCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "demo",
 		Short:   "invent a night with a misaligned mount, photograph it, measure it, compare with the truth",
-		Long:    textDemoLong,
-		Example: textDemoExample,
+		Long:    words.DemoLong,
+		Example: words.DemoExample,
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if f.rehearse.on {
@@ -44,48 +46,65 @@ func (a *app) demoCommand() *cobra.Command {
 	return c
 }
 
-// demo renders a night into files, measures them with the code of the axis
-// verb, and prints the answer beside the truth.
+// folder is where the photographs go; tidy removes it when it is not kept.
+func (f *demoFlags) folder(name string) (dir string, tidy func(), err error) {
+	if f.keep != "" {
+		if err := os.MkdirAll(f.keep, 0o755); err != nil {
+			return "", nil, advice.With(err, "name another folder with --keep DIR")
+		}
+		return f.keep, func() {}, nil
+	}
+	if dir, err = os.MkdirTemp("", name+"-*"); err != nil {
+		return "", nil, advice.With(fmt.Errorf("cannot make a temporary folder: %w", err), "name a folder with --keep DIR")
+	}
+	return dir, func() { os.RemoveAll(dir) }, nil
+}
+
+// demo renders a night into files, measures them on the road of the axis verb,
+// and prints the answer beside the truth. The user's gear has no say.
 func (a *app) demo(ctx context.Context, f *demoFlags) error {
 	spec := night.Random(f.seed, f.south)
 	n, err := night.New(spec)
 	if err != nil {
 		return err
 	}
-	dir := f.keep
-	if dir == "" {
-		if dir, err = os.MkdirTemp("", "pintle-demo-*"); err != nil {
-			return hint(fmt.Errorf("cannot make a temporary folder: %w", err), "name a folder with --keep DIR")
-		}
-		defer os.RemoveAll(dir)
-	}
-	a.tellDemo(&spec, f)
-	paths, err := n.Write(dir)
-	if err != nil {
-		return hint(fmt.Errorf("cannot write the photographs: %w", err), "name another folder with --keep DIR")
-	}
-	if f.keep != "" {
-		a.tellKept(paths)
-	}
-	m, err := a.measure(ctx, axisDefaults(f.idx), paths)
+	dir, tidy, err := f.folder("pintle-demo")
 	if err != nil {
 		return err
 	}
-	a.showAxis(m)
+	defer tidy()
+	a.Invented(&spec, f.seed)
+	paths, err := n.Write(dir)
+	if err != nil {
+		return advice.With(fmt.Errorf("cannot write the photographs: %w", err), "name another folder with --keep DIR")
+	}
+	if f.keep != "" {
+		a.Kept(paths)
+	}
+	st, err := a.measureInvented(ctx, f.idx, paths)
+	if err != nil {
+		return err
+	}
+	a.Axis(&st)
 	last := n.Truth(n.Len() - 1)
-	a.compareDemo(m, &last)
-	if m.result == nil {
+	a.Beside(&st, &last)
+	if st.Answer == nil {
 		return errNoAnswer
 	}
 	return nil
 }
 
-// axisDefaults returns the flags of the axis verb as they stand when none is
-// given.
-func axisDefaults(idx indexFlags) *axisFlags {
-	f := &axisFlags{}
-	f.add(&cobra.Command{})
-	f.fs = nil // the user's gear has no say
-	f.idx = idx
-	return f
+// measureInvented is measure with nothing told and no gear.
+func (a *app) measureInvented(ctx context.Context, idx indexFlags, paths []string) (session.State, error) {
+	solver, closeIndex, err := a.solver(&idx)
+	if err != nil {
+		return session.State{}, err
+	}
+	defer closeIndex()
+	s, err := session.New(session.Config{Camera: &session.Photographs{Solver: solver, Now: a.now}, Now: a.now, Simulated: true})
+	if err != nil {
+		return session.State{}, err
+	}
+	err = words.PlainError(s.Measure(ctx, paths))
+	return s.State(), err
 }

@@ -1,164 +1,114 @@
 package main
 
 import (
+	"context"
 	"errors"
-	"fmt"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"pintle/axis"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
 
-// driftCheck is everything the drift verb prints.
-type driftCheck struct {
-	m      *measurement
-	watch  *axis.Watch
-	offset axis.Offset
-	reason string
-	// The measurement it is compared with; nil when there is none.
-	other   *journal.Record
-	alt, az sphere.Angle // axis here minus there, on the sky
-	sigma   float64
-}
-
 func (a *app) driftCommand() *cobra.Command {
-	var f axisFlags
-	var path string
+	var f sightFlags
+	var j journalFlags
+	var asJSON bool
 	c := &cobra.Command{
-		Use:     "drift FRAME FRAME [FRAME...]",
+		Use:     "drift FRAME|FOLDER...",
 		Short:   "check the axis by the drift of stars, tracking without guiding",
-		Long:    textDriftLong,
-		Example: textDriftExample,
-		Args:    atLeast(2, "name two or more photographs of the same patch of sky, taken some minutes apart while tracking without guiding"),
+		Long:    words.DriftLong,
+		Example: words.DriftExample,
+		Args:    some("name two or more photographs of the same patch of sky, taken some minutes apart while tracking without guiding"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			d, err := a.checkDrift(cmd, &f, args)
+			d, st, err := a.checkDrift(cmd.Context(), &f, &j, args)
 			if err != nil {
 				return err
 			}
-			if d.watch != nil {
-				if err := a.compare(d, path); err != nil {
-					return err
-				}
-			}
-			if f.asJSON {
-				err = a.driftJSON(d)
+			if asJSON {
+				err = a.DriftJSON(d, &st)
 			} else {
-				a.showDrift(d)
+				a.Drift(d, &st)
 			}
-			if err == nil && d.watch == nil {
+			if err == nil && d.Watch == nil {
 				return errNoAnswer
 			}
 			return err
 		},
 	}
-	f.add(c)
-	c.Flags().StringVar(&path, "journal", "", "the journal `file` with the measurement to compare with (default: the user's)")
+	f.add(c.Flags())
+	f.addAim(c.Flags())
+	j.add(c.Flags())
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }
 
-// checkDrift does the work of the drift verb.
-func (a *app) checkDrift(cmd *cobra.Command, f *axisFlags, paths []string) (*driftCheck, error) {
-	m, err := a.recognise(cmd.Context(), f, paths)
+// checkDrift recognises the frames, fits the drift of their stars, and compares
+// the axis that it tells of with the evening's measurement.
+func (a *app) checkDrift(ctx context.Context, f *sightFlags, j *journalFlags, paths []string) (*terminal.DriftCheck, session.State, error) {
+	s, _, closeIndex, err := a.begin(f, nil)
 	if err != nil {
-		return nil, err
+		return nil, session.State{}, err
 	}
-	d := &driftCheck{m: m}
-	sightings, reason, err := m.sightings()
-	if err != nil || reason != "" {
-		d.reason = reason
-		return d, err
+	defer closeIndex()
+	if paths, err = photographs(paths); err == nil {
+		err = words.PlainError(s.Gather(ctx, paths))
 	}
-	d.watch, err = axis.WatchDrift(sightings)
+	if err != nil {
+		return nil, session.State{}, err
+	}
+	d, err := watchDrift(s)
+	if err == nil && d.Watch != nil {
+		err = a.compareDrift(d, s, j)
+	}
+	return d, s.State(), err
+}
+
+// watchDrift fits the drift.
+func watchDrift(s *session.Session) (*terminal.DriftCheck, error) {
+	d := &terminal.DriftCheck{}
+	sightings, refusal := s.Together()
+	if refusal != nil {
+		d.Reason = words.Refusal(refusal)
+		return d, nil
+	}
+	var err error
+	d.Watch, err = axis.WatchDrift(sightings)
 	var weak *axis.WeakError
 	switch {
 	case errors.As(err, &weak), errors.Is(err, axis.ErrNoWatch):
-		d.reason = err.Error()
+		d.Reason = err.Error()
 		return d, nil
 	case err != nil:
 		return nil, err
 	}
-	p := sightings[0].Place
-	pole := p.RefractedPole()
-	if m.pole == axis.True {
-		pole = p.TruePole()
-	}
-	d.offset = d.watch.OffsetFrom(pole)
+	d.Offset = d.Watch.OffsetFrom(s.Setting().PoleAt(sightings[0].Place))
 	return d, nil
 }
 
-// compare looks for the last measurement of the same evening at the same site.
-func (a *app) compare(d *driftCheck, path string) error {
-	if path == "" {
-		var err error
-		if path, err = a.journalPath(); err != nil {
-			return err
-		}
+// compareDrift looks for the last measurement of the same evening at the same
+// site.
+func (a *app) compareDrift(d *terminal.DriftCheck, s *session.Session, j *journalFlags) error {
+	path, err := j.file(a)
+	if err != nil {
+		return err
 	}
 	records, damage, err := journal.Read(path)
 	if err != nil {
-		return hint(err, "check --journal")
+		return advice.With(err, "check --journal")
 	}
-	a.skipped(path, damage)
-	first := d.m.shots[0].frame.Time.Mid
-	for i := len(records) - 1; i >= 0; i-- {
-		r := records[i]
-		if age := first.Sub(r.Time); r.Kind != journal.Sighting && near(r.Site, d.m.site) && age.Abs() < 12*time.Hour {
-			d.other = &r
-			axisThere := sphere.LocalAt(sphere.Angle(r.Axis.Az)*sphere.Degree, sphere.Angle(r.Axis.Alt)*sphere.Degree)
-			alt, az := arcmin(r.Sigma.Alt), arcmin(r.Sigma.AzSky)
-			d.alt, d.az, d.sigma = d.watch.Agreement(axisThere, [2][2]float64{{float64(alt * alt), 0}, {0, float64(az * az)}})
-			return nil
-		}
+	a.Skipped(path, damage)
+	d.Other = journal.LastNear(records, s.Setting().Site.Lat.Degrees(), s.Setting().Site.Lon.Degrees(), s.Frames()[0].Time(), 12*time.Hour)
+	if r := d.Other; r != nil {
+		there := sphere.LocalAt(sphere.Angle(r.Axis.Az)*sphere.Degree, sphere.Angle(r.Axis.Alt)*sphere.Degree)
+		alt, az := arcmin(r.Sigma.Alt), arcmin(r.Sigma.AzSky)
+		d.Alt, d.Az, d.Sigma = d.Watch.Agreement(there, [2][2]float64{{float64(alt * alt), 0}, {0, float64(az * az)}})
 	}
 	return nil
-}
-
-type rateJSON struct {
-	PerHour float64 `json:"arcsec_per_hour"`
-	Sigma   float64 `json:"sigma"`
-}
-
-func rate(r axis.Rate) *rateJSON {
-	return &rateJSON{r.PerHour.Arcseconds(), r.Err.Arcseconds()}
-}
-
-func (a *app) driftJSON(d *driftCheck) error {
-	type againstJSON struct {
-		Time  string  `json:"time"`
-		Alt   float64 `json:"alt_arcmin"`
-		AzSky float64 `json:"az_sky_arcmin"`
-		Sigma float64 `json:"sigma"`
-	}
-	type out struct {
-		Axis    *directionJSON `json:"axis"`
-		Pole    *poleJSON      `json:"pole"`
-		Offset  *partsJSON     `json:"offset_arcmin"`
-		Sigma   *partsJSON     `json:"sigma_arcmin"`
-		Dec     *rateJSON      `json:"dec_drift"`
-		RA      *rateJSON      `json:"ra_drift"`
-		Field   *rateJSON      `json:"field_rotation"`
-		Span    float64        `json:"span_s"`
-		Against *againstJSON   `json:"against"`
-		Reason  string         `json:"reason"`
-	}
-	o := out{Reason: d.reason}
-	if w := d.watch; w != nil {
-		o.Axis, o.Pole = ref(direction(w.Axis)), &poleJSON{poleName(d.m.pole), direction(d.offset.Pole)}
-		o.Offset, o.Sigma = parts(d.offset.Parts), parts(d.offset.Err)
-		o.Dec, o.RA, o.Field, o.Span = rate(w.Dec), rate(w.RA), rate(w.Field), w.Span.Seconds()
-		if d.other != nil {
-			o.Against = &againstJSON{d.other.Time.Format(time.RFC3339), d.alt.Arcminutes(), d.az.Arcminutes(), d.sigma}
-		}
-	}
-	return a.print(o)
-}
-
-// skipped tells of lines of the journal that could not be read.
-func (a *app) skipped(path string, damage []journal.Damage) {
-	for _, d := range damage {
-		fmt.Fprintf(a.err, "pintle: %s: %v; skipped\n", path, d)
-	}
 }

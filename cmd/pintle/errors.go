@@ -10,26 +10,14 @@ import (
 // errSaid is the error of a verb that has already told what went wrong.
 var errSaid = errors.New("already said")
 
-// hinted is an error with advice.
-type hinted struct {
-	error
-	advice string
-}
-
-func (h hinted) Unwrap() error { return h.error }
-
-// hint adds advice to an error.
-func hint(err error, advice string) error { return hinted{err, advice} }
-
-// fail prints an error and its advice.
-func (a *app) fail(err error) {
-	if errors.Is(err, errSaid) {
-		return
-	}
-	fmt.Fprintf(a.err, "pintle: %v\n", err)
-	var h hinted
-	if errors.As(err, &h) {
-		fmt.Fprintf(a.err, "  try: %s\n", h.advice)
+// some refuses an empty command line of a verb that wants several photographs, or
+// their folder.
+func some(advice string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return hint(fmt.Errorf("%s got 0 of at least 2 photographs", cmd.CommandPath()), advice)
+		}
+		return nil
 	}
 }
 

@@ -3,11 +3,15 @@ package main
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
 	"pintle/solve/frame"
 )
@@ -19,32 +23,61 @@ type frameFlags struct {
 }
 
 func (f *frameFlags) add(fs *pflag.FlagSet) {
-	fs.StringVar(&f.at, "at", "", "one `time` for all frames, middle of the exposure, UTC, such as 2026-11-27T10:30:00Z")
+	fs.StringVar(&f.at, "at", "", "one `time` for all frames, middle of the exposure: 21:30 is today, local, 2026-11-27T10:30:00Z is UTC")
 	fs.StringVar(&f.zone, "time-zone", "", "zone of the camera's clock when the files do not say: a name such as Europe/Athens, or an offset such as +02:00")
 	fs.Float64Var(&f.exposure, "exposure", 0, "exposure in `seconds` when the files do not say")
 }
 
-func (f *frameFlags) options() (frame.Options, error) {
-	var o frame.Options
-	if f.at != "" {
-		t, err := frame.ParseTime(f.at, time.UTC)
-		if err != nil {
-			return o, hint(fmt.Errorf("--at %q: %w", f.at, err), "write it like 2026-11-27T10:30:00Z")
-		}
-		o.At = t
-	}
+// options are what the flags say; now is the computer's time in its zone.
+func (f *frameFlags) options(now time.Time) (o frame.Options, err error) {
 	if f.zone != "" {
-		z, err := parseZone(f.zone)
-		if err != nil {
+		if o.TimeZone, err = parseZone(f.zone); err != nil {
 			return o, err
 		}
-		o.TimeZone = z
+		now = now.In(o.TimeZone)
+	}
+	if f.at != "" {
+		if o.At, err = parseAt(f.at, now, time.UTC); err != nil {
+			return o, err
+		}
+		if o.At.Sub(now) > time.Hour && clockTime(f.at) { // of a photograph: last evening's
+			o.At = o.At.AddDate(0, 0, -1)
+		}
 	}
 	if f.exposure < 0 || f.exposure > 86400 || math.IsNaN(f.exposure) {
 		return o, hint(fmt.Errorf("--exposure %g s is out of range 0 to 86400", f.exposure), "give the exposure of one frame in seconds")
 	}
 	o.Exposure = time.Duration(f.exposure * float64(time.Second))
 	return o, nil
+}
+
+// clockTime reports whether a time is only hours and minutes.
+func clockTime(s string) bool {
+	return len(s) <= len("15:04:05") && strings.Count(s, ":") > 0 && !strings.Contains(s, "-")
+}
+
+// parseAt reads --at: hours and minutes are of today, in the zone of now; a whole
+// time without a zone is of the zone given.
+func parseAt(s string, now time.Time, zone *time.Location) (time.Time, error) {
+	if clockTime(s) {
+		for _, layout := range []string{"15:04", "15:04:05"} {
+			if t, err := time.Parse(layout, s); err == nil {
+				y, m, d := now.Date()
+				return time.Date(y, m, d, t.Hour(), t.Minute(), t.Second(), 0, now.Location()), nil
+			}
+		}
+	}
+	t, err := frame.ParseTime(s, zone)
+	if err != nil {
+		return t, advice.With(fmt.Errorf("--at %q: %w", s, err), "write it like 21:30, which is today, or 2026-11-27T10:30:00Z")
+	}
+	return t, nil
+}
+
+// arcminutes reads an amount of arcminutes.
+func arcminutes(s string) (float64, error) {
+	x, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSpace(s), "'"), 64)
+	return x, err
 }
 
 // parseZone accepts a zone's name or a fixed offset.
@@ -64,6 +97,7 @@ func parseZone(s string) (*time.Location, error) {
 
 // siteFlags say where the mount stands and what the air is like.
 type siteFlags struct {
+	name               string // in the gear file
 	lat, lon           string
 	elev               float64
 	pressure, temp, rh float64
@@ -72,6 +106,7 @@ type siteFlags struct {
 
 func (f *siteFlags) add(fs *pflag.FlagSet) {
 	f.fs = fs
+	fs.StringVar(&f.name, "site", "", "a `site` of the gear file (default: its default site)")
 	fs.StringVar(&f.lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
 	fs.StringVar(&f.lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
 	fs.Float64Var(&f.elev, "elev", 0, "elevation above the sea in `metres`")
@@ -80,75 +115,45 @@ func (f *siteFlags) add(fs *pflag.FlagSet) {
 	fs.Float64Var(&f.rh, "humidity", 50, "relative humidity in `percent`")
 }
 
-// site returns the site from the flags, else from the first frame that has
-// one, and in plain words where it came from.
-func (f *siteFlags) site(frames []*frame.Frame) (s place.Site, source string, err error) {
-	given := f.fs.Changed("lat") || f.fs.Changed("lon")
-	switch {
-	case given && (f.lat == "" || f.lon == ""):
-		return s, "", hint(fmt.Errorf("only one of --lat and --lon is given"), "give both, such as --lat -31.4 --lon 121.9")
-	case given:
-		if s.Lat, err = frame.ParseLat(f.lat); err != nil {
-			return s, "", hint(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative")
+// tell puts what the flags say of site and air where a session looks for it.
+func (f *siteFlags) tell(t *session.Told) (err error) {
+	if f.fs.Changed("lat") || f.fs.Changed("lon") {
+		s, err := f.place()
+		if err != nil {
+			return err
 		}
-		if s.Lon, err = frame.ParseLon(f.lon); err != nil {
-			return s, "", hint(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive")
-		}
-		s.Elev, source = f.elev, "the command line"
-	default:
-		for _, fr := range frames {
-			if fr.Site != nil {
-				s = place.Site{Lat: fr.Site.Lat, Lon: fr.Site.Lon, Elev: fr.Site.Elev}
-				source = fr.Site.Source + " of " + fr.Name
-				break
-			}
-		}
-		if source == "" {
-			for _, fr := range frames {
-				if fr.SiteErr != nil {
-					return s, "", hint(fmt.Errorf("%s: %w", fr.Name, fr.SiteErr), "give the site with --lat, --lon and --elev")
-				}
-			}
-			return s, "", hint(fmt.Errorf("the frames do not say where they were taken"), "give the site with --lat, --lon and --elev, such as --lat -31.4 --lon 121.9 --elev 430")
-		}
-		if f.fs.Changed("elev") {
-			s.Elev = f.elev
-		}
+		t.Site = &s
 	}
-	if err := s.Check(); err != nil {
-		return s, "", hint(err, "check --lat, --lon and --elev")
+	if f.fs.Changed("elev") {
+		t.Elev = &f.elev
 	}
-	return s, source, nil
-}
-
-// air returns the air at the site and whether it was given.
-func (f *siteFlags) air(s place.Site) (place.Air, string, error) {
-	air := place.StandardAir(s.Elev)
-	p, t := f.fs.Changed("pressure"), f.fs.Changed("temp")
-	source := "standard air"
-	if p {
-		air.Pressure = f.pressure
+	if f.fs.Changed("pressure") {
+		t.Pressure = &f.pressure
 	}
-	if t {
-		air.Temp = f.temp
+	if f.fs.Changed("temp") {
+		t.Temp = &f.temp
 	}
 	if f.fs.Changed("humidity") {
-		air.Humidity = f.rh / 100
+		rh := f.rh / 100
+		t.Humidity = &rh
 	}
-	switch {
-	case p && t:
-		air.Err, source = 0, "given"
-	case p || t:
-		air.Err /= 2
-		source = "partly given"
+	t.SiteName = f.name
+	return nil
+}
+
+// place is the site that --lat and --lon say.
+func (f *siteFlags) place() (s place.Site, err error) {
+	if f.lat == "" || f.lon == "" {
+		return s, advice.With(fmt.Errorf("only one of --lat and --lon is given"), "give both, such as --lat 31.4S --lon 121.9E")
 	}
-	if p && f.pressure == 0 {
-		air.Err, source = 0, "no refraction"
+	if s.Lat, err = frame.ParseLat(f.lat); err != nil {
+		return s, advice.With(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative or with an S")
 	}
-	if err := air.Check(); err != nil {
-		return air, "", hint(err, "check --pressure, --temp and --humidity")
+	if s.Lon, err = frame.ParseLon(f.lon); err != nil {
+		return s, advice.With(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive or with an E")
 	}
-	return air, source, nil
+	s.Elev = f.elev
+	return s, nil
 }
 
 // arcmin is a flag value in arcminutes.

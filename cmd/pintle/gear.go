@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -9,8 +10,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"pintle/axis"
-	"pintle/axis/place"
+	"pintle/axis/drive"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/solve/frame"
 )
@@ -19,20 +22,20 @@ func (a *app) gearCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "gear",
 		Short:   "tell sites, cameras and mounts once; show what is known",
-		Long:    textGearLong,
-		Example: textGearExample,
+		Long:    words.GearLong,
+		Example: words.GearExample,
 		Args:    noArgs("gear"),
 		RunE: func(*cobra.Command, []string) error {
 			f, err := a.loadGear()
 			if err == nil {
-				a.showGear(f)
+				a.Gear(f)
 			}
 			return err
 		},
 	}
 	add := &cobra.Command{Use: "add", Short: "add a site, a camera or a mount", Args: noArgs("gear add"),
 		RunE: func(*cobra.Command, []string) error {
-			return hint(fmt.Errorf("pintle gear add: add what?"), "pintle gear add site, camera or mount, each with --help")
+			return advice.With(fmt.Errorf("pintle gear add: add what?"), "pintle gear add site, camera or mount, each with --help")
 		}}
 	add.AddCommand(a.addSite(), a.addCamera(), a.addMount())
 	c.AddCommand(add, a.gearCheck(), a.gearDefault(), a.gearTolerance(), a.gearLearn())
@@ -43,7 +46,7 @@ func (a *app) gearCommand() *cobra.Command {
 func noArgs(verb string) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
 		if len(args) > 0 {
-			return hint(fmt.Errorf("pintle %s knows no %q", verb, args[0]), "pintle "+verb+" --help")
+			return advice.With(fmt.Errorf("pintle %s knows no %q", verb, args[0]), "pintle "+verb+" --help")
 		}
 		return nil
 	}
@@ -53,7 +56,7 @@ func noArgs(verb string) cobra.PositionalArgs {
 func oneName(what string) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
 		if len(args) != 1 {
-			return hint(fmt.Errorf("%s wants one name, got %d", c.CommandPath(), len(args)), "put a name of several words in quotes: "+what)
+			return advice.With(fmt.Errorf("%s wants one name, got %d", c.CommandPath(), len(args)), "put a name of several words in quotes: "+what)
 		}
 		return nil
 	}
@@ -66,9 +69,9 @@ func (a *app) put(kind, name string, thing any, replace bool) error {
 		return err
 	}
 	if err := f.Put(name, thing, replace); err != nil {
-		return gearError(err)
+		return err
 	}
-	a.saved(f, kind, name)
+	a.Saved(f, kind, name)
 	return nil
 }
 
@@ -83,15 +86,15 @@ func (a *app) addSite() *cobra.Command {
 		Args:  oneName(`pintle gear add site "back garden" --lat 52.1 --lon 13.2`),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if lat == "" || lon == "" {
-				return hint(fmt.Errorf("a site needs --lat and --lon"), "such as --lat -31.4 --lon 121.9 --elev 430")
+				return advice.With(fmt.Errorf("a site needs --lat and --lon"), "such as --lat -31.4 --lon 121.9 --elev 430")
 			}
 			la, err := frame.ParseLat(lat)
 			if err != nil {
-				return hint(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative")
+				return advice.With(fmt.Errorf("--lat: %w", err), "degrees from -90 to 90, south negative")
 			}
 			lo, err := frame.ParseLon(lon)
 			if err != nil {
-				return hint(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive")
+				return advice.With(fmt.Errorf("--lon: %w", err), "degrees from -180 to 360, east positive")
 			}
 			round := func(a sphere.Angle) float64 { return math.Round(a.Degrees()*1e6) / 1e6 }
 			return a.put(gear.KindSite, args[0], gear.Site{Lat: round(la), Lon: round(lo), Elev: elev, Blind: blocks}, replace)
@@ -165,7 +168,18 @@ func (a *app) gearCheck() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return a.gearChecked(f, checkBlocks(f.Gear))
+			if err := checkBlocks(f.Gear); err != nil {
+				return err
+			}
+			if !f.Exists() {
+				return advice.With(fmt.Errorf("there is no gear file at %s", f.Path), words.FirstSite)
+			}
+			var missing error
+			if f.Gear.Tolerance.Auto {
+				_, _, missing = f.Gear.AutoTolerance("")
+			}
+			a.GearGood(f, missing, advice.Of(missing))
+			return nil
 		},
 	}
 }
@@ -173,8 +187,7 @@ func (a *app) gearCheck() *cobra.Command {
 // checkBlocks reads the files that the gear file names.
 func checkBlocks(g gear.Gear) error {
 	for _, name := range g.Names(gear.KindSite) {
-		pl := plan{home: home{blocks: g.Sites[name].Blind}}
-		if err := pl.readBlocks(); err != nil {
+		if _, err := readSkyline(g.Sites[name].Blind); err != nil {
 			return fmt.Errorf("site %s: %w", name, err)
 		}
 	}
@@ -187,7 +200,7 @@ func (a *app) gearDefault() *cobra.Command {
 		Short: "use a thing whenever nothing else is said",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 2 {
-				return hint(fmt.Errorf("%s wants a kind and a name, got %d words", c.CommandPath(), len(args)), "pintle gear default site garden")
+				return advice.With(fmt.Errorf("%s wants a kind and a name, got %d words", c.CommandPath(), len(args)), "pintle gear default site garden")
 			}
 			return nil
 		},
@@ -197,9 +210,9 @@ func (a *app) gearDefault() *cobra.Command {
 				return err
 			}
 			if err := f.SetDefault(args[0], args[1]); err != nil {
-				return gearError(err)
+				return err
 			}
-			a.madeDefault(f, args[0], args[1])
+			a.MadeDefault(args[0], args[1])
 			return nil
 		},
 	}
@@ -218,34 +231,20 @@ func (a *app) gearTolerance() *cobra.Command {
 			t := gear.Tolerance{Auto: args[0] == "auto"}
 			if !t.Auto {
 				if t.Arcmin, err = strconv.ParseFloat(args[0], 64); err != nil || t.Arcmin <= 0 {
-					return hint(fmt.Errorf("tolerance %q is no number above 0", args[0]), "arcminutes such as 1.5, or auto")
+					return advice.With(fmt.Errorf("tolerance %q is no number above 0", args[0]), "arcminutes such as 1.5, or auto")
 				}
 			}
 			if err := f.SetTolerance(t); err != nil {
-				return gearError(err)
+				return err
 			}
-			a.toleranceSet(f)
+			a.ToleranceSet(f.Gear)
 			return nil
 		},
 	}
 }
 
-// autoTolerance is the polar error that the camera's usual exposure allows
-// whatever the target.
-func autoTolerance(g gear.Gear, camera string) (arcmin float64, source string, ok bool, err error) {
-	name, c, found := gear.Pick(g.Cameras, camera, g.Default.Camera)
-	if !found {
-		return 0, "", false, hint(fmt.Errorf("the tolerance is to come from the camera, but which?"), known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76 --exposure 180"))
-	}
-	e, usable := c.Shot()
-	if !usable {
-		return 0, "", false, hint(fmt.Errorf("the tolerance is to come from camera %q, but its focal length, pixel size or exposure is not known", name), "pintle gear add camera "+strconv.Quote(name)+" --replace --focal 400 --pixel 3.76 --exposure 180")
-	}
-	return e.Worst(0).Arcminutes(), "camera " + name, true, nil
-}
-
 func (a *app) gearLearn() *cobra.Command {
-	f := axisFlags{pole: "refracted", tolerance: 1}
+	var f sightFlags
 	var mount string
 	var turns float64
 	var save bool
@@ -253,17 +252,17 @@ func (a *app) gearLearn() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "learn altitude|azimuth BEFORE AFTER",
 		Short:   "measure what one turn of an adjuster does, from a photograph before and after it",
-		Long:    textLearnLong,
-		Example: textLearnExample,
+		Long:    words.LearnLong,
+		Example: words.LearnExample,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 3 || args[0] != gear.KindAlt && args[0] != gear.KindAz {
-				return hint(fmt.Errorf("%s wants altitude or azimuth, then two photographs", c.CommandPath()), "pintle gear learn altitude before.fits after.fits --turns 1")
+				return advice.With(fmt.Errorf("%s wants altitude or azimuth, then two photographs", c.CommandPath()), "pintle gear learn altitude before.fits after.fits --turns 1")
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if tracking != "" && tracking != "on" && tracking != "off" {
-				return hint(fmt.Errorf("--tracking %q is neither on nor off", tracking), "leave it out when you do not know")
+				return advice.With(fmt.Errorf("--tracking %q is neither on nor off", tracking), "leave it out when you do not know")
 			}
 			g, err := a.loadGear()
 			if err != nil {
@@ -271,24 +270,24 @@ func (a *app) gearLearn() *cobra.Command {
 			}
 			name, old, ok := gear.Pick(g.Gear.Mounts, mount, g.Gear.Default.Mount)
 			if save && !ok && mount == "" {
-				return hint(fmt.Errorf("no mount to save it to"), "pintle gear add mount NAME first, or name one with --mount")
+				return advice.With(fmt.Errorf("no mount to save it to"), "pintle gear add mount NAME first, or name one with --mount")
 			}
 			if name == "" {
 				name = mount
 			}
-			t, reason, err := a.turned(cmd, &f, args[1:], tracking)
+			t, reason, err := a.turned(cmd.Context(), &f, args[1:], tracking)
 			if err != nil {
 				return err
 			}
 			if reason != "" {
-				a.notLearned(reason)
+				a.NoAnswer(reason)
 				return errNoAnswer
 			}
 			p, err := gear.Learn(args[0], t, turns)
 			if err != nil {
-				return gearError(err)
+				return err
 			}
-			a.learned(args[0], p, t, turns)
+			a.Learned(args[0], p, t)
 			if !save {
 				return nil
 			}
@@ -299,16 +298,14 @@ func (a *app) gearLearn() *cobra.Command {
 				old.AzPerTurn, old.AzSense = perTurn, p.Sense
 			}
 			if err := g.Put(name, old, ok); err != nil {
-				return gearError(err)
+				return err
 			}
-			a.saved(g, gear.KindMount, name)
+			a.Saved(g, gear.KindMount, name)
 			return nil
 		},
 	}
 	fs := c.Flags()
-	f.site.add(fs)
-	f.frames.add(fs)
-	f.idx.add(fs)
+	f.add(fs)
 	fs.StringVar(&mount, "mount", "", "the `mount` of the gear file (default: its default mount)")
 	fs.Float64Var(&turns, "turns", 1, "how many `turns` of the adjuster, clockwise positive, facing its head")
 	fs.StringVar(&tracking, "tracking", "", "whether the mount tracked between the two, `on or off`: makes the answer sharper")
@@ -316,16 +313,20 @@ func (a *app) gearLearn() *cobra.Command {
 	return c
 }
 
-// turned solves two photographs and takes the motion between them apart. The
+// turned recognises two photographs and takes the motion between them apart. The
 // axis is taken to be near the pole; reason says why there is no answer.
-func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string, tracking string) (t gear.Turned, reason string, err error) {
-	m, err := a.recognise(cmd.Context(), f, paths)
+func (a *app) turned(ctx context.Context, f *sightFlags, paths []string, tracking string) (t gear.Turned, reason string, err error) {
+	s, _, closeIndex, err := a.begin(f, nil)
 	if err != nil {
 		return t, "", err
 	}
-	sightings, reason, err := m.sightings()
-	if err != nil || reason != "" {
-		return t, reason, err
+	defer closeIndex()
+	if err := s.Gather(ctx, paths); err != nil {
+		return t, "", words.PlainError(err)
+	}
+	sightings, refusal := s.Together()
+	if refusal != nil {
+		return t, words.Refusal(refusal), nil
 	}
 	motion, cov, err := axis.Between(sightings[0], sightings[1])
 	var weak *axis.WeakError
@@ -339,8 +340,8 @@ func (a *app) turned(cmd *cobra.Command, f *axisFlags, paths []string, tracking 
 	if err != nil {
 		return t, "", err
 	}
-	between := m.shots[1].frame.Time.Mid.Sub(m.shots[0].frame.Time.Mid)
-	return settleRA(t, sphere.Angle(axis.Sidereal*between.Seconds()), tracking), "", nil
+	between := sightings[1].Time.Sub(sightings[0].Time)
+	return settleRA(t, sphere.Angle(drive.Sidereal*between.Seconds()), tracking), "", nil
 }
 
 // settleRA uses that the mount either tracked or stood still: as it was told,
@@ -355,66 +356,4 @@ func settleRA(t gear.Turned, sky sphere.Angle, tracking string) gear.Turned {
 		return t.WithRA(0, sphere.Arcsecond)
 	}
 	return t
-}
-
-// sightings returns those of all frames; reason says which is not solved.
-func (m *measurement) sightings() (out []axis.Sighting, reason string, err error) {
-	for _, s := range m.shots {
-		if s.sol == nil {
-			return nil, fmt.Sprintf("%s is not solved: %s", s.name(), s.why), nil
-		}
-		p, err := place.At(s.frame.Time.Mid, m.site, m.air)
-		if err != nil {
-			return nil, "", hint(fmt.Errorf("%s: %w", s.name(), err), "check the frame's time, or give one with --at")
-		}
-		out = append(out, s.sighting(p))
-	}
-	return out, "", nil
-}
-
-// locateAtHome is locate with the gear file's site behind the flags and the
-// frames.
-func (a *app) locateAtHome(m *measurement, f *siteFlags) error {
-	file, err := a.knownGear()
-	if err != nil {
-		return err
-	}
-	m.gear = file.Gear
-	if err = m.locate(f); err == nil {
-		m.siteName = nameOf(m.gear, m.site)
-		return nil
-	}
-	if f.fs.Changed("lat") || f.fs.Changed("lon") {
-		return err
-	}
-	for _, s := range m.shots {
-		if s.frame.Site != nil || s.frame.SiteErr != nil {
-			return err
-		}
-	}
-	name, s, ok := gear.Pick(m.gear.Sites, "", m.gear.Default.Site)
-	if !ok {
-		return err
-	}
-	m.site, m.siteName, m.siteSource = s.Place(), name, "gear file, "+name
-	m.air, m.airSource, err = f.air(m.site)
-	return err
-}
-
-// nameOf returns the name of the gear file's site within a kilometre of s, or
-// "".
-func nameOf(g gear.Gear, s place.Site) string {
-	for _, name := range g.Names(gear.KindSite) {
-		t := g.Sites[name].Place()
-		if (t.Lat-s.Lat).Abs() < 0.01*sphere.Degree && (t.Lon-s.Lon).Wrap().Abs() < 0.01*sphere.Degree {
-			return name
-		}
-	}
-	return ""
-}
-
-// amounts turns the two moves of an offset into turns of the mount's bolts.
-func amounts(o axis.Offset, m gear.Mount) [2]gear.Amount {
-	_, alt := o.Pole.AzAlt()
-	return [2]gear.Amount{m.Alt(-o.Alt, alt), m.Az(-o.AzKnob)}
 }

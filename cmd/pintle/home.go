@@ -1,17 +1,16 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"os"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
 
 	"pintle/axis/place"
 	"pintle/cmd/pintle/gear"
-	"pintle/solve/frame"
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/words"
 )
 
 // loadGear reads the gear file; a user without one has no gear.
@@ -21,7 +20,7 @@ func (a *app) loadGear() (*gear.File, error) {
 		return nil, err
 	}
 	f, err := gear.Load(path)
-	return f, gearError(err)
+	return f, err
 }
 
 // knownGear is loadGear for verbs that can do without: a machine that has no
@@ -33,29 +32,17 @@ func (a *app) knownGear() (*gear.File, error) {
 	return a.loadGear()
 }
 
-// gearError turns what the gear file says of itself into an error with its
-// hint.
-func gearError(err error) error {
-	var f *gear.Fault
-	if errors.As(err, &f) {
-		return hint(err, f.Hint)
-	}
-	return err
-}
-
 // homeFlags say where and when, for verbs that need no photographs: flags, or
 // a site of the gear file.
 type homeFlags struct {
 	siteFlags
-	name string
 	at   string
 	zone string
 }
 
 func (f *homeFlags) add(fs *pflag.FlagSet) {
 	f.siteFlags.add(fs)
-	fs.StringVar(&f.name, "site", "", "a `site` of the gear file (default: its default site)")
-	fs.StringVar(&f.at, "at", "", "`time`, such as 2026-11-27T20:30:00Z (default: now)")
+	fs.StringVar(&f.at, "at", "", "`time`: 21:30 is today, or such as 2026-11-27T20:30:00Z (default: now)")
 	fs.StringVar(&f.zone, "time-zone", "", "zone of the times: a name such as Europe/Athens, or an offset such as +02:00 (default: the computer's)")
 }
 
@@ -72,7 +59,10 @@ type home struct {
 
 func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 	if f.fs.Changed("lat") || f.fs.Changed("lon") {
-		if h.site, _, err = f.site(nil); err != nil {
+		if f.name != "" {
+			return h, words.PlainError(&session.Unsettled{Kind: session.TwoPlaces, Name: f.name})
+		}
+		if h.site, err = f.place(); err != nil {
 			return h, err
 		}
 	} else {
@@ -91,8 +81,12 @@ func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 			return h, hint(err, "check --elev")
 		}
 	}
-	if h.air, _, err = f.siteFlags.air(h.site); err != nil {
+	var t session.Told
+	if err := f.tell(&t); err != nil {
 		return h, err
+	}
+	if h.air, err = t.AirAt(h.site); err != nil {
+		return h, words.PlainError(err)
 	}
 	h.zone = a.now().Location()
 	if f.zone != "" {
@@ -102,8 +96,8 @@ func (f *homeFlags) home(a *app, g gear.Gear) (h home, err error) {
 	}
 	h.at = a.now()
 	if f.at != "" {
-		if h.at, err = frame.ParseTime(f.at, h.zone); err != nil {
-			return h, hint(fmt.Errorf("--at %q: %w", f.at, err), "write it like 2026-11-27T20:30:00Z, or without Z in the zone of --time-zone")
+		if h.at, err = parseAt(f.at, a.now().In(h.zone), h.zone); err != nil {
+			return h, err
 		}
 		h.given = true
 	}
@@ -118,14 +112,6 @@ func (h home) place(t time.Time) (*place.Place, error) {
 		return nil, hint(err, "check --at and the site")
 	}
 	return p, nil
-}
-
-// known lists names for a hint, or says how to make the first one.
-func known(names []string, first string) string {
-	if len(names) == 0 {
-		return first
-	}
-	return "there is: " + strings.Join(names, ", ")
 }
 
 // readDate reads a date in a zone and returns its noon.

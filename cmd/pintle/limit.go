@@ -4,14 +4,16 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"pintle/axis"
+	"pintle/axis/drive"
+	"pintle/axis/plan"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/targets"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/solve/frame"
 )
@@ -41,10 +43,10 @@ func (f *exposureFlags) add(fs *pflag.FlagSet) {
 }
 
 // exposure returns the exposure asked for and where it came from.
-func (f *exposureFlags) exposure(g gear.Gear) (axis.Exposure, string, error) {
+func (f *exposureFlags) exposure(g gear.Gear) (drive.Exposure, string, error) {
 	name, c, ok := gear.Pick(g.Cameras, f.camera, g.Default.Camera)
 	if !ok && f.camera != "" {
-		return axis.Exposure{}, "", hint(fmt.Errorf("no camera called %q in the gear file", f.camera), known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76"))
+		return drive.Exposure{}, "", hint(fmt.Errorf("no camera called %q in the gear file", f.camera), known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76"))
 	}
 	for flag, set := range map[string]func(){
 		"focal": func() { c.Focal = f.focal }, "pixel": func() { c.Pixel = f.pixel },
@@ -58,13 +60,13 @@ func (f *exposureFlags) exposure(g gear.Gear) (axis.Exposure, string, error) {
 	}
 	switch {
 	case f.fs.Changed("trail") && f.trail == 0:
-		return axis.Exposure{}, "", hint(fmt.Errorf("--trail 0 px: no axis is that good"), "1 pixel is a usual choice")
+		return drive.Exposure{}, "", hint(fmt.Errorf("--trail 0 px: no axis is that good"), "1 pixel is a usual choice")
 	case c.Focal == 0:
-		return axis.Exposure{}, "", missing("focal length", "--focal 400")
+		return drive.Exposure{}, "", missing("focal length", "--focal 400")
 	case c.Pixel == 0:
-		return axis.Exposure{}, "", missing("pixel size", "--pixel 3.76")
+		return drive.Exposure{}, "", missing("pixel size", "--pixel 3.76")
 	case c.Exposure == 0:
-		return axis.Exposure{}, "", missing("exposure", "--exposure 180")
+		return drive.Exposure{}, "", missing("exposure", "--exposure 180")
 	}
 	e, ok := c.Shot()
 	if !ok {
@@ -144,83 +146,16 @@ func parseRA(s string) (sphere.Angle, error) {
 	return a, nil
 }
 
-// session is when a target can be photographed in one night.
-type session struct {
-	from, to time.Time
-	window   axis.Window
-	lowest   sphere.Angle // altitude
-}
-
-// darkness is the altitude of the Sun below which long exposures are taken.
-const darkness = -12 * sphere.Degree
-
-// noonBefore returns the last local noon, by the mean Sun, before t.
-func noonBefore(t time.Time, lon sphere.Angle) time.Time {
-	ahead := time.Duration((lon.Wrap().Degrees()/15 - 12) * float64(time.Hour))
-	return t.UTC().Add(ahead).Truncate(24 * time.Hour).Add(-ahead)
-}
-
-// noonOfTonight returns the noon before the night that is on, or else before
-// the coming one.
-func (h home) noonOfTonight() (time.Time, error) {
-	noon := noonBefore(h.at, h.site.Lon)
-	p, err := h.place(h.at)
-	if err != nil {
-		return noon, err
-	}
-	if _, sun := p.Sun().Seen.AzAlt(); sun > darkness && h.at.Sub(noon) > 12*time.Hour {
-		noon = noon.Add(24 * time.Hour) // a morning: last night is over
-	}
-	return noon, nil
-}
-
-// tonight finds the longest stretch of the night in which the target stands
-// high enough; ok is false when there is none.
-func tonight(h home, t targets.Target, minAlt sphere.Angle) (best session, ok bool, err error) {
-	noon, err := h.noonOfTonight()
-	if err != nil {
-		return best, false, err
-	}
-	var s *session
-	const step = 10 * time.Minute
-	for at := noon; !at.After(noon.Add(24 * time.Hour)); at = at.Add(step) {
-		p, err := h.place(at)
-		if err != nil {
-			return best, false, err
-		}
-		seen := p.Observed(t.Pos)
-		_, alt := seen.AzAlt()
-		_, sun := p.Sun().Seen.AzAlt()
-		if alt < minAlt || sun > darkness {
-			s = nil
-			continue
-		}
-		ha, dec := axis.Equatorial(seen, p.RefractedPole(), p.South())
-		if s == nil {
-			s = &session{from: at, window: axis.Window{Dec: dec, From: ha}, lowest: alt}
-		}
-		s.to = at
-		// The hour angle may pass 180 degrees below the pole: count on.
-		s.window.To = s.window.From + (ha - s.window.From).Turn()
-		s.lowest = min(s.lowest, alt)
-		if s.to.Sub(s.from) > best.to.Sub(best.from) {
-			best, ok = *s, true
-		}
-	}
-	best.from, best.to = best.from.In(h.zone), best.to.In(h.zone)
-	return best, ok, nil
-}
-
 // limits is everything the limit verb prints.
 type limits struct {
-	exposure axis.Exposure
+	exposure drive.Exposure
 	camera   string
 	worst    sphere.Angle // for any target, at dec 0
 	target   *targets.Target
 	home     *home
-	session  *session
-	allowed  *axis.Allowance
-	poles    []poleChoice
+	stretch  *plan.Stretch
+	allowed  *drive.Allowance
+	poles    []drive.PoleChoice
 	measured *measured
 }
 
@@ -232,167 +167,143 @@ type measured struct {
 	worstPx     float64
 	at          sphere.Angle // hour angle where the worst exposure starts
 	dec         sphere.Angle
-	effect      axis.Effect
+	effect      drive.Effect
 	forTarget   bool
 }
 
-// poleChoice is one pole and what refraction does about it over a session.
-type poleChoice struct {
-	name   string
-	gamma  sphere.Angle // above the true pole
-	drift  sphere.Angle // declination drift an hour, root mean square
-	serves bool         // the least drift of all
+// limitFlags are the flags of the limit verb.
+type limitFlags struct {
+	fs           *pflag.FlagSet
+	home         homeFlags
+	exp          exposureFlags
+	tgt          targetFlags
+	alt, az      float64
+	asJSON, last bool
+	journal      journalFlags
+}
+
+func (f *limitFlags) add(fs *pflag.FlagSet) {
+	f.fs = fs
+	f.exp.add(fs)
+	f.tgt.add(fs)
+	f.home.add(fs)
+	fs.Float64Var(&f.alt, "off-alt", 0, "a known error in altitude, `arcmin`, too high positive: what does it do?")
+	fs.Float64Var(&f.az, "off-az", 0, "a known error in azimuth as the adjuster turns, `arcmin`, clockwise seen from above positive")
+	fs.BoolVar(&f.last, "measured", false, "what does the error do that the journal has last, for this site?")
+	f.journal.add(fs)
+	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object")
+}
+
+// known is true when an error of the axis is given.
+func (f *limitFlags) known() bool { return f.fs.Changed("off-alt") || f.fs.Changed("off-az") }
+
+func (f *limitFlags) check() error {
+	for name, x := range map[string]float64{"--off-alt": f.alt, "--off-az": f.az} {
+		if !(math.Abs(x) <= 1200) {
+			return hint(fmt.Errorf("%s %g arcmin is out of range -1200 to 1200", name, x), "give arcminutes, as \"pintle axis\" prints them")
+		}
+	}
+	if f.known() && f.last {
+		return hint(fmt.Errorf("--measured and --off-alt, --off-az are both given"), "give one of them")
+	}
+	return nil
 }
 
 func (a *app) limitCommand() *cobra.Command {
-	var home homeFlags
-	var exp exposureFlags
-	var tgt targetFlags
-	var alt, az float64
-	var asJSON, last bool
-	var j journalFlags
+	var f limitFlags
 	c := &cobra.Command{
 		Use:     "limit",
 		Short:   "how good an alignment is good enough for your exposures",
 		Long:    textLimitLong,
 		Example: textLimitExample,
 		Args:    cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			g, err := a.knownGear()
+		RunE: func(*cobra.Command, []string) error {
+			l, err := f.limits(a)
 			if err != nil {
 				return err
 			}
-			l := &limits{}
-			if l.exposure, l.camera, err = exp.exposure(g.Gear); err != nil {
-				return err
-			}
-			l.worst = l.exposure.Worst(0)
-			t, wanted, err := tgt.target()
-			if err != nil {
-				return err
-			}
-			fs := cmd.Flags()
-			known := fs.Changed("off-alt") || fs.Changed("off-az")
-			if err := checkOff(alt, az); err != nil {
-				return err
-			}
-			if known && last {
-				return hint(fmt.Errorf("--measured and --off-alt, --off-az are both given"), "give one of them")
-			}
-			h, err := home.home(a, g.Gear)
-			if err != nil && (wanted || fs.Changed("lat") || fs.Changed("site") || known || last) {
-				return err
-			}
-			if err == nil {
-				l.home = &h
-			}
-			if wanted {
-				if err := l.forTarget(t, sphere.Angle(tgt.minAlt)*sphere.Degree); err != nil {
-					return err
-				}
-			}
-			if known {
-				if err := l.effects(arcmin(alt), arcmin(az), "given"); err != nil {
-					return err
-				}
-			}
-			if last {
-				if err := l.lastEffects(a, j); err != nil {
-					return err
-				}
-			}
-			if asJSON {
-				return a.limitJSON(l)
-			}
-			a.showLimit(l)
-			return nil
+			return a.tellLimit(l, f.asJSON)
 		},
 	}
-	fs := c.Flags()
-	exp.add(fs)
-	tgt.add(fs)
-	home.add(fs)
-	fs.Float64Var(&alt, "off-alt", 0, "a known error in altitude, `arcmin`, too high positive: what does it do?")
-	fs.Float64Var(&az, "off-az", 0, "a known error in azimuth as the adjuster turns, `arcmin`, clockwise seen from above positive")
-	fs.BoolVar(&last, "measured", false, "what does the error do that the journal has last, for this site?")
-	j.add(fs)
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	f.add(c.Flags())
 	return c
 }
 
-func checkOff(alt, az float64) error {
-	for name, x := range map[string]float64{"--off-alt": alt, "--off-az": az} {
-		if !(math.Abs(x) <= 1200) {
-			return hint(fmt.Errorf("%s %g arcmin is out of range -1200 to 1200", name, x), "give arcminutes, as \"pintle axis\" prints them")
+// limits works out what was asked for: what any target allows, what a named one
+// does, and what a known error does.
+func (f *limitFlags) limits(a *app) (*limits, error) {
+	g, err := a.knownGear()
+	if err != nil {
+		return nil, err
+	}
+	l := &limits{}
+	if l.exposure, l.camera, err = f.exp.exposure(g.Gear); err != nil {
+		return nil, err
+	}
+	l.worst = l.exposure.Worst(0)
+	t, wanted, err := f.tgt.target()
+	if err != nil {
+		return nil, err
+	}
+	if err := f.check(); err != nil {
+		return nil, err
+	}
+	h, err := f.home.home(a, g.Gear)
+	switch {
+	case err == nil:
+		l.home = &h
+	case wanted || f.known() || f.last || f.fs.Changed("lat") || f.fs.Changed("site"):
+		return nil, err
+	}
+	if wanted {
+		if err := l.forTarget(t, sphere.Angle(f.tgt.minAlt)*sphere.Degree); err != nil {
+			return nil, err
 		}
 	}
-	return nil
+	switch {
+	case f.known():
+		return l, l.effects(arcmin(f.alt), arcmin(f.az), "given")
+	case f.last:
+		return l, l.lastEffects(a, f.journal)
+	}
+	return l, nil
 }
 
 // forTarget works out what the target allows tonight, and which pole serves.
 func (l *limits) forTarget(t targets.Target, minAlt sphere.Angle) error {
 	l.target = &t
-	s, ok, err := tonight(*l.home, t, minAlt)
+	s, ok, err := l.home.evening().Longest(t.Pos, minAlt)
 	if err != nil {
-		return err
+		return hint(err, "check --at and the site")
 	}
 	if !ok {
-		return neverUp(t, minAlt.Degrees(), *l.home)
+		return words.PlainError(&session.Unsettled{Kind: session.NeverUp, Name: t.Title(), Limit: minAlt.Degrees()})
 	}
-	l.session = &s
-	p, err := l.home.place(s.from.Add(s.to.Sub(s.from) / 2))
+	s.From, s.To = s.From.In(l.home.zone), s.To.In(l.home.zone)
+	l.stretch = &s
+	p, err := l.home.place(s.From.Add(s.To.Sub(s.From) / 2))
 	if err != nil {
 		return err
 	}
-	a := l.exposure.Allowed(p.RefractedPole(), p.South(), s.window)
-	l.allowed = &a
-	refA, refB := p.RefractionConstants()
-	k := axis.King{Lat: l.home.site.Lat, Bend: axis.Bend{A: refA, B: refB}}
-	_, low := p.TruePole().AzAlt()
-	_, high := p.RefractedPole().AzAlt()
-	l.poles = []poleChoice{{name: "true"}, {name: "refracted", gamma: high - low}}
-	if g, err := k.PoleFor(s.window); err == nil {
-		l.poles = append(l.poles, poleChoice{name: "King's", gamma: g})
-	}
-	best := 0
-	for i := range l.poles {
-		l.poles[i].drift = meanDrift(k, l.poles[i].gamma, s.window)
-		if l.poles[i].drift < l.poles[best].drift {
-			best = i
-		}
-	}
-	l.poles[best].serves = true
+	a := l.exposure.Allowed(p.RefractedPole(), p.South(), s.Window)
+	l.allowed, l.poles = &a, drive.Poles(p, s.Window)
 	return nil
-}
-
-// meanDrift returns the declination drift an hour by refraction, root mean
-// square over the window.
-func meanDrift(k axis.King, gamma sphere.Angle, w axis.Window) sphere.Angle {
-	const n = 32
-	sum := 0.0
-	for i := range n + 1 {
-		h := w.From + (w.To-w.From)*sphere.Angle(i)/n
-		d := float64(k.Motion(gamma, h, w.Dec).DecPerHour())
-		sum += d * d / (n + 1)
-	}
-	return sphere.Angle(math.Sqrt(sum))
 }
 
 // effects works out what a known error does: to the target, or to a star on
 // the equator, at its worst hour angle.
 func (l *limits) effects(alt, azKnob sphere.Angle, source string) error {
 	at := l.home.at
-	w := axis.Window{From: -halfTurn, To: halfTurn}
+	w := drive.Window{From: -halfTurn, To: halfTurn}
 	m := &measured{alt: alt, azKnob: azKnob, source: source}
-	if l.session != nil {
-		at, w, m.forTarget = l.session.from, l.session.window, true
+	if l.stretch != nil {
+		at, w, m.forTarget = l.stretch.From, l.stretch.Window, true
 	}
 	p, err := l.home.place(at)
 	if err != nil {
 		return err
 	}
-	az, up := p.RefractedPole().AzAlt()
-	d := axis.NewDrive(p.RefractedPole(), sphere.LocalAt(az+azKnob, up+alt), p.South())
+	d := drive.Off(p.RefractedPole(), alt, azKnob, p.South())
 	m.sep, m.dec = d.Sep(), w.Dec
 	m.worstPx, m.at = l.exposure.WorstTrail(d, w)
 	m.effect = l.exposure.Effect(d, m.at, w.Dec)
@@ -413,68 +324,4 @@ func (l *limits) lastEffects(a *app, j journalFlags) error {
 		}
 	}
 	return hint(fmt.Errorf("the journal has no measurement at %s", l.home.where()), "measure with \"pintle axis\" first, or give --off-alt and --off-az")
-}
-
-type effectJSON struct {
-	Source    string  `json:"source"`
-	Alt       float64 `json:"alt_arcmin"`
-	AzKnob    float64 `json:"az_knob_arcmin"`
-	Total     float64 `json:"total_arcmin"`
-	HA        float64 `json:"worst_start_hour_angle_deg"`
-	Drift     float64 `json:"dec_drift_arcsec"`
-	Along     float64 `json:"ra_drift_arcsec"`
-	Move      float64 `json:"move_arcsec"`
-	Guided    float64 `json:"rotation_guided_arcsec"`
-	Unguided  float64 `json:"rotation_unguided_arcsec"`
-	Trail     float64 `json:"trail_px"`
-	ForTarget bool    `json:"for_target"`
-}
-
-type poleChoiceJSON struct {
-	Pole   string  `json:"pole"`
-	Above  float64 `json:"above_true_arcsec"`
-	Drift  float64 `json:"dec_drift_rms_arcsec_per_hour"`
-	Serves bool    `json:"serves"`
-}
-
-func (a *app) limitJSON(l *limits) error {
-	type targetJSON struct {
-		Name   string  `json:"name"`
-		Dec    float64 `json:"dec_deg"`
-		From   string  `json:"from"`
-		To     string  `json:"to"`
-		FromHA float64 `json:"from_hour_angle_deg"`
-		ToHA   float64 `json:"to_hour_angle_deg"`
-		Any    float64 `json:"allowed_arcmin"`
-		Alt    float64 `json:"allowed_alt_arcmin"`
-		Az     float64 `json:"allowed_az_sky_arcmin"`
-	}
-	type out struct {
-		Scale    float64          `json:"scale_arcsec_px"`
-		Exposure float64          `json:"exposure_s"`
-		Guided   bool             `json:"guided"`
-		Corner   float64          `json:"corner_deg"`
-		Trail    float64          `json:"trail_px"`
-		Worst    float64          `json:"allowed_worst_arcmin"`
-		Target   *targetJSON      `json:"target"`
-		Poles    []poleChoiceJSON `json:"poles"`
-		Effect   *effectJSON      `json:"effect"`
-	}
-	e := l.exposure
-	o := out{Scale: e.Scale().Arcseconds(), Exposure: e.Time.Seconds(), Guided: e.Guided, Corner: e.Corner.Degrees(), Trail: e.Trail,
-		Worst: l.worst.Arcminutes(), Poles: []poleChoiceJSON{}}
-	if l.allowed != nil {
-		w := l.session.window
-		o.Target = &targetJSON{l.target.Title(), w.Dec.Degrees(), l.session.from.Format(time.RFC3339), l.session.to.Format(time.RFC3339),
-			w.From.Degrees(), w.To.Degrees(), l.allowed.Any.Arcminutes(), l.allowed.Alt.Arcminutes(), l.allowed.Az.Arcminutes()}
-	}
-	for _, p := range l.poles {
-		o.Poles = append(o.Poles, poleChoiceJSON{p.name, p.gamma.Arcseconds(), p.drift.Arcseconds(), p.serves})
-	}
-	if m := l.measured; m != nil {
-		f := m.effect
-		o.Effect = &effectJSON{m.source, m.alt.Arcminutes(), m.azKnob.Arcminutes(), m.sep.Arcminutes(), m.at.Degrees(), f.Drift.Arcseconds(), f.Along.Arcseconds(),
-			f.Move.Arcseconds(), f.Guided.Arcseconds(), f.Rotated.Arcseconds(), m.worstPx, m.forTarget}
-	}
-	return a.print(o)
 }

@@ -19,6 +19,10 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+
+	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/words"
+	"pintle/index/sphere"
 )
 
 // needBrowser finds a browser, or skips.
@@ -52,7 +56,7 @@ func artefacts(t *testing.T) string {
 
 // program is the program running in this process.
 type program struct {
-	lines  chan liveJSON
+	lines  chan terminal.LiveLine
 	stderr *tail
 	stop   context.CancelFunc
 	done   chan int
@@ -80,7 +84,7 @@ func launch(t *testing.T, args ...string) *program {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	out, in := io.Pipe()
-	p := &program{lines: make(chan liveJSON, 100), stderr: &tail{}, stop: cancel, done: make(chan int, 1)}
+	p := &program{lines: make(chan terminal.LiveLine, 100), stderr: &tail{}, stop: cancel, done: make(chan int, 1)}
 	go func() {
 		p.done <- run(ctx, args, in, p.stderr)
 		in.Close()
@@ -88,7 +92,7 @@ func launch(t *testing.T, args ...string) *program {
 	go func() {
 		d := json.NewDecoder(out)
 		for {
-			var j liveJSON
+			var j terminal.LiveLine
 			if d.Decode(&j) != nil {
 				close(p.lines)
 				return
@@ -132,7 +136,7 @@ func (p *program) link(t *testing.T) string {
 
 // line waits for the next line of JSON. The first frame may have to wait for an
 // index to be built.
-func (p *program) line(t *testing.T) liveJSON {
+func (p *program) line(t *testing.T) terminal.LiveLine {
 	t.Helper()
 	select {
 	case j, ok := <-p.lines:
@@ -143,7 +147,7 @@ func (p *program) line(t *testing.T) liveJSON {
 	case <-time.After(5 * time.Minute):
 		t.Fatalf("no line within 5 min; stderr:\n%s", p.stderr)
 	}
-	return liveJSON{}
+	return terminal.LiveLine{}
 }
 
 // drop puts a frame into the folder as a camera program might.
@@ -264,15 +268,15 @@ func onlyRed(t *testing.T, name string, img []byte) {
 }
 
 // shows compares the page with a line of JSON.
-func (b *tab) shows(j liveJSON) {
+func (b *tab) shows(j terminal.LiveLine) {
 	b.t.Helper()
 	for _, m := range j.Moves {
-		wantAmount := strings.TrimSuffix(arcminWords(m.Arcmin), "′")
+		wantAmount := strings.TrimSuffix(words.Arcminutes(sphere.Angle(m.Arcmin)*sphere.Arcminute), "'")
 		b.until(fmt.Sprintf("document.getElementById('%s-amount').textContent === '%s' && document.getElementById('%s').dataset.direction === '%s'",
 			m.Adjuster, wantAmount, m.Adjuster, m.Direction), 5*time.Second)
 	}
 	if j.Offset != nil {
-		b.until(fmt.Sprintf("document.getElementById('total').textContent === '%s' && document.body.dataset.answer === 'now'", arcminWords(j.Offset.Total)), 5*time.Second)
+		b.until(fmt.Sprintf("document.getElementById('total').textContent === %q && document.body.dataset.answer === 'now'", words.Arcminutes(sphere.Angle(j.Offset.Total)*sphere.Arcminute)), 5*time.Second)
 		b.until(fmt.Sprintf("document.getElementById('verdict').textContent.startsWith('%s')", map[bool]string{true: "✓", false: "✗"}[j.Within]), 5*time.Second)
 	} else {
 		b.until("document.body.dataset.answer === 'none'", 5*time.Second)
@@ -349,7 +353,7 @@ func TestPageInBrowser(t *testing.T) {
 
 	// What the page may ask for.
 	b.do(chromedp.Click("#more"))
-	b.until("document.getElementById('tolerance').textContent === '1.5′'", 5*time.Second)
+	b.until("document.getElementById('tolerance').textContent === \"1.5'\"", 5*time.Second)
 
 	// The server goes: said within 3 s, no figure left standing; it returns on its
 	// own.
@@ -371,7 +375,7 @@ func TestPageInBrowser(t *testing.T) {
 	}
 	took = b.until("document.body.dataset.link === 'good'", 10*time.Second)
 	t.Logf("link found again %v after the restart", took)
-	b.until(fmt.Sprintf("document.getElementById('total').textContent === '%s'", total), 5*time.Second)
+	b.until(fmt.Sprintf("document.getElementById('total').textContent === %q", total), 5*time.Second)
 
 	b.do(chromedp.Click("#fresh"))
 	b.until("document.body.dataset.answer === 'none'", 5*time.Second)

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"time"
 
@@ -11,48 +10,16 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
-
-// record is the journal's line for a measurement with an answer.
-func (m *measurement) record() journal.Record {
-	dir := func(l sphere.Local) journal.Direction { return journal.Direction(direction(l)) }
-	o := m.offset
-	r := journal.Record{
-		Kind: journal.Measurement,
-		Site: journal.Site{Name: m.siteName, Lat: m.site.Lat.Degrees(), Lon: m.site.Lon.Degrees(), Elev: m.site.Elev},
-		Axis: dir(m.result.Axis), Pole: journal.Pole{Kind: m.poleName(), Direction: dir(o.Pole)},
-		Offset: journal.Offset(*parts(o.Parts)), Sigma: journal.Offset(*parts(o.Err)), Tolerance: m.tolerance,
-		Air: journal.Air{Pressure: m.air.Pressure, Temp: m.air.Temp}, Warnings: m.warnings(),
-	}
-	for i, s := range m.shots {
-		if s.frame.Time.Mid.After(r.Time) {
-			r.Time = s.frame.Time.Mid
-		}
-		if s.sol == nil {
-			continue
-		}
-		ff := m.result.Frames[m.fitted[i]]
-		ra, dec := s.sol.Centre().RADec()
-		r.Frames = append(r.Frames, journal.Frame{Name: s.name(), Time: s.frame.Time.Mid.UTC(), RA: ra.Degrees(), Dec: dec.Degrees(),
-			Turn: ff.Turn.Degrees(), Stars: ff.Inliers, RMS: finite(ff.RMS.Arcseconds())})
-	}
-	return r
-}
 
 // near is true when a record was made within some kilometres of a site.
 func near(s journal.Site, t place.Site) bool {
 	const few = 0.05 * sphere.Degree
 	return (sphere.Angle(s.Lat)*sphere.Degree-t.Lat).Abs() < few && (sphere.Angle(s.Lon)*sphere.Degree-t.Lon).Wrap().Abs() < few
-}
-
-// finite turns what JSON cannot hold into 0.
-func finite(x float64) float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return 0
-	}
-	return x
 }
 
 // journalFlags name the journal.
@@ -76,9 +43,9 @@ func (f *journalFlags) evenings(a *app) (path string, es []journal.Evening, err 
 	}
 	records, damage, err := journal.Read(path)
 	if err != nil {
-		return path, nil, hint(err, "check --journal")
+		return path, nil, advice.With(err, "check --journal")
 	}
-	a.skipped(path, damage)
+	a.Skipped(path, damage)
 	return path, journal.Evenings(records), nil
 }
 
@@ -97,9 +64,9 @@ func pickEvening(es []journal.Evening, date, site string) ([]journal.Evening, er
 	}
 	if len(out) == 0 {
 		if len(es) == 0 {
-			return nil, hint(fmt.Errorf("the journal is empty"), "it fills with every \"pintle axis\" and \"pintle live\"")
+			return nil, advice.With(fmt.Errorf("the journal is empty"), "it fills with every \"pintle axis\" and \"pintle live\"")
 		}
-		return nil, hint(fmt.Errorf("nothing in the journal for %s", evenOf(date, site)), fmt.Sprintf("\"pintle log\" lists the evenings; the last is %s", es[len(es)-1].Date))
+		return nil, advice.With(fmt.Errorf("nothing in the journal for %s", words.Evening(date, site)), fmt.Sprintf("\"pintle log\" lists the evenings; the last is %s", es[len(es)-1].Date))
 	}
 	if date == "" {
 		out = out[len(out)-1:]
@@ -114,11 +81,11 @@ func (a *app) logCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "log [DATE]",
 		Short:   "list the evenings of the journal, or show one",
-		Long:    textLogLong,
-		Example: textLogExample,
+		Long:    words.LogLong,
+		Example: words.LogExample,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return hint(fmt.Errorf("pintle log wants one date, got %d words", len(args)), "pintle log 2026-11-27")
+				return advice.With(fmt.Errorf("pintle log wants one date, got %d words", len(args)), "pintle log 2026-11-27")
 			}
 			return nil
 		},
@@ -144,10 +111,10 @@ func (a *app) logCommand() *cobra.Command {
 				return a.logJSON(es)
 			case one:
 				for _, e := range es {
-					a.showEvening(e)
+					a.Evening(e)
 				}
 			default:
-				a.showLog(path, es)
+				a.Log(path, es)
 			}
 			return nil
 		},
@@ -172,7 +139,7 @@ func eveningsAt(es []journal.Evening, date, site string) ([]journal.Evening, err
 		}
 	}
 	if len(out) == 0 {
-		return nil, hint(fmt.Errorf("nothing in the journal for %s", evenOf("", site)), "\"pintle log\" lists the evenings and their sites")
+		return nil, advice.With(fmt.Errorf("nothing in the journal for %s", words.Evening("", site)), "\"pintle log\" lists the evenings and their sites")
 	}
 	return out, nil
 }
@@ -183,11 +150,11 @@ func (a *app) exportCSV(path string, es []journal.Evening) error {
 		records = append(records, e.Records...)
 	}
 	if path == "-" {
-		return journal.WriteCSV(a.out, records)
+		return journal.WriteCSV(a.Out, records)
 	}
 	err := writeNew(path, false, func(w io.Writer) error { return journal.WriteCSV(w, records) })
 	if err == nil {
-		a.wrote(path, len(records))
+		a.Records(path, len(records))
 	}
 	return err
 }
@@ -201,10 +168,10 @@ func writeNew(path string, over bool, write func(io.Writer) error) error {
 	}
 	f, err := os.OpenFile(path, flag, 0o644)
 	if os.IsExist(err) {
-		return hint(fmt.Errorf("%s exists already", path), "name another file, or remove it first")
+		return advice.With(fmt.Errorf("%s exists already", path), "name another file, or remove it first")
 	}
 	if err != nil {
-		return hint(err, "check that the folder exists and can be written")
+		return advice.With(err, "check that the folder exists and can be written")
 	}
 	if err := write(f); err != nil {
 		f.Close()
@@ -218,7 +185,7 @@ func (a *app) logJSON(es []journal.Evening) error {
 	for _, e := range es {
 		for _, r := range e.Records {
 			r.State = nil
-			if err := a.print(r); err != nil {
+			if err := a.JSON(r); err != nil {
 				return err
 			}
 		}

@@ -8,30 +8,33 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/words"
 )
 
 // manCommand writes a manual page for the program, each verb and each topic.
 func (a *app) manCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:     "man FOLDER",
-		Short:   textManShort,
-		Long:    textManLong,
+		Short:   words.ManShort,
+		Long:    words.ManLong,
 		Example: "  pintle man ~/.local/share/man/man1",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return hint(fmt.Errorf("pintle man got %d folders, it takes 1", len(args)), "pintle man ~/.local/share/man/man1")
+				return advice.With(fmt.Errorf("pintle man got %d folders, it takes 1", len(args)), "pintle man ~/.local/share/man/man1")
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := os.MkdirAll(args[0], 0o755); err != nil {
-				return hint(err, "name a folder that can be written to")
+				return advice.With(err, "name a folder that can be written to")
 			}
 			n, err := writeManual(cmd.Root(), args[0])
 			if err != nil {
-				return hint(err, "name a folder that can be written to")
+				return advice.With(err, "name a folder that can be written to")
 			}
-			fmt.Fprintf(a.out, "%d pages in %s\n", n, args[0])
+			fmt.Fprintf(a.Out, "%d pages in %s\n", n, args[0])
 			return nil
 		},
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"pintle/cmd/pintle/terminal"
 	"pintle/index/sphere"
 )
 
@@ -22,7 +23,7 @@ func TestPointingOfTheLastFrame(t *testing.T) {
 		t.Fatal(frames, err)
 	}
 	status, out, errs := pintle(t, append([]string{"axis", "--json", "--no-journal"}, frames...)...)
-	var j axisJSON
+	var j terminal.AxisAnswer
 	if err := json.Unmarshal([]byte(out), &j); err != nil || status != 0 || j.Pointing == nil {
 		t.Fatalf("status %d, %v: %s%s", status, err, out, errs)
 	}

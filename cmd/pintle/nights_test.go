@@ -10,9 +10,12 @@ import (
 	"sort"
 	"strconv"
 	"testing"
+	"time"
 
 	"pintle/axis"
 	"pintle/cmd/night"
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/words"
 	"pintle/index"
 	"pintle/index/stars"
 	"pintle/solve"
@@ -33,8 +36,7 @@ func TestRandomNights(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a := newApp(t.Output(), t.Output())
-	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: a.now}
+	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
 	defer lib.Close()
 	solver := &solve.Solver{Library: lib}
 	frames, unsolved, wrong := 0, 0, 0
@@ -50,48 +52,51 @@ func TestRandomNights(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		m := &measurement{pole: axis.Refracted, site: spec.Site, air: spec.Air, tolerance: 1}
-		opt, _ := (&frameFlags{}).options()
-		if err := a.readAll(m, paths, opt); err != nil {
+		rh := spec.Air.Humidity
+		s, err := session.New(session.Config{Now: time.Now, Camera: &session.Photographs{Solver: solver, Now: time.Now},
+			Told: session.Told{Site: &spec.Site, Pressure: &spec.Air.Pressure, Temp: &spec.Air.Temp, Humidity: &rh}})
+		if err != nil {
 			t.Fatalf("night %d: %v", i, err)
 		}
-		if err := m.solveAll(context.Background(), a, solver); err != nil {
-			t.Fatalf("night %d: %v", i, err)
+		if err := s.Measure(context.Background(), paths); err != nil {
+			t.Fatalf("night %d: %v", i, words.PlainError(err))
 		}
+		m := s.State()
 		var last night.Truth
-		for j, s := range m.shots {
+		for j, f := range m.Frames {
 			frames++
 			last = n.Truth(j)
-			switch {
-			case s.sol == nil:
+			switch sol := f.Solution; {
+			case sol == nil:
 				unsolved++
-				t.Logf("night %d frame %d: %s; %d stars, %.2f deg, FWHM %.1f px", i, j, s.why, len(s.field.Stars), diagonal(&spec), s.field.FWHM)
-			case float64(s.sol.Centre().Sep(last.Centre))*s.sol.Lens.F > 5:
+				t.Logf("night %d frame %d: %s; %d stars, %.2f deg, FWHM %.1f px", i, j, words.Miss(f), len(f.Field.Stars), diagonal(&spec), f.Field.FWHM)
+			case float64(sol.Centre().Sep(last.Centre))*sol.Lens.F > 5:
 				wrong++
-				t.Errorf("night %d frame %d: solved %v from the truth", i, j, s.sol.Centre().Sep(last.Centre))
+				t.Errorf("night %d frame %d: solved %v from the truth", i, j, sol.Centre().Sep(last.Centre))
 			}
 		}
-		if err := m.fit(); err != nil {
-			t.Fatalf("night %d: %v", i, err)
-		}
-		if m.result == nil {
-			t.Logf("night %d: no answer: %s", i, m.reason)
+		if m.Answer == nil {
+			t.Logf("night %d: no answer: %s", i, words.Refusal(m.Refusal))
 			continue
 		}
-		alt, az := components(m, &last)
-		sa, sz := math.Sqrt(m.result.Cov[0][0]), math.Sqrt(m.result.Cov[1][1])
-		d := m.result.Axis.Sep(last.Axis).Arcseconds()
+		result := m.Answer.Result
+		if len(m.Doubts) > 0 {
+			t.Logf("night %d: doubts %q", i, words.Notes(m.Doubts))
+		}
+		alt, az := components(result, &last)
+		sa, sz := math.Sqrt(result.Cov[0][0]), math.Sqrt(result.Cov[1][1])
+		d := result.Axis.Sep(last.Axis).Arcseconds()
 		pulls = append(pulls, alt/sa, az/sz)
-		if best := ideal(t, n, m, rand.New(rand.NewPCG(seed, uint64(i)<<32))); best != nil {
+		if best := ideal(t, n, &m, rand.New(rand.NewPCG(seed, uint64(i)<<32))); best != nil {
 			b := [2]float64{alt / math.Sqrt(best.Cov[0][0]), az / math.Sqrt(best.Cov[1][1])}
 			all = append(all, record{diagonal(&spec), d, best.Axis.Sep(last.Axis).Arcseconds(), b})
 			if worst := max(math.Abs(b[0]), math.Abs(b[1])); worst > 6 {
-				t.Logf("night %d: axis off by %.2f arcsec, %.0f times the error at the bound, %.1f of the stated one; diagonal %.2f deg, scatter of its %d frames %.2f arcsec", i, d, worst, max(math.Abs(alt/sa), math.Abs(az/sz)), diagonal(&spec), len(paths), m.result.Tilt.Arcseconds())
+				t.Logf("night %d: axis off by %.2f arcsec, %.0f times the error at the bound, %.1f of the stated one; diagonal %.2f deg, scatter of its %d frames %.2f arcsec", i, d, worst, max(math.Abs(alt/sa), math.Abs(az/sz)), diagonal(&spec), len(paths), result.Tilt.Arcseconds())
 			}
 		}
 		errs = append(errs, d)
 		if p := max(math.Abs(alt/sa), math.Abs(az/sz)); p > 4 {
-			t.Logf("night %d: axis off by %.2f arcsec, %.1f sigma; diagonal %.2f deg, warnings %v", i, d, p, diagonal(&spec), m.result.Warnings)
+			t.Logf("night %d: axis off by %.2f arcsec, %.1f sigma; diagonal %.2f deg, warnings %v", i, d, p, diagonal(&spec), result.Warnings)
 			if p > 8 {
 				t.Errorf("night %d: %.1f sigma", i, p)
 			}
@@ -150,12 +155,12 @@ func rms(list []float64) float64 {
 // ideal fits the same frames as if the places of the stars had been measured as
 // well as their photons allow: each at its true pixel, with a Gaussian error at
 // the Cramer-Rao bound. The errors of the star list are the night's own.
-func ideal(t *testing.T, n *night.Night, m *measurement, rng *rand.Rand) *axis.Result {
+func ideal(t *testing.T, n *night.Night, m *session.State, rng *rand.Rand) *axis.Result {
 	var list []axis.Sighting
 	gain := cmp.Or(n.Spec().Camera.Sensor.Gain, 1)
 	least := makeBound(n)
-	for i, f := range m.fitted {
-		if f < 0 {
+	for i, f := range m.Frames {
+		if !f.In() {
 			continue
 		}
 		drawn := map[uint32]night.Star{}
@@ -164,14 +169,14 @@ func ideal(t *testing.T, n *night.Night, m *measurement, rng *rand.Rand) *axis.R
 				drawn[s.ID] = s
 			}
 		}
-		s := m.fitFrames[f]
+		s := *f.Sighting
 		var matches []axis.Match
 		for j, match := range s.Matches {
-			star, ok := drawn[m.shots[i].sol.Matches[j].Star.ID]
+			star, ok := drawn[f.Solution.Matches[j].Star.ID]
 			if !ok {
 				continue
 			}
-			measured := m.shots[i].field.Stars[m.shots[i].sol.Matches[j].Detected].Flux * gain
+			measured := f.Field.Stars[f.Solution.Matches[j].Detected].Flux * gain
 			match.Err = least.of(min(star.Flux, measured))
 			match.X, match.Y = star.X+match.Err*rng.NormFloat64(), star.Y+match.Err*rng.NormFloat64()
 			matches = append(matches, match)
@@ -242,8 +247,8 @@ func (b *bound) of(electrons float64) float64 {
 }
 
 // components returns measured minus true axis: altitude, and azimuth on the sky.
-func components(m *measurement, t *night.Truth) (alt, az float64) {
-	a1, h1 := m.result.Axis.AzAlt()
+func components(r *axis.Result, t *night.Truth) (alt, az float64) {
+	a1, h1 := r.Axis.AzAlt()
 	a2, h2 := t.Axis.AzAlt()
 	return float64(h1 - h2), float64((a1 - a2).Wrap()) * h2.Cos()
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"pintle/cmd/pintle/terminal"
 	"pintle/index/sphere"
 )
 
@@ -105,7 +106,7 @@ func TestFixedCameraTurnsAboutThePole(t *testing.T) {
 	if status != statusDone {
 		t.Fatalf("status %d: %s%s", status, out, errs)
 	}
-	var j axisJSON
+	var j terminal.AxisAnswer
 	if err := json.Unmarshal([]byte(out), &j); err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +176,7 @@ func TestSharedNights(t *testing.T) {
 				}
 			}
 			status, out, errs := pintle(t, args...)
-			var j axisJSON
+			var j terminal.AxisAnswer
 			if err := json.Unmarshal([]byte(out), &j); err != nil || status != statusDone {
 				t.Fatalf("status %d, %v: %s%s", status, err, out, errs)
 			}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -12,7 +13,10 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/cmd/night"
-	"pintle/cmd/pintle/page"
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/watch"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/solve/frame"
 )
@@ -27,10 +31,9 @@ type rehearseFlags struct {
 func (f *rehearseFlags) add(fs *pflag.FlagSet) {
 	fs.BoolVar(&f.on, "live", false, "rehearse the adjustment: a pretended mount and camera that you turn from the page or by keys")
 	fs.DurationVar(&f.every, "every", 4*time.Second, "with --live: `time` from frame to frame")
-	f.live.addAnswer(fs)
-	f.live.page.add(fs)
+	f.live.addTolerance(fs)
+	f.live.addRun(fs)
 	f.live.site.add(pflag.NewFlagSet("", pflag.ContinueOnError)) // the frames say where they were taken
-	f.live.pole = "refracted"
 }
 
 // rehearsal is a pretended mount with a pretended camera, whose clock starts when
@@ -52,57 +55,51 @@ type rehearsal struct {
 // mostShots is how many of its files a rehearsal leaves in the folder.
 const mostShots = 20
 
-// rehearse runs demo --live.
+// rehearse runs demo --live. It is no measurement: it has a journal of its own.
 func (a *app) rehearse(ctx context.Context, f *demoFlags) error {
 	lf := &f.rehearse.live
 	if f.rehearse.every < 200*time.Millisecond || f.rehearse.every > time.Hour {
-		return hint(fmt.Errorf("--every %v is out of range 200ms to 1h", f.rehearse.every), "4s is like a real camera")
+		return advice.With(fmt.Errorf("--every %v is out of range 200ms to 1h", f.rehearse.every), "4s is like a real camera")
 	}
 	n, err := night.New(night.Random(f.seed, f.south))
 	if err != nil {
 		return err
 	}
-	dir := f.keep
-	if dir == "" {
-		if dir, err = os.MkdirTemp("", "pintle-rehearsal-*"); err != nil {
-			return hint(fmt.Errorf("cannot make a temporary folder: %w", err), "name a folder with --keep DIR")
-		}
-		defer os.RemoveAll(dir)
-	} else if err := os.MkdirAll(dir, 0o755); err != nil {
-		return hint(err, "name another folder with --keep DIR")
-	}
-	// A rehearsal is no measurement: it has a journal of its own.
-	lf.idx, lf.journal, lf.fresh = f.idx, filepath.Join(dir, "rehearsal.jsonl"), true
-	lf.existing = 2 * time.Second // the first frame may be there before anyone looks
-	if err := lf.check(); err != nil {
-		return err
-	}
-	e, err := a.openEye(lf)
+	dir, tidy, err := f.folder("pintle-rehearsal")
 	if err != nil {
 		return err
 	}
-	defer e.close()
+	defer tidy()
+	lf.idx = f.idx
+	if err := lf.check(dir); err != nil {
+		return err
+	}
+	s, photos, closeIndex, err := a.begin(&lf.sightFlags, func(c *session.Config) error {
+		c.Told.Note, c.Simulated, c.Folder, c.Journal = words.Simulation, true, dir, filepath.Join(dir, "rehearsal.jsonl")
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	defer closeIndex()
+	photos.Draw = !lf.page.off
 	h := newRehearsal(n, dir, a.now)
+	// The first frame may be there before anyone looks.
+	r := &session.Run{Session: s, Now: a.now, Rehearse: h.act, Watch: watch.New(dir, watch.Options{Since: a.now().Add(-2 * time.Second), Now: a.now})}
+	r.Stand(h.state())
 	ctx, cancel := context.WithCancel(ctx)
 	shooting := make(chan error, 1)
-	defer func() {
+	go func() {
+		err := h.shoot(ctx, f.rehearse.every)
 		cancel()
-		<-shooting
+		shooting <- err
 	}()
-	return a.follow(ctx, lf, dir, e, func(r *liveRun) {
-		r.scene.sim = true
-		r.scene.state.Mount = h.state()
-		r.rehearse = h.act
-		r.keep.note = textSimulation
-		go func() {
-			err := h.shoot(ctx, f.rehearse.every)
-			if err != nil {
-				fmt.Fprintf(a.err, "pintle: the pretended camera stopped: %v\n", err)
-				cancel()
-			}
-			shooting <- err
-		}()
-	})
+	err = a.follow(ctx, lf, r, photos)
+	cancel()
+	if stopped := <-shooting; stopped != nil {
+		err = errors.Join(err, fmt.Errorf("the pretended camera stopped: %w", stopped))
+	}
+	return err
 }
 
 func newRehearsal(n *night.Night, dir string, now func() time.Time) *rehearsal {
@@ -172,36 +169,33 @@ func overcast(im *frame.Image, seed uint64) {
 }
 
 // act turns the mount.
-func (h *rehearsal) act(x page.Action) (*page.Mount, string) {
+func (h *rehearsal) act(x session.Action) (session.Pretended, error) {
 	var p night.Pose
-	note := ""
 	switch x.Name {
-	case page.TurnRA:
+	case session.HandRA:
 		p.Turn = sphere.Angle(x.Value) * sphere.Degree
-	case page.TurnAlt:
+	case session.HandAlt:
 		p.Alt = arcmin(x.Value)
-	case page.TurnAz:
+	case session.HandAz:
 		p.Az = arcmin(x.Value)
-	case page.Tracking:
+	case session.Tracking:
 		h.mount.Track(h.clock(), x.Value != 0)
-	case page.Cloud:
+	case session.Cloud:
 		h.mu.Lock()
 		h.cloud = x.Value != 0
 		h.mu.Unlock()
 	}
-	if err := h.mount.Move(p); err != nil {
-		note = err.Error()
-	}
-	return h.state(), note
+	err := h.mount.Move(p)
+	return h.state(), err
 }
 
 // state is how the pretended mount stands.
-func (h *rehearsal) state() *page.Mount {
+func (h *rehearsal) state() session.Pretended {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	p := h.mount.Pose()
-	return &page.Mount{
-		Turn: (p.Turn - h.home.Turn).Degrees(), Alt: (p.Alt - h.home.Alt).Arcminutes(), Az: (p.Az - h.home.Az).Arcminutes(),
+	return session.Pretended{
+		Turn: p.Turn - h.home.Turn, Alt: p.Alt - h.home.Alt, Az: p.Az - h.home.Az,
 		Tracking: h.mount.Tracking(), Cloud: h.cloud,
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+
+	"pintle/cmd/pintle/terminal"
 )
 
 // TestRehearsal turns the pretended mount as a user would, by what the lines say,
@@ -41,7 +43,7 @@ func TestRehearsal(t *testing.T) {
 	}
 	// until returns the first line that shows something, or the eighth: a frame in
 	// the making, and those that wait, may not have seen a turn.
-	until := func(ok func(liveJSON) bool) (j liveJSON) {
+	until := func(ok func(terminal.LiveLine) bool) (j terminal.LiveLine) {
 		t.Helper()
 		for range 8 {
 			if j = p.line(t); !j.Simulated {
@@ -53,25 +55,25 @@ func TestRehearsal(t *testing.T) {
 		}
 		return j
 	}
-	until(func(j liveJSON) bool { return j.Solved })
+	until(func(j terminal.LiveLine) bool { return j.Solved })
 	do("turn-ra", 20)
-	measured := func(j liveJSON) bool { return j.Offset != nil && j.Phase == phaseMeasure }
+	measured := func(j terminal.LiveLine) bool { return j.Offset != nil && j.Phase == "measure" }
 	first := until(measured)
 	if first.Offset == nil {
 		t.Fatalf("no axis after two places of RA: %+v", first)
 	}
 	do("turn-ra", 25)
-	until(func(j liveJSON) bool { return j.Phase == phaseAdjust })
+	until(func(j terminal.LiveLine) bool { return j.Phase == "adjust" })
 	j := until(measured)
 	if j.Offset == nil {
 		t.Fatalf("no axis after three places of RA: %+v", j)
 	}
 	do("cloud", 1)
-	if j := until(func(j liveJSON) bool { return !j.Solved }); j.Solved || j.Offset != nil {
+	if j := until(func(j terminal.LiveLine) bool { return !j.Solved }); j.Solved || j.Offset != nil {
 		t.Errorf("under cloud: %+v", j)
 	}
 	do("cloud", 0)
-	j = until(func(j liveJSON) bool { return j.Solved })
+	j = until(func(j terminal.LiveLine) bool { return j.Solved })
 	for range 6 {
 		if j.Within || j.Offset == nil {
 			break
@@ -80,13 +82,13 @@ func TestRehearsal(t *testing.T) {
 		for i := range j.Moves {
 			m := j.Moves[i]
 			do(map[string]string{"altitude": "turn-alt", "azimuth": "turn-az"}[m.Adjuster], sign[m.Direction]*m.Arcmin)
-			j = until(func(j liveJSON) bool { return strings.Contains(j.Note, m.Adjuster) })
+			j = until(func(j terminal.LiveLine) bool { return strings.Contains(j.Note, m.Adjuster) })
 			if j.Offset == nil {
 				t.Fatalf("after a turn: %+v", j)
 			}
 		}
 	}
-	if !j.Within || j.Phase != phaseAdjust {
+	if !j.Within || j.Phase != "adjust" {
 		t.Errorf("off by %.1f' at first, at the end %+v", first.Offset.Total, j)
 	}
 }

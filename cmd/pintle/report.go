@@ -7,13 +7,14 @@ import (
 	"io"
 	"math"
 	"slices"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"pintle/axis"
+	"pintle/axis/drive"
+	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
 
@@ -27,11 +28,11 @@ func (a *app) reportCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "report [DATE]",
 		Short:   "make a page of one evening, to keep or to print",
-		Long:    textReportLong,
-		Example: textReportExample,
+		Long:    words.ReportLong,
+		Example: words.ReportExample,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return hint(fmt.Errorf("pintle report wants one date, got %d words", len(args)), "pintle report 2026-11-27")
+				return advice.With(fmt.Errorf("pintle report wants one date, got %d words", len(args)), "pintle report 2026-11-27")
 			}
 			return nil
 		},
@@ -49,7 +50,7 @@ func (a *app) reportCommand() *cobra.Command {
 				return err
 			}
 			if len(es) > 1 {
-				return hint(fmt.Errorf("%d sites on %s", len(es), date), "name one with --site")
+				return advice.With(fmt.Errorf("%d sites on %s", len(es), date), "name one with --site")
 			}
 			g, err := a.knownGear()
 			if err != nil {
@@ -65,7 +66,7 @@ func (a *app) reportCommand() *cobra.Command {
 			if err := writeNew(out, over, r.write); err != nil {
 				return err
 			}
-			a.reportWritten(out)
+			a.ReportWritten(out)
 			return nil
 		},
 	}
@@ -80,14 +81,14 @@ func (a *app) reportCommand() *cobra.Command {
 
 // report is what the page is filled from.
 type report struct {
-	Evening journal.Evening
-	Last    journal.Record
-	Site    string
-	Words   reportWords
-	Meaning []string
-	Habit   []string
-	Rows    []reportRow
-	Walks   []walkPicture
+	Evening                    journal.Evening
+	Last                       journal.Record
+	Site                       string
+	Title, Verdict, Conditions string
+	Meaning                    []string
+	Habit                      []string
+	Rows                       []reportRow
+	Walks                      []walkPicture
 }
 
 // reportRow is one record in the table.
@@ -103,7 +104,8 @@ type reportRow struct {
 }
 
 func newReport(e journal.Evening, all []journal.Evening, g gear.Gear, camera string) (*report, error) {
-	r := &report{Evening: e, Last: e.Last(), Site: siteLine(e.Site), Words: wordsOfReport(e)}
+	r := &report{Evening: e, Last: e.Last(), Site: siteLine(e.Site),
+		Title: "Evening of " + words.Date(e.Date), Verdict: words.Verdict(e.Last()), Conditions: words.Conditions(e.Last().Air)}
 	for i, rec := range e.Records {
 		r.Rows = append(r.Rows, newRow(i+1, rec))
 	}
@@ -113,8 +115,8 @@ func newReport(e journal.Evening, all []journal.Evening, g gear.Gear, camera str
 		return nil, err
 	}
 	for _, h := range journal.Habits(all) {
-		if h.Site.Title() == e.Site.Title() && h.Evenings >= 3 {
-			r.Habit = habitWords(h)
+		if h.Site.Title() == e.Site.Title() {
+			r.Habit = words.Habit(h)
 		}
 	}
 	return r, nil
@@ -137,7 +139,7 @@ func meaning(r journal.Record, g gear.Gear, camera string) ([]string, error) {
 	name, c, ok := gear.Pick(g.Cameras, camera, g.Default.Camera)
 	if !ok {
 		if camera != "" {
-			return nil, hint(fmt.Errorf("no camera called %q in the gear file", camera), known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76 --exposure 180"))
+			return nil, advice.With(fmt.Errorf("no camera called %q in the gear file", camera), words.Known(g.Names(gear.KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76 --exposure 180"))
 		}
 		return nil, nil
 	}
@@ -147,9 +149,9 @@ func meaning(r journal.Record, g gear.Gear, camera string) ([]string, error) {
 	}
 	pole := sphere.LocalAt(sphere.Angle(r.Pole.Az)*sphere.Degree, sphere.Angle(r.Pole.Alt)*sphere.Degree)
 	at := sphere.LocalAt(sphere.Angle(r.Axis.Az)*sphere.Degree, sphere.Angle(r.Axis.Alt)*sphere.Degree)
-	d := axis.NewDrive(pole, at, r.Site.Lat < 0)
-	px, ha := e.WorstTrail(d, axis.Window{From: -halfTurn, To: halfTurn})
-	return meaningWords(name, e, e.Effect(d, ha, 0), px), nil
+	d := drive.New(pole, at, r.Site.Lat < 0)
+	px, ha := e.WorstTrail(d, drive.Window{From: -halfTurn, To: halfTurn})
+	return words.Meaning(name, e, e.Effect(d, ha, 0), px), nil
 }
 
 func (r *report) write(w io.Writer) error {
@@ -199,21 +201,21 @@ func walks(e journal.Evening) []walkPicture {
 		}
 		return 1.15 * most
 	}
-	whole := walk(e, reach(e.Records), titleWhole)
+	whole := walk(e, reach(e.Records), words.TitleWhole)
 	end := 1.15 * math.Max(2*e.Last().Tolerance, e.Last().Offset.Total+e.Last().Sigma.Total)
 	if end > reach(e.Records)/3 {
 		return []walkPicture{whole}
 	}
-	return []walkPicture{whole, walk(e, end, titleEnd)}
+	return []walkPicture{whole, walk(e, end, words.TitleEnd)}
 }
 
 func walk(e journal.Evening, reach float64, title string) walkPicture {
-	w := walkPicture{Title: title, Scale: half / reach, Left: textCounter, Right: textClock}
+	w := walkPicture{Title: title, Scale: half / reach, Left: words.Counter, Right: words.Clockwise}
 	w.Tolerance = e.Last().Tolerance * w.Scale
 	for i, r := range e.Records {
 		s := walkStep{Number: i + 1, X: r.Offset.AzSky * w.Scale, Y: -r.Offset.Alt * w.Scale,
 			SigX: r.Sigma.AzSky * w.Scale, SigY: r.Sigma.Alt * w.Scale, Adjusted: r.Kind == journal.Adjustment}
-		if math.Hypot(s.X, s.Y) > 1.4*half && title == titleEnd {
+		if math.Hypot(s.X, s.Y) > 1.4*half && title == words.TitleEnd {
 			continue
 		}
 		s.LabelX, s.LabelY = s.X+9, s.Y-7
@@ -251,16 +253,7 @@ func ticks(reach float64) (out []float64) {
 func siteLine(s journal.Site) string {
 	p := gear.Site{Lat: s.Lat, Lon: s.Lon, Elev: s.Elev}.Place()
 	if s.Name == "" {
-		return latLon(p)
+		return words.LatLon(p)
 	}
-	return s.Name + " (" + latLon(p) + ")"
-}
-
-// eveningTitle writes an evening's date for people.
-func eveningTitle(date string) string {
-	t, err := time.Parse(time.DateOnly, date)
-	if err != nil {
-		return date
-	}
-	return t.Format("2 January 2006")
+	return s.Name + " (" + words.LatLon(p) + ")"
 }

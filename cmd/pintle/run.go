@@ -8,7 +8,9 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
+
+	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/words"
 )
 
 // Exit status.
@@ -22,29 +24,19 @@ const (
 // there is to say has been said.
 var errNoAnswer = errors.New("no answer")
 
-// app is what the verbs share: where to write, and the outside world that only
+// app is what the verbs share: the terminal, and the outside world that only
 // this package may touch.
 type app struct {
-	out, err io.Writer
-	now      func() time.Time
-	getenv   func(string) string
-	// colour and width of the answer; progress is drawn when err is a terminal.
-	colour   bool
-	large    bool // moves in large signs too
-	progress bool
+	*terminal.Terminal
+	now    func() time.Time
+	getenv func(string) string
+	moving
 }
 
 func newApp(stdout, stderr io.Writer) *app {
-	a := &app{out: stdout, err: stderr, now: time.Now, getenv: os.Getenv}
-	a.colour = isTerminal(stdout) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
-	a.large = isTerminal(stdout)
-	a.progress = isTerminal(stderr)
+	a := &app{Terminal: terminal.New(stdout, stderr, os.Getenv), now: time.Now, getenv: os.Getenv}
+	a.moving = moving{out: stdout, err: stderr, large: a.Large}
 	return a
-}
-
-func isTerminal(w io.Writer) bool {
-	f, ok := w.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd()))
 }
 
 // run executes one command line and returns the exit status.
@@ -52,16 +44,20 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	a := newApp(stdout, stderr)
 	root := a.root()
 	root.SetArgs(args)
-	root.SetOut(stdout)
-	root.SetErr(stderr)
+	root.SetOut(a.Out)
+	root.SetErr(a.Err)
 	err := root.ExecuteContext(ctx)
+	if lost := a.Lost(); lost != nil && (err == nil || errors.Is(err, errNoAnswer)) {
+		err = lost
+	}
 	switch {
 	case err == nil:
 		return statusDone
 	case errors.Is(err, errNoAnswer):
 		return statusNoAnswer
+	case !errors.Is(err, errSaid):
+		a.Fail(err)
 	}
-	a.fail(err)
 	return statusBad
 }
 
@@ -69,8 +65,8 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 func (a *app) root() *cobra.Command {
 	root := &cobra.Command{
 		Use:           "pintle",
-		Short:         textRootShort,
-		Long:          textRootLong,
+		Short:         words.RootShort,
+		Long:          words.RootLong,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}

@@ -1,79 +1,95 @@
 package main
 
 import (
-	"cmp"
-	"slices"
+	"context"
+	"errors"
 
 	"github.com/spf13/cobra"
 
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/words"
 	"pintle/solve"
-	"pintle/solve/detect"
 )
 
-func sortByFlux(s []detect.Star) {
-	slices.SortStableFunc(s, func(a, b detect.Star) int { return cmp.Compare(b.Flux, a.Flux) })
+// solveFlags are those of the verb solve.
+type solveFlags struct {
+	idx    indexFlags
+	frames frameFlags
+	asJSON bool
 }
 
 func (a *app) solveCommand() *cobra.Command {
-	var (
-		idx    indexFlags
-		ff     frameFlags
-		asJSON bool
-	)
+	var f solveFlags
 	c := &cobra.Command{
 		Use:     "solve FRAME...",
 		Short:   "recognise the stars of photographs and say where they point",
-		Long:    textSolveLong,
-		Example: textSolveExample,
+		Long:    words.SolveLong,
+		Example: words.SolveExample,
 		Args:    atLeast(1, "name at least one photograph"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			opt, err := ff.options()
+			opt, err := f.frames.options(a.now())
 			if err != nil {
 				return err
 			}
-			solver, closeIndex, err := a.solver(&idx)
+			solver, closeIndex, err := a.solver(&f.idx)
 			if err != nil {
 				return err
 			}
 			defer closeIndex()
-			bad, unsolved := error(nil), 0
-			var last *solve.Solution
-			for _, path := range args {
-				start := a.now()
-				s, err := readShot(path, opt)
-				if err != nil {
-					// The others are still of use.
-					if len(args) == 1 {
-						return a.readError(path, err)
-					}
-					a.fail(a.readError(path, err))
-					bad = err
-					continue
-				}
-				if err := s.solve(cmd.Context(), solver, last, epochOf(s.frame.Time.Mid, start)); err != nil {
-					return err
-				}
-				s.took = a.now().Sub(start)
-				if s.sol != nil {
-					last = s.sol
-				} else {
-					unsolved++
-				}
-				if err := a.showSolved(s, asJSON); err != nil {
-					return err
-				}
-			}
-			switch {
-			case bad != nil:
-				return errSaid
-			case unsolved > 0:
-				return errNoAnswer
-			}
-			return nil
+			return a.solveEach(cmd.Context(), &session.Photographs{Solver: solver, Options: opt, Now: a.now}, args, f.asJSON)
 		},
 	}
-	idx.add(c.Flags())
-	ff.add(c.Flags())
-	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object a line")
+	f.idx.add(c.Flags())
+	f.frames.add(c.Flags())
+	c.Flags().BoolVar(&f.asJSON, "json", false, "one JSON object a line")
 	return c
+}
+
+// solveEach recognises photographs one by one, each with the help of the last.
+// One that cannot be read is told; the others are still of use.
+func (a *app) solveEach(ctx context.Context, photos *session.Photographs, paths []string, asJSON bool) error {
+	var outcome error
+	for _, path := range paths {
+		s, err := a.solveOne(ctx, photos, path)
+		switch {
+		case err != nil && (ctx.Err() != nil || len(paths) == 1):
+			return err
+		case err != nil:
+			a.Fail(err)
+			outcome = errSaid
+			continue
+		case s.Solution == nil && outcome == nil:
+			outcome = errNoAnswer
+		}
+		if asJSON {
+			err = a.SolvedJSON(*s)
+		} else {
+			a.Solved(*s)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return outcome
+}
+
+// solveOne reads and recognises one photograph.
+func (a *app) solveOne(ctx context.Context, photos *session.Photographs, path string) (*terminal.Solved, error) {
+	f, err := photos.Read(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	if f.Field == nil {
+		return nil, words.PlainError(&session.Fault{Frame: f})
+	}
+	if err := photos.Recognise(ctx, f); err != nil {
+		return nil, err
+	}
+	r := &terminal.Solved{Path: f.Path, Name: f.Name, Solution: f.Solution, Detected: len(f.Field.Stars), Took: f.Elapsed}
+	var un *solve.Unsolved
+	if f.Solution == nil && errors.As(f.Miss.Err, &un) {
+		r.Why = un.Reason
+	}
+	return r, nil
 }

@@ -97,6 +97,17 @@ func (l Local) Vec() r3.Vec { return l.v }
 // Sep returns the angle between two directions, 0 to pi.
 func (l Local) Sep(m Local) Angle { return between(l.v, m.v) }
 
+// Tangents returns the unit vectors along which altitude and azimuth grow at l.
+// In the zenith they are those of the way there from the south.
+func (l Local) Tangents() (alt, az r3.Vec) {
+	az = r3.Vec{X: l.v.Y, Y: -l.v.X}
+	if r3.Norm(az) < 1e-12 {
+		az = r3.Vec{X: 1}
+	}
+	az = r3.Unit(az)
+	return r3.Cross(az, l.v), az
+}
+
 // CamVec returns the direction of v (column, row, forward), which need not
 // have unit length.
 func CamVec(v r3.Vec) Cam { return Cam{Unit(v)} }

@@ -65,7 +65,7 @@ func newPacker(g *grid, t *tally) *packer {
 
 func (p *packer) open(dir string) error {
 	for k := range p.layers {
-		f, err := os.CreateTemp(dir, "stars-*.tmp")
+		f, err := createTemp(dir)
 		if err != nil {
 			return err
 		}
@@ -207,7 +207,7 @@ func (p *packer) finish(ctx context.Context, path string) (err error) {
 			p.header.Var[kind][class] = p.sums[kind][class].mean(p.grid.step)
 		}
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), "stars-*.tmp")
+	f, err := createTemp(filepath.Dir(path))
 	if err != nil {
 		return err
 	}

@@ -29,7 +29,7 @@ type runs struct {
 }
 
 func newRuns(dir string, length int) (*runs, error) {
-	f, err := os.CreateTemp(dir, "stars-*.tmp")
+	f, err := createTemp(dir)
 	if err != nil {
 		return nil, err
 	}

@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"fmt"
 	"math"
 )
 
@@ -102,27 +101,4 @@ func poissonTail(n, mean float64) float64 {
 		sum += p
 	}
 	return sum
-}
-
-// Troubles names what about the picture makes it hard to find stars or to
-// recognise them, in plain words, the likeliest reason first; none for a good
-// picture.
-func (f *Field) Troubles() []string {
-	var t []string
-	add := func(bad bool, format string, a ...any) {
-		if bad {
-			t = append(t, fmt.Sprintf(format, a...))
-		}
-	}
-	percent := func(v float64) int { return int(100*v + 0.5) }
-	add(f.W < 8 || f.H < 8, "the picture is only %d x %d pixels", f.W, f.H)
-	add(f.Flat && f.Blown < 0.5 && f.Found < 3, "the picture is blank")
-	add(f.Blown > 0.05, "%d %% of the picture is overexposed", percent(f.Blown))
-	add(f.Full > 0 && f.Background > 0.5*f.Full && f.Blown <= 0.05, "the sky is bright: %d %% of full scale", percent(f.Background/f.Full))
-	add(f.Found < 10, "only %d stars are visible", f.Found)
-	add(f.Found >= 5 && f.Elongation > 1.8, "stars are trailed: %.1f times as long as wide", f.Elongation)
-	add(f.Found >= 5 && (f.Hollow || f.FWHM > 8), "stars are out of focus: %.0f pixels wide", f.FWHM)
-	add(f.Torn > 0.15, "obstacles cross %d %% of the picture", percent(f.Torn))
-	add(f.Empty > 0.2, "%d %% of the picture has far fewer stars than the rest: clouds or obstacles", percent(f.Empty))
-	return t
 }

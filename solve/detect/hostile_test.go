@@ -83,7 +83,7 @@ func TestNothingToSee(t *testing.T) {
 			if len(f.Stars) > 3 {
 				t.Errorf("seed %d: %d stars, the first %+v", seed, len(f.Stars), f.Stars[0])
 			}
-			if all := strings.Join(f.Troubles(), "; "); !strings.Contains(all, c.reason) {
+			if all := f.words(); !strings.Contains(all, c.reason) {
 				t.Errorf("troubles %q, want one with %q", all, c.reason)
 			}
 			for _, s := range f.Stars {

@@ -12,6 +12,20 @@ import (
 	"testing"
 )
 
+// Decode reads a photograph or star list from memory; name is used as Read
+// uses the base name of a file. The data may be overwritten, and the pixels may
+// share its memory.
+func Decode(data []byte, name string, o Options) (*Frame, error) {
+	fr, err := decode(&file{
+		source: source{r: bytes.NewReader(data), size: int64(len(data)), mem: data},
+		name:   name,
+	}, o)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return fr, nil
+}
+
 // fitsHeader returns a FITS header, END and padding included.
 func fitsHeader(cards ...string) []byte {
 	var b bytes.Buffer

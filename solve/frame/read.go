@@ -69,20 +69,6 @@ func plain(err error) error {
 	return err
 }
 
-// Decode reads a photograph or star list from memory; name is used as Read
-// uses the base name of a file. The data may be overwritten, and the pixels may
-// share its memory.
-func Decode(data []byte, name string, o Options) (*Frame, error) {
-	fr, err := decode(&file{
-		source: source{r: bytes.NewReader(data), size: int64(len(data)), mem: data},
-		name:   name,
-	}, o)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	return fr, nil
-}
-
 // decode turns any panic of a decoder into an error: the libraries below are
 // fed with files of unknown origin.
 func decode(f *file, o Options) (fr *Frame, err error) {

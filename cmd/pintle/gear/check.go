@@ -31,6 +31,9 @@ func (f *Fault) Error() string {
 	return b.String() + f.Reason
 }
 
+// Advice is what to try.
+func (f *Fault) Advice() string { return f.Hint }
+
 func fault(key, hint, format string, args ...any) *Fault {
 	return &Fault{Key: key, Hint: hint, Reason: fmt.Sprintf(format, args...)}
 }

@@ -8,9 +8,11 @@ package gear
 
 import (
 	"math"
+	"strconv"
+	"strings"
 	"time"
 
-	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/axis/place"
 	"pintle/index/sphere"
 )
@@ -60,8 +62,8 @@ type Camera struct {
 
 // Shot returns the camera's usual exposure for the reckoning of tolerances.
 // ok is false when the file does not tell enough for one.
-func (c Camera) Shot() (e axis.Exposure, ok bool) {
-	e = axis.Exposure{Focal: c.Focal, Pixel: c.Pixel, Trail: c.Trail, Guided: c.Guided,
+func (c Camera) Shot() (e drive.Exposure, ok bool) {
+	e = drive.Exposure{Focal: c.Focal, Pixel: c.Pixel, Trail: c.Trail, Guided: c.Guided,
 		Time: time.Duration(c.Exposure * float64(time.Second)), Corner: sphere.Angle(c.Corner) * sphere.Degree}
 	if e.Trail == 0 {
 		e.Trail = 1
@@ -119,4 +121,29 @@ func Pick[T any](things map[string]T, name, usual string) (picked string, thing 
 	}
 	thing, ok = things[name]
 	return name, thing, ok
+}
+
+// AutoTolerance returns the polar error, arcmin, that a camera's usual exposure
+// allows whatever the target, and the camera's name; with no name given the
+// default camera's. Its error is a *Fault.
+func (g Gear) AutoTolerance(camera string) (arcmin float64, name string, err error) {
+	name, c, found := Pick(g.Cameras, camera, g.Default.Camera)
+	if !found {
+		return 0, "", fault("", known(g.Names(KindCamera), "pintle gear add camera NAME --focal 400 --pixel 3.76 --exposure 180"),
+			"the tolerance is to come from the camera, but which?")
+	}
+	e, usable := c.Shot()
+	if !usable {
+		return 0, "", fault("", "pintle gear add camera "+strconv.Quote(name)+" --replace --focal 400 --pixel 3.76 --exposure 180",
+			"the tolerance is to come from camera %q, but its focal length, pixel size or exposure is not known", name)
+	}
+	return e.Worst(0).Arcminutes(), name, nil
+}
+
+// known lists names for a hint, or says how to make the first one.
+func known(names []string, first string) string {
+	if len(names) == 0 {
+		return first
+	}
+	return "there is: " + strings.Join(names, ", ")
 }

@@ -50,15 +50,6 @@ func (t *Turned) setSigmas() {
 	}
 }
 
-// BetweenAxes returns what turned between two measured axes, each known to
-// sigma a coordinate on the sky.
-func BetweenAxes(before, after sphere.Local, sigma sphere.Angle) Turned {
-	az0, alt0 := before.AzAlt()
-	az1, alt1 := after.AzAlt()
-	s := sigma * math.Sqrt2
-	return Turned{Alt: alt1 - alt0, Az: (az1 - az0).Wrap(), SigAlt: s, SigAz: s / sphere.Angle(alt0.Cos())}
-}
-
 // TakeApart returns what turned when a camera that is fixed to the mount has
 // made a motion, known with the covariance cov (a rotation vector, local axes,
 // square radians). The motion is taken apart, exactly, into a turn about the

@@ -50,9 +50,10 @@ func TestTakeApart(t *testing.T) {
 		}
 		// The axis itself, before and after, tells the same.
 		after := sphere.LocalVec(r.Apply(p))
-		axes := BetweenAxes(axis, after, 1e-6)
-		if math.Abs(float64(axes.Alt-move)) > 1e-9 || math.Abs(float64((axes.Az-turn).Wrap())) > 1e-9 {
-			t.Fatalf("seed %d: axes say %+v, want %v %v", seed, axes, move, turn)
+		az0, alt0 := axis.AzAlt()
+		az1, alt1 := after.AzAlt()
+		if math.Abs(float64(alt1-alt0-move)) > 1e-9 || math.Abs(float64((az1-az0-turn).Wrap())) > 1e-9 {
+			t.Fatalf("seed %d: axes say %v %v, want %v %v", seed, alt1-alt0, (az1 - az0).Wrap(), move, turn)
 		}
 	}
 }

@@ -74,6 +74,18 @@ func Evenings(records []Record) []Evening {
 	return out
 }
 
+// LastNear returns the last record with an axis of a place, degrees, within some
+// time of t; nil when there is none.
+func LastNear(records []Record, lat, lon float64, t time.Time, within time.Duration) *Record {
+	const few = 0.05 // degrees: some kilometres
+	for _, r := range slices.Backward(records) {
+		if r.Kind != Sighting && math.Abs(r.Site.Lat-lat) < few && math.Abs(math.Remainder(r.Site.Lon-lon, 360)) < few && t.Sub(r.Time).Abs() < within {
+			return &r
+		}
+	}
+	return nil
+}
+
 // First returns the evening's first measurement: how the mount was set up
 // before anything was corrected. ok is false on an evening without one.
 func (e Evening) First() (Record, bool) {

@@ -27,7 +27,7 @@ func record(i int) Record {
 		Tolerance: 1, Air: Air{998, 4.5}, Warnings: []string{"small turn"}, Note: "wind, \"gusty\"\nand wet",
 	}
 	for j := range 3 {
-		r.Frames = append(r.Frames, Frame{fmt.Sprintf("a%d.fits", j), t.Add(-time.Minute), 37.9, 71.2, 30 * float64(j), 120, 0.8})
+		r.Frames = append(r.Frames, Frame{Name: fmt.Sprintf("a%d.fits", j), Time: t.Add(-time.Minute), RA: 37.9, Dec: 71.2, Turn: 30 * float64(j), Stars: 120, RMS: 0.8})
 	}
 	return r
 }

@@ -63,6 +63,9 @@ type Frame struct {
 	Turn  float64   `json:"turn_deg"`
 	Stars int       `json:"stars_matched"`
 	RMS   float64   `json:"rms_arcsec"`
+	// Missed frames took no part, for the Reason given.
+	Missed bool   `json:"missed,omitempty"`
+	Reason string `json:"reason,omitempty"`
 }
 
 // Direction is a direction at the site.

@@ -14,15 +14,19 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"pintle/axis/place"
+	"pintle/cmd/pintle/session"
 )
 
 const testKey = "abcdefghijklmnopqrstuvwxyz"
 
 // serve starts a server; base is its address with the key.
-func serve(t *testing.T, o Options) (s *Server, base string, actions chan Action) {
+func serve(t *testing.T, o Options) (s *Server, base string, actions chan session.Action) {
 	t.Helper()
-	actions = make(chan Action, 4)
+	actions = make(chan session.Action, 4)
 	o.Key, o.Actions = testKey, actions
+	o.Place = func(s string) (place.Site, error) { return place.Site{}, fmt.Errorf("%q is no place", s) }
 	s, err := Open(o)
 	if err != nil {
 		t.Fatal(err)
@@ -155,16 +159,19 @@ func TestActions(t *testing.T) {
 	for _, c := range []struct {
 		path string
 		code int
-		want Action
+		want session.Action
 	}{
-		{"do/fresh", 204, Action{Fresh, 0}},
-		{"do/tolerance?v=1.5", 204, Action{Tolerance, 1.5}},
-		{"do/turn-alt?v=-5", 204, Action{TurnAlt, -5}},
-		{"do/tolerance?v=0", 400, Action{}},
-		{"do/tolerance?v=NaN", 400, Action{}},
-		{"do/tolerance?v=x", 400, Action{}},
-		{"do/turn-ra?v=1e9", 400, Action{}},
-		{"do/other", 404, Action{}},
+		{"do/fresh", 204, session.Action{Name: session.Fresh}},
+		{"do/tolerance?v=1.5", 204, session.Action{Name: session.Tolerance, Value: 1.5}},
+		{"do/turn-alt?v=-5", 204, session.Action{Name: session.HandAlt, Value: -5}},
+		{"do/tolerance?v=0", 400, session.Action{}},
+		{"do/tolerance?v=NaN", 400, session.Action{}},
+		{"do/tolerance?v=x", 400, session.Action{}},
+		{"do/turn-ra?v=1e9", 400, session.Action{}},
+		{"do/tolerance", 400, session.Action{}},
+		{"do/mute", 400, session.Action{}},
+		{"do/site?t=nowhere", 400, session.Action{}},
+		{"do/other", 404, session.Action{}},
 	} {
 		code, _, body := ask(t, "POST", base+c.path, own)
 		if code != c.code {
@@ -251,7 +258,7 @@ func TestStalledViewer(t *testing.T) {
 	defer c.Close()
 	_ = c.(*net.TCPConn).SetReadBuffer(1024)
 	fmt.Fprintf(c, "GET %sevents HTTP/1.1\r\nHost: %s\r\n\r\n", u.Path, u.Host)
-	big := State{Note: strings.Repeat("x", 64<<10)}
+	big := State{Next: strings.Repeat("x", 64<<10)}
 	dropped := false
 	for i := 0; i < 4000 && !dropped; i++ {
 		big.Seq = i

@@ -7,9 +7,13 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"net/url"
 	"strconv"
 	"sync"
 	"time"
+
+	"pintle/axis/place"
+	"pintle/cmd/pintle/session"
 )
 
 //go:embed files
@@ -17,11 +21,13 @@ var files embed.FS
 
 // Options say how the page is served.
 type Options struct {
-	Phone   bool          // to the local network, not to this computer only
-	Port    int           // the next free one when it is taken; 0 for any
-	Key     string        // what an address must begin with
-	Actions chan<- Action // what viewers ask for; dropped when it is full
-	Now     func() time.Time
+	Phone   bool                  // to the local network, not to this computer only
+	Port    int                   // the next free one when it is taken; 0 for any
+	Key     string                // what an address must begin with
+	Actions chan<- session.Action // what viewers ask for; dropped when it is full
+	// Place reads a place that a viewer typed; its errors are shown.
+	Place func(string) (place.Site, error)
+	Now   func() time.Time
 	// Beat is how often a sign of life goes to every viewer, 0 = 1 s; Patience is
 	// how long a viewer may take to read, 0 = 4 s.
 	Beat, Patience time.Duration
@@ -225,20 +231,14 @@ func (s *Server) sendPicture(w http.ResponseWriter, r *http.Request) {
 
 // act passes on what a viewer asks for.
 func (s *Server) act(w http.ResponseWriter, r *http.Request) {
-	name := r.PathValue("action")
-	lim, known := limits[name]
-	if !known {
+	a, err := s.action(session.ActionName(r.PathValue("action")), r.URL.Query())
+	switch {
+	case errors.Is(err, errUnknown):
 		http.NotFound(w, r)
 		return
-	}
-	a := Action{Name: name}
-	if v := r.URL.Query().Get("v"); v != "" {
-		x, err := strconv.ParseFloat(v, 64)
-		if err != nil || !(x >= lim[0] && x <= lim[1]) {
-			http.Error(w, fmt.Sprintf("value out of range %g to %g", lim[0], lim[1]), http.StatusBadRequest)
-			return
-		}
-		a.Value = x
+	case err != nil:
+		http.Error(w, err.Error(), http.StatusBadRequest)
+		return
 	}
 	select {
 	case s.o.Actions <- a:
@@ -246,4 +246,38 @@ func (s *Server) act(w http.ResponseWriter, r *http.Request) {
 	default:
 		http.Error(w, "busy", http.StatusServiceUnavailable)
 	}
+}
+
+// errUnknown is an action that there is not.
+var errUnknown = errors.New("no such action")
+
+// mostTyped is how long a place may be that is typed.
+const mostTyped = 100
+
+// action reads what a viewer asks for.
+func (s *Server) action(name session.ActionName, q url.Values) (session.Action, error) {
+	a := session.Action{Name: name}
+	if name == session.Place && s.o.Place != nil {
+		text := q.Get("t")
+		if len(text) > mostTyped {
+			return a, fmt.Errorf("%d characters for a place, the limit is %d", len(text), mostTyped)
+		}
+		site, err := s.o.Place(text)
+		a.Site = &site
+		return a, err
+	}
+	lim, known := limits[name]
+	if !known {
+		return a, errUnknown
+	}
+	if lim == [2]float64{} {
+		return a, nil
+	}
+	v := q.Get("v")
+	x, err := strconv.ParseFloat(v, 64)
+	if err != nil || !(x >= lim[0] && x <= lim[1]) {
+		return a, fmt.Errorf("value %.20q, a number from %g to %g is needed", v, lim[0], lim[1])
+	}
+	a.Value = x
+	return a, nil
 }

@@ -4,6 +4,8 @@
 // It computes nothing: a State is shown as it is.
 package page
 
+import "pintle/cmd/pintle/session"
+
 // State is everything a viewer shows. Angles have their unit in the name.
 type State struct {
 	Seq       int    `json:"seq"`
@@ -12,7 +14,8 @@ type State struct {
 
 	// The last frame.
 	Frame     string  `json:"frame"`
-	Time      string  `json:"time"` // middle of its exposure, UTC
+	Time      string  `json:"time"`  // middle of its exposure, UTC
+	Clock     string  `json:"clock"` // the same in the zone of the person
 	Solved    bool    `json:"solved"`
 	Reason    string  `json:"reason"` // why not
 	ElapsedMS float64 `json:"elapsed_ms"`
@@ -23,19 +26,31 @@ type State struct {
 	Offset    *Parts  `json:"offset_arcmin"`
 	Sigma     *Parts  `json:"sigma_arcmin"`
 	Moves     []Move  `json:"moves"`
+	OffBy     string  `json:"off_by"`   // the total, in words
+	Plus      string  `json:"off_plus"` // its standard error, in words
 	Tolerance float64 `json:"tolerance_arcmin"`
+	Allowed   string  `json:"allowed"` // the same, with no more digits than it needs
 	Within    bool    `json:"within_tolerance"`
 	// Old is true when the answer is not from the last frame; Since is the name
 	// of the frame it is from.
 	Old   bool   `json:"old"`
 	Since string `json:"since"`
-	// Doubt is true when something besides the adjusters moved, or the answer has
-	// become too uncertain: measure anew.
-	Doubt bool `json:"doubt"`
+	// Doubts stand above the arrows; Refusal says why there is no answer.
+	Doubts  []string `json:"doubts"`
+	Refusal string   `json:"refusal"`
 
-	Next  string `json:"next"` // what to do, one sentence
-	Note  string `json:"note"`
-	Offer string `json:"offer"` // an earlier run that can be resumed, or ""
+	Next   string   `json:"next"`   // what to do, one sentence
+	Spoken string   `json:"spoken"` // what the voice says
+	Notes  []string `json:"notes"`
+	Offer  string   `json:"offer"` // an earlier run that can be resumed, or ""
+
+	// Where the mount stands, which pole is aimed at and where times come from, each
+	// with its source. Asks is true while nobody has said where.
+	Site       string `json:"site"`
+	Pole       string `json:"pole"`
+	TimeSource string `json:"time_source"`
+	Viewpoint  string `json:"viewpoint"` // from where left and right are seen
+	Asks       bool   `json:"asks"`
 
 	Trail   []Point  `json:"trail"`
 	Ellipse *Ellipse `json:"ellipse"`
@@ -68,8 +83,10 @@ type Parts struct {
 type Move struct {
 	Adjuster  string  `json:"adjuster"`  // "altitude" or "azimuth"
 	Direction string  `json:"direction"` // "raise", "lower", "clockwise" or "counter-clockwise"
+	Way       string  `json:"way"`       // of the axis: "up", "down", "left" or "right"
 	Arcmin    float64 `json:"arcmin"`
-	Sigma     float64 `json:"sigma_arcmin"`
+	Amount    string  `json:"amount"` // the same, with no more digits than one can follow
+	Hand      string  `json:"hand"`   // what the hand must do, a sentence
 	// Turns of the adjuster, 0 when it is not known how far one turn goes; Sense
 	// is the way to turn it, "" when not known.
 	Turns float64 `json:"turns,omitempty"`
@@ -104,27 +121,9 @@ type Mount struct {
 	Cloud    bool    `json:"cloud"`
 }
 
-// Action is something a viewer asked for.
-type Action struct {
-	Name  string
-	Value float64
-}
-
-// Actions a viewer may ask for. The last ones are of rehearsal only.
-const (
-	Fresh     = "fresh"     // a new measurement
-	Tolerance = "tolerance" // arcmin
-	Mute      = "mute"      // 1 on, 0 off
-	Resume    = "resume"    // what Offer offers
-	TurnRA    = "turn-ra"   // degrees
-	TurnAlt   = "turn-alt"  // arcmin, up positive
-	TurnAz    = "turn-az"   // arcmin, clockwise positive
-	Tracking  = "tracking"  // 1 on, 0 off
-	Cloud     = "cloud"     // 1 on, 0 off
-)
-
-// limits of the values of each action.
-var limits = map[string][2]float64{
-	Fresh: {0, 0}, Tolerance: {0.05, 600}, Mute: {0, 1}, Resume: {0, 0},
-	TurnRA: {-180, 180}, TurnAlt: {-600, 600}, TurnAz: {-600, 600}, Tracking: {0, 1}, Cloud: {0, 1},
+// limits of the values of each action a viewer may ask for. One whose limits are
+// both 0 has no value.
+var limits = map[session.ActionName][2]float64{
+	session.Fresh: {0, 0}, session.Tolerance: {0.05, 600}, session.Mute: {0, 1}, session.ResumeRun: {0, 0},
+	session.HandRA: {-180, 180}, session.HandAlt: {-600, 600}, session.HandAz: {-600, 600}, session.Tracking: {0, 1}, session.Cloud: {0, 1},
 }

@@ -12,7 +12,13 @@ const stale = 45000;
 
 function text(id, s) { const e = $(id); if (e.textContent !== s) e.textContent = s; }
 
-function amount(a) { return a >= 100 ? a.toFixed(0) : a >= 10 ? a.toFixed(1) : a.toFixed(2); }
+// list shows sentences, one below the other.
+function list(id, sentences) {
+  const e = $(id), all = sentences.join("\n");
+  if (e.dataset.all === all) return;
+  e.dataset.all = all;
+  e.replaceChildren(...sentences.map((s) => { const p = document.createElement("p"); p.textContent = s; return p; }));
+}
 
 function age() { return state ? state.age_ms + (performance.now() - got) : 0; }
 
@@ -21,14 +27,11 @@ function words(ms) { const s = Math.round(ms / 1000); return s < 100 ? s + " s" 
 function name(path) { return path.split(/[\\/]/).pop(); }
 
 function bolt(m, old) {
-  const e = $(m.adjuster), n = $(m.adjuster + "-amount"), a = amount(m.arcmin);
-  text(m.adjuster + "-amount", a);
-  n.classList.toggle("long", a.length > 4);
+  const e = $(m.adjuster), n = $(m.adjuster + "-amount");
+  text(m.adjuster + "-amount", m.amount);
+  n.classList.toggle("long", m.amount.length > 4);
   $(m.adjuster + "-wedge").setAttribute("d", wedge(m.direction, m.arcmin, m.done));
-  const hand = { raise: "raise", lower: "lower", clockwise: "clockwise, to the right", "counter-clockwise": "counter-clockwise, to the left" }[m.direction];
-  let how = m.adjuster + ": " + (m.done ? "done" : hand);
-  if (m.turns && !m.done) how += ", " + m.turns.toFixed(m.turns < 1 ? 2 : 1) + " turns" + (m.sense ? " " + m.sense : "");
-  text(m.adjuster + "-how", (old ? "OLD, " : "") + how);
+  text(m.adjuster + "-how", (old ? "OLD, " : "") + (m.done ? m.adjuster + ": done" : m.hand));
   e.dataset.here = m.here ? "yes" : "no";
   e.dataset.done = m.done ? "yes" : "no";
   e.dataset.direction = m.direction;
@@ -43,12 +46,13 @@ function render() {
   document.body.dataset.seq = s.seq;
   document.body.dataset.phase = s.phase;
   $("sim").hidden = !s.simulated;
-  text("next", s.next);
+  document.body.dataset.doubt = s.doubts.length || s.refusal ? "yes" : "no";
+  list("doubts", s.refusal ? ["NO ANSWER: " + s.refusal] : s.doubts.map((d, i) => (i ? "" : "DOUBTFUL: ") + d));
+  text("next", s.refusal ? "" : s.next);
   if (s.offset_arcmin) {
     for (const m of s.moves) bolt(m, old);
-    text("total", amount(s.offset_arcmin.total) + "′");
-    const e = s.sigma_arcmin.total;
-    text("sigma", "± " + (e < 0.1 ? (60 * e).toFixed(1) + "″" : amount(e) + "′"));
+    text("total", s.off_by);
+    text("sigma", s.off_plus);
   } else {
     for (const a of ["altitude", "azimuth"]) {
       text(a + "-amount", "–");
@@ -59,18 +63,22 @@ function render() {
     text("total", "–");
     text("sigma", "–");
   }
-  text("tolerance", s.tolerance_arcmin + "′");
+  text("tolerance", s.allowed);
+  text("standing", "Site: " + s.site + ". Pole: " + s.pole + ". Times: " + s.time_source + ".");
+  text("viewpoint", s.offset_arcmin ? "(" + s.viewpoint + ")" : "");
+  $("where").hidden = !s.asks;
   let v = "";
   if (s.offset_arcmin) {
-    if (s.old) v = "OLD: figures are of " + name(s.since) + ", the last frame was not solved";
+    if (s.old) v = "OLD: figures are of " + name(s.since) + ", the last frame takes no part";
     else if (late) v = "OLD: no frame for " + words(age());
+    else if (s.doubts.length) v = "? doubtful, see above (" + words(age()) + " ago)";
     else v = (s.within_tolerance ? "✓ within what is allowed" : "✗ more than is allowed") + " (" + words(age()) + " ago)";
   }
   text("verdict", v);
   let f = "no frame yet";
-  if (s.frame) f = "frame " + s.frames + ", " + name(s.frame) + (s.solved ? ": " + s.marks.length + " stars recognised" : ": not solved, " + s.reason);
+  if (s.frame) f = "frame " + s.frames + ", " + name(s.frame) + (s.solved ? ": " + s.marks.length + " stars recognised" : ": " + s.reason);
   text("frame-words", f);
-  text("note", s.note ? "Note: " + s.note : "");
+  list("note", s.notes.map((n) => "Note: " + n));
   $("resume").hidden = !s.offer;
   text("resume", s.offer ? "resume " + s.offer : "resume");
   $("mount").hidden = !s.mount;
@@ -80,7 +88,7 @@ function render() {
     text("cloud", s.mount.cloud ? "cloud goes" : "cloud comes");
   }
   text("sound", !sound.on ? "sound is off" : s.muted ? "sound is on, but muted at the computer" : "sound is on");
-  document.title = s.offset_arcmin && link && !old ? amount(s.offset_arcmin.total) + "′ pintle" : "pintle";
+  document.title = s.offset_arcmin && link && !old ? s.off_by + " pintle" : "pintle";
   sound.set(s, !link || late);
 }
 
@@ -100,14 +108,7 @@ function take(s) {
     next.onload = () => { img = next; shown = s.picture; pictures(); };
     next.src = "frame.png?n=" + s.picture;
   }
-  if (!before || before.frames !== s.frames) speech.say(spoken(s));
-}
-
-function spoken(s) {
-  if (!s.offset_arcmin) return s.next;
-  if (s.old) return "not solved";
-  if (s.within_tolerance) return "within tolerance, " + amount(s.offset_arcmin.total);
-  return s.moves.filter((m) => !m.done).map((m) => m.adjuster + " " + m.direction + " " + amount(m.arcmin)).join(", ");
+  if (!before || before.frames !== s.frames) speech.say(s.spoken);
 }
 
 // connect opens the stream anew; the browser's own retries give up on some
@@ -138,14 +139,17 @@ connect();
 tried = performance.now();
 
 // What the user asks for.
-async function ask(what, v) {
+async function ask(what, v, typed) {
+  const q = typed !== undefined ? "?t=" + encodeURIComponent(typed) : v === undefined ? "" : "?v=" + v;
   try {
-    const r = await fetch("do/" + what + (v === undefined ? "" : "?v=" + v), { method: "POST" });
-    if (!r.ok) text("note", "Not done: " + (await r.text()));
+    const r = await fetch("do/" + what + q, { method: "POST" });
+    text("refused", r.ok ? "" : "Not done: " + (await r.text()));
   } catch {
-    text("note", "Not done: no link to the computer.");
+    text("refused", "Not done: no link to the computer.");
   }
 }
+
+$("where-form").onsubmit = (e) => { e.preventDefault(); ask("site", undefined, $("where-text").value); };
 
 const steps = [0.1, 0.2, 0.3, 0.5, 0.75, 1, 1.5, 2, 3, 5, 7.5, 10, 15, 20, 30, 60, 120, 300, 600];
 $("fresh").onclick = () => ask("fresh");

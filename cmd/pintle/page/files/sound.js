@@ -24,7 +24,7 @@ const sound = {
   // planOf says what is to be heard of a state: pure, for tests too.
   planOf(s, lost) {
     if (!s || s.muted) return { kind: "none", every: 1000 };
-    if (lost || s.old || s.doubt) return { kind: "thud", every: 2500 };
+    if (lost || s.old || s.refusal || s.doubts.length) return { kind: "thud", every: 2500 };
     if (!s.offset_arcmin) return { kind: "none", every: 1000 };
     if (s.within_tolerance) return { kind: "chord", every: 1600 };
     let m = s.moves.find((m) => m.here && !m.done);

@@ -1,0 +1,111 @@
+package session
+
+import (
+	"pintle/axis"
+	"pintle/index/sphere"
+)
+
+// Every check on an answer stands in this file, whichever way the frames came.
+
+// poleward is how near to the equator a sign of the latitude says nothing (no
+// source).
+const poleward = 1 * sphere.Degree
+
+// seeable looks whether the sightings can have been taken where and when it is
+// said that they were, and asks the stars which site and clock would fit: an axis
+// worked out all the same would be worse than none. With deep the shapes of the
+// frames are asked as well, not only horizon and daylight.
+func seeable(all []axis.Sighting, deep bool) (*Refusal, []Note) {
+	unseen := axis.Unseeable(all)
+	if len(unseen) == 0 && !deep {
+		return nil, nil
+	}
+	d, doubted := axis.DoubtSite(all)
+	switch {
+	case !doubted:
+		return nil, nil
+	case d.Refused:
+		return &Refusal{Kind: StarsRefuse, Doubt: &d}, nil
+	}
+	return nil, []Note{{Kind: OtherFits, Doubt: &d}}
+}
+
+// contradicted looks for frames whose headers state another site than the one in
+// use: another hemisphere is a refusal, unless the person has said that the
+// headers are wrong; elsewhere is a doubt.
+func (s *Setting) contradicted(frames []*Frame, headerWrong bool) (refusal *Refusal, notes []Note) {
+	if !s.Settled {
+		return nil, nil
+	}
+	var stated []axis.StatedSite
+	for _, f := range frames {
+		if f.siteTold() != nil {
+			stated = append(stated, axis.StatedSite{Name: f.Name, Site: placeOf(f)})
+		}
+	}
+	taken := &s.Site
+	if s.SiteSource.Kind == FromHeader {
+		taken = nil
+	}
+	for _, c := range axis.SitesAgainst(taken, stated) {
+		there := stated[c.Frames[0]].Site
+		opposite := there.Lat*s.Site.Lat < 0 && there.Lat.Abs() > poleward && s.Site.Lat.Abs() > poleward
+		if c.Kind == axis.SiteDiffers && opposite && !headerWrong {
+			refusal = &Refusal{Kind: OtherPole, Frame: c.Names[0], Source: s.SiteSource, Angle: there.Lat}
+			continue
+		}
+		notes = append(notes, Note{Kind: Contradicts, Contradiction: &c, Source: s.SiteSource})
+	}
+	return refusal, notes
+}
+
+// timeDoubts names frames whose time was guessed.
+func timeDoubts(frames []*Frame) []Note {
+	for _, f := range frames {
+		if f.In() && f.Read != nil && f.Read.Time.Doubtful {
+			return []Note{{Kind: TimeGuessed, Frame: f.Name, Text: f.Read.Time.Source}}
+		}
+	}
+	return nil
+}
+
+// answerNotes are what there is to say of the engine's answer.
+func (e *engine) answerNotes() (out []Note) {
+	a := e.answer
+	if a == nil {
+		return nil
+	}
+	for i := range e.warnings {
+		out = append(out, Note{Kind: FitWarning, Warning: &e.warnings[i]})
+	}
+	if a.Result != nil {
+		for _, c := range axis.ClockSteps(a.Result.Frames, e.setting.OneTime) {
+			out = append(out, Note{Kind: Contradicts, Contradiction: &c})
+		}
+	}
+	if a.Offset.NearZenith {
+		out = append(out, Note{Kind: NearZenith})
+	}
+	switch {
+	case e.mustAgain():
+		out = append(out, Note{Kind: MeasureAnew, Advice: e.advice})
+	case a.Offset.Err.Total > e.setting.Tolerance && a.Offset.Total < e.setting.Tolerance+4*a.Offset.Err.Total:
+		out = append(out, Note{Kind: Unsure, Angle: a.Offset.Err.Total})
+	}
+	if e.touched != nil && e.touched.Touched != 0 {
+		out = append(out, Note{Kind: Touched, Seen: e.touched})
+	}
+	return out
+}
+
+// mustAgain reports whether something besides RA and the adjusters moved, it is
+// not clear what did, or the axis is no longer known well enough.
+func (e *engine) mustAgain() bool {
+	switch e.advice {
+	case axis.NoNeed:
+		return false
+	case axis.Rough:
+		return e.adjusted
+	}
+	return true
+}

@@ -1,0 +1,99 @@
+package session
+
+import (
+	"time"
+
+	"pintle/axis"
+	"pintle/index/sphere"
+)
+
+// Note is something that goes with an answer, or with the want of one.
+type Note struct {
+	Kind          NoteKind
+	Warning       *axis.Warning       // of FitWarning
+	Contradiction *axis.Contradiction // of Contradicts
+	Doubt         *axis.SiteDoubt     // of OtherFits
+	Seen          *axis.Seen          // of Touched
+	Advice        axis.Advice         // of MeasureAnew
+	Adjuster      axis.Adjuster       // of BeyondAdjuster
+	Frame         string
+	Other         string
+	Angle         sphere.Angle
+	Gap           time.Duration
+	Share         [2]sphere.Angle // a range
+	Text          string          // not ours: of a file
+	Source        Source
+	Err           error
+}
+
+// NoteKind is a kind of note.
+type NoteKind int
+
+// The kinds, and what of a Note they use.
+const (
+	FitWarning    NoteKind = iota // Warning: what the fit found
+	NearZenith                    // the pole stands so high that azimuth means little
+	Contradicts                   // Contradiction: what was told, what files state and what frames show
+	TimeGuessed                   // the time of Frame is the file's own, or its zone was guessed
+	Unsure                        // the answer is uncertain by Angle, too much for the tolerance
+	MeasureAnew                   // Advice
+	Touched                       // Seen: what was turned between the last two frames
+	OfFile                        // Text: what the reader says of Frame
+	OtherFits                     // Doubt: the stars fit another site or clock better
+	NotKept                       // Err: the journal cannot be written
+	GearLeftOut                   // Err: the gear file cannot be read; it is not needed
+	ClockMoved                    // the clock moved by Gap between Other and Frame; the measurement begins anew
+	Begun                         // a new measurement was asked for
+	Resumed                       // an earlier run goes on
+	NotResumed                    // Err: why an earlier run does not
+	FolderGone                    // the folder is gone
+	FolderBack                    // it is back
+	AgainSeen                     // Frame is the same picture as Other
+	BuildingIndex                 // patterns of Share, degrees, are being built
+	LongSearch                    // the solver's last search runs
+	NotDone                       // Err: an action that was asked for
+)
+
+// Doubtful reports whether the note makes the answer doubtful: such notes stand
+// above the arrows.
+func (n Note) Doubtful() bool {
+	switch n.Kind {
+	case Unsure, MeasureAnew, OtherFits:
+		return true
+	case Contradicts:
+		return n.Contradiction.Kind != axis.SitesDiffer
+	case FitWarning:
+		switch n.Warning.Kind {
+		case axis.Disagree, axis.CameraShifted, axis.Bends, axis.FarAxis, axis.SmallTurn, axis.MountMoved:
+			return true
+		}
+	}
+	return false
+}
+
+// Refusal says why there is no answer.
+type Refusal struct {
+	Kind   RefusalKind
+	Frame  string
+	Other  string
+	Angle  sphere.Angle
+	Count  int
+	Of     int
+	Weak   *axis.WeakError
+	Doubt  *axis.SiteDoubt
+	Source Source
+	Err    error
+}
+
+// RefusalKind is a kind of reason for no answer.
+type RefusalKind int
+
+// The reasons.
+const (
+	TooFew       RefusalKind = iota // Count of Of frames can be used
+	WeakGeometry                    // Weak: the frames do not say where the axis is
+	OtherPole                       // the header of Frame states the other hemisphere than Source does
+	StarsRefuse                     // Doubt: it cannot have been seen from there at that time
+	FrameNeeded                     // Frame does not take part, and every frame is needed
+	NoFit                           // Err: the frames cannot be fitted together
+)

@@ -1,0 +1,218 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"pintle/axis/place"
+	"pintle/index/sphere"
+)
+
+// Taken is what became of a file.
+type Taken int
+
+// What became of it.
+const (
+	TakenUp Taken = iota // the State is of it
+	NotYet               // it is not whole, and may become so
+	Ignored              // it is no photograph, gone again, or was there before
+)
+
+// Take takes one more file, written at mod. last says that it will not be
+// finished any more. An error is one that every further frame would meet.
+func (s *Session) Take(ctx context.Context, path string, mod time.Time, last bool) (Taken, error) {
+	f, err := s.c.Camera.Read(ctx, path)
+	if err != nil {
+		return Ignored, err
+	}
+	f.Mod = mod
+	if m := f.Miss; m != nil {
+		switch {
+		case f.gone():
+			return Ignored, nil
+		case errors.Is(m.Err, ErrNotWhole) && !last:
+			return NotYet, nil
+		case m.Kind == NoPicture:
+			return Ignored, nil
+		}
+	}
+	if first, twice := s.seen.before(f); twice {
+		s.pass(Note{Kind: AgainSeen, Frame: f.Name, Other: first})
+		return Ignored, nil
+	}
+	if err := s.takeUp(ctx, f); err != nil {
+		return Ignored, err
+	}
+	return TakenUp, nil
+}
+
+// pass sets the notes of what just happened.
+func (s *Session) pass(ns ...Note) {
+	s.passing = ns
+	s.seq++
+}
+
+// takeUp makes of a frame what can be made of it. Whatever is wrong with it, the
+// next one has its chance.
+func (s *Session) takeUp(ctx context.Context, f *Frame) error {
+	s.pass()
+	s.frames = []*Frame{f}
+	s.count++
+	s.engine.touched = nil
+	if f.Miss == nil {
+		s.whereOf(f)
+	}
+	if f.Miss == nil {
+		if err := s.c.Camera.Recognise(ctx, f); err != nil {
+			return err
+		}
+	}
+	if f.Miss == nil && s.setting.Settled {
+		s.sight(f)
+	}
+	if !f.In() {
+		s.keep.missed(f)
+	}
+	return nil
+}
+
+// whereOf settles the site by the first frame that can, and holds a later one's
+// header against it. Without a site there is a question, and no end.
+func (s *Session) whereOf(f *Frame) {
+	if told := f.siteTold(); told != nil && s.setting.SiteSource.Kind == FromHeader {
+		if d := apart(placeOf(f), s.setting.Site); d > farApart {
+			f.miss(Miss{Kind: OtherSite, Other: s.setting.SiteSource.Name, Apart: d})
+			return
+		}
+	}
+	if !s.setting.Settled && s.c.Told.Site == nil && s.c.Told.SiteName == "" && f.Read.SiteErr != nil {
+		f.miss(Miss{Kind: BadSite, Err: f.Read.SiteErr})
+		return
+	}
+	err := s.setting.settleSite(&s.c.Told, s.c.Gear, []*Frame{f})
+	if err == nil {
+		err = s.setting.settleKing(&s.c.Told, []*Frame{f})
+	}
+	var un *Unsettled
+	if errors.As(err, &un) {
+		s.asks = un
+		f.miss(Miss{Kind: NoSite, Err: un})
+		return
+	}
+	s.asks = nil
+}
+
+// sight hands a frame to the engine, when its time goes on from the last one's.
+func (s *Session) sight(f *Frame) {
+	f.placed(&s.setting)
+	if s.strayed(f) {
+		return
+	}
+	if s.place(s.frames, s.engine.sightings, s.engine.phase == Measuring); s.refusal != nil {
+		return
+	}
+	st, err := s.engine.sight(*f.Sighting)
+	if err != nil {
+		f.miss(Miss{Kind: Misfit, Err: err})
+		return
+	}
+	s.offer = nil
+	f.Turned = st.turned
+	s.record(f, st)
+}
+
+// Limits of the times of frames that come one by one (no source; chosen so that
+// a filter change or a meal is no step of the clock, and a wrong zone is).
+const (
+	jump     = 3 * time.Hour
+	oneClock = time.Minute // two frames agree so well on how far a clock moved
+)
+
+// strayed sets a frame aside whose time does not go on from that of the last one
+// taken up. When a second one agrees with it, the clock has moved: everything is
+// then turned about the pole, and the measurement begins anew.
+func (s *Session) strayed(f *Frame) bool {
+	e := s.engine
+	if e.last.IsZero() || !f.In() {
+		return false
+	}
+	gap := f.Time().Sub(e.last)
+	if gap > 0 && gap <= jump || gap <= 0 && e.follow == nil && -gap <= jump {
+		s.aside = nil
+		return false
+	}
+	kind := FarTime
+	if gap <= 0 {
+		kind = OldTime
+	}
+	if s.clockMoved(f) {
+		s.pass(Note{Kind: ClockMoved, Frame: f.Name, Other: e.lastName, Gap: gap})
+		before := s.aside
+		s.aside = nil
+		e.fresh()
+		s.keep.fresh()
+		for _, b := range before {
+			_, _ = e.sight(*b.Sighting) // what it cannot use it has no need of
+		}
+		return false
+	}
+	kept := *f
+	s.aside = append(s.aside, &kept)
+	f.miss(Miss{Kind: kind, Other: e.lastName, Gap: gap.Abs()})
+	return true
+}
+
+// clockMoved reports whether the frame agrees with the last one set aside on how
+// far the camera's clock is from that of the files.
+func (s *Session) clockMoved(f *Frame) bool {
+	if len(s.aside) == 0 {
+		return false
+	}
+	b := s.aside[len(s.aside)-1]
+	step, file := f.Time().Sub(b.Time()), f.Mod.Sub(b.Mod)
+	return step > 0 && file > 0 && (step-file).Abs() < oneClock
+}
+
+// SetSite answers the question where the mount stands, or corrects what was
+// believed: the measurement begins anew.
+func (s *Session) SetSite(site place.Site) error {
+	told := s.c.Told
+	told.Site, told.SiteName, told.Elev = &site, "", nil
+	next := Setting{Pole: s.setting.Pole, Zone: s.setting.Zone, Tolerance: s.setting.Tolerance, ToleranceSource: s.setting.ToleranceSource,
+		Mount: s.setting.Mount, MountName: s.setting.MountName}
+	if err := next.settleSite(&told, s.c.Gear, nil); err != nil {
+		return err
+	}
+	s.c.Told, s.setting, s.asks, s.refusal = told, next, nil, nil
+	s.doubts, s.stars = nil, nil
+	s.engine.fresh()
+	s.keep.fresh()
+	s.pass(Note{Kind: Begun})
+	return nil
+}
+
+// SetTolerance changes the tolerance.
+func (s *Session) SetTolerance(t sphere.Angle) error {
+	if !(t > 0 && t <= mostTolerance) {
+		return &Unsettled{Kind: ToleranceOutOfRange, Value: t.Arcminutes(), Limit: mostTolerance.Arcminutes()}
+	}
+	s.engine.setTolerance(t)
+	s.setting.ToleranceSource = Source{Kind: FromPerson}
+	s.pass()
+	return nil
+}
+
+// Begin starts a new measurement.
+func (s *Session) Begin() {
+	s.engine.fresh()
+	s.keep.fresh()
+	s.offer, s.aside, s.refusal, s.stars = nil, nil, nil, nil
+	s.pass(Note{Kind: Begun})
+}
+
+// Mute switches the sound of all faces.
+func (s *Session) Mute(on bool) {
+	s.muted = on
+	s.pass()
+}
