@@ -68,7 +68,7 @@ func brake(ctx context.Context, c Clock, connect func(context.Context) (Mount, e
 			return stopTracked(ctx, m, c)
 		}
 		if c.Now().Sub(begun) > linkWithin {
-			return &Fault{Kind: LinkLost, Text: "the brake cannot reach the mount", Advice: "SWITCH OFF THE MOUNT'S POWER if it moves", Err: err}
+			return &Fault{Kind: LinkLost, Text: "the brake cannot reach the mount", Try: "SWITCH OFF THE MOUNT'S POWER if it moves", Err: err}
 		}
 		if err := c.Wait(ctx, 200*time.Millisecond); err != nil {
 			return err

@@ -25,10 +25,10 @@ type Clock interface {
 
 // Fault is a refusal, or the reason for an emergency stop.
 type Fault struct {
-	Kind   Kind
-	Text   string // with the value and the limit
-	Advice string // what to do
-	Err    error  // what lies below, or nil
+	Kind Kind
+	Text string // with the value and the limit
+	Try  string // what to do
+	Err  error  // what lies below, or nil
 }
 
 // Kind says which rule a Fault is about.
@@ -69,8 +69,8 @@ func (f *Fault) Error() string {
 // Unwrap returns what lies below.
 func (f *Fault) Unwrap() error { return f.Err }
 
-// Hint returns what to do.
-func (f *Fault) Hint() string { return f.Advice }
+// Advice returns what to do.
+func (f *Fault) Advice() string { return f.Try }
 
 // KindOf returns the kind of the first Fault in err, or "".
 func KindOf(err error) Kind {
@@ -83,5 +83,5 @@ func KindOf(err error) Kind {
 
 // NewFault makes a Fault without an error below.
 func NewFault(k Kind, advice, format string, args ...any) *Fault {
-	return &Fault{Kind: k, Advice: advice, Text: fmt.Sprintf(format, args...)}
+	return &Fault{Kind: k, Try: advice, Text: fmt.Sprintf(format, args...)}
 }

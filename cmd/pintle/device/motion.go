@@ -170,7 +170,7 @@ func (t *Turner) follow(ctx context.Context, w *watch) (Stopped, error) {
 		return ByUser, err
 	}
 	if err := t.Mount.Move(ctx, w.leg.dir, w.leg.speed); err != nil {
-		return ByFault, &Fault{Kind: Refused, Text: "the mount did not take the order to move", Advice: "look at what its driver says", Err: err}
+		return ByFault, &Fault{Kind: Refused, Text: "the mount did not take the order to move", Try: "look at what its driver says", Err: err}
 	}
 	for {
 		if err := t.Clock.Wait(ctx, poll); err != nil {

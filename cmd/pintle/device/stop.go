@@ -109,7 +109,7 @@ func (h *halt) reconnect(why error) error {
 		}
 		if now.Sub(begun) >= linkWithin {
 			return &Fault{Kind: LinkLost, Text: "the link to the mount is lost and could not be made again within 30 s",
-				Advice: "SWITCH OFF THE MOUNT'S POWER if it moves", Err: why}
+				Try: "SWITCH OFF THE MOUNT'S POWER if it moves", Err: why}
 		}
 		if err := h.clock.Wait(h.ctx, stopAgain); err != nil {
 			return err
@@ -127,7 +127,7 @@ func (h *halt) restore(tracked bool) error {
 		return nil
 	}
 	if err := h.mount.Track(h.ctx, tracked); err != nil {
-		return &Fault{Kind: Refused, Text: "the mount stands, but its tracking could not be put back", Advice: "switch tracking back by the keypad", Err: err}
+		return &Fault{Kind: Refused, Text: "the mount stands, but its tracking could not be put back", Try: "switch tracking back by the keypad", Err: err}
 	}
 	return nil
 }

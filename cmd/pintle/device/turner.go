@@ -102,7 +102,7 @@ func (t *Turner) Turn(ctx context.Context, r Request) (out Turned, err error) {
 	t.seen = nil // whatever happens now, the next turn needs a new frame
 	if t.Brake != nil {
 		if err := t.Brake.Arm(); err != nil {
-			return Turned{}, &Fault{Kind: Unfit, Text: "the brake cannot be armed", Advice: "start pintle again; nothing was moved", Err: err}
+			return Turned{}, &Fault{Kind: Unfit, Text: "the brake cannot be armed", Try: "start pintle again; nothing was moved", Err: err}
 		}
 	}
 	r.Direction = q.Direction
@@ -110,7 +110,7 @@ func (t *Turner) Turn(ctx context.Context, r Request) (out Turned, err error) {
 	t.spent += out.Reported.Abs()
 	if t.Brake != nil && KindOf(err) != Runaway {
 		if e := t.Brake.Release(); err == nil && e != nil {
-			err = &Fault{Kind: Unfit, Text: "the brake does not answer", Advice: "the mount stands; start pintle again", Err: e}
+			err = &Fault{Kind: Unfit, Text: "the brake does not answer", Try: "the mount stands; start pintle again", Err: e}
 		}
 	}
 	return out, err
@@ -246,7 +246,7 @@ func (t *Turner) agree(ctx context.Context, q Question) error {
 		return NewFault(NoConsent, "give --yes when nobody can be asked", "nobody was asked whether the mount may move")
 	}
 	if err := t.Agree(ctx, q); err != nil {
-		return &Fault{Kind: NoConsent, Text: "nothing was moved", Advice: "stay beside the mount and agree, or turn RA by hand", Err: err}
+		return &Fault{Kind: NoConsent, Text: "nothing was moved", Try: "stay beside the mount and agree, or turn RA by hand", Err: err}
 	}
 	return ctx.Err()
 }
@@ -266,7 +266,7 @@ func (t *Turner) ready(ctx context.Context) (State, error) {
 		return s, err
 	}
 	if err := t.Mount.Unpark(ctx); err != nil {
-		return s, &Fault{Kind: Refused, Text: "the mount was not unparked", Advice: "unpark it by its keypad", Err: err}
+		return s, &Fault{Kind: Refused, Text: "the mount was not unparked", Try: "unpark it by its keypad", Err: err}
 	}
 	for range 20 {
 		if err := t.Clock.Wait(ctx, 250*time.Millisecond); err != nil {
@@ -286,7 +286,7 @@ func lost(err error) error {
 	if KindOf(err) != "" {
 		return err
 	}
-	return &Fault{Kind: LinkLost, Text: "the mount does not answer", Advice: "check its power, cable and server", Err: err}
+	return &Fault{Kind: LinkLost, Text: "the mount does not answer", Try: "check its power, cable and server", Err: err}
 }
 
 // seconds returns the time that a turn takes.

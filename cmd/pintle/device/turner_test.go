@@ -80,8 +80,8 @@ func want(t *testing.T, err error, k Kind) {
 	if !errors.As(err, &f) || f.Kind != k {
 		t.Fatalf("got %v, want %q", err, k)
 	}
-	if f.Advice == "" || f.Text == "" {
-		t.Errorf("%q says %q, advises %q", k, f.Text, f.Advice)
+	if f.Try == "" || f.Text == "" {
+		t.Errorf("%q says %q, advises %q", k, f.Text, f.Try)
 	}
 }
 

@@ -184,10 +184,10 @@ func (c *Camera) await(ctx context.Context, long time.Duration) error {
 			failures = 0
 		case device.KindOf(err) == device.LinkLost && ctx.Err() == nil:
 			if failures++; failures > 3 {
-				return &device.Fault{Kind: device.Gone, Text: "the camera " + c.name + " has gone in mid-exposure", Advice: "look at its cable and server; it can be opened again", Err: err}
+				return &device.Fault{Kind: device.Gone, Text: "the camera " + c.name + " has gone in mid-exposure", Try: "look at its cable and server; it can be opened again", Err: err}
 			}
 		case ctx.Err() == nil:
-			return &device.Fault{Kind: device.Refused, Text: "the exposure of " + c.name + " has failed", Advice: "look at what its driver says", Err: err}
+			return &device.Fault{Kind: device.Refused, Text: "the exposure of " + c.name + " has failed", Try: "look at what its driver says", Err: err}
 		}
 	}
 }
@@ -216,7 +216,7 @@ func (c *Camera) fetch(ctx context.Context) (*picture, error) {
 		p, err = readJSON(resp.Body)
 	}
 	if err != nil {
-		return nil, &device.Fault{Kind: device.Refused, Text: "the picture of " + c.name + " cannot be used", Advice: "look at the camera's driver", Err: err}
+		return nil, &device.Fault{Kind: device.Refused, Text: "the picture of " + c.name + " cannot be used", Try: "look at the camera's driver", Err: err}
 	}
 	return p, nil
 }

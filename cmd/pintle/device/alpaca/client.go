@@ -137,7 +137,7 @@ func (e *endpoint) call(r *http.Request, method string, out any) error {
 	}
 	if resp.StatusCode != http.StatusOK {
 		return &device.Fault{Kind: device.Refused, Text: fmt.Sprintf("%s at %s answers %s with status %d", e.kind, e.host, method, resp.StatusCode),
-			Advice: "is this the address of an Alpaca device?", Err: fmt.Errorf("%q", clean(string(body), 200))}
+			Try: "is this the address of an Alpaca device?", Err: fmt.Errorf("%q", clean(string(body), 200))}
 	}
 	var a struct {
 		Value        json.RawMessage
@@ -157,7 +157,7 @@ func (e *endpoint) call(r *http.Request, method string, out any) error {
 }
 
 func (e *endpoint) unreachable(err error) error {
-	return &device.Fault{Kind: device.LinkLost, Text: "no answer from " + e.kind + " at " + e.host, Advice: "look at its power, cable and network", Err: err}
+	return &device.Fault{Kind: device.LinkLost, Text: "no answer from " + e.kind + " at " + e.host, Try: "look at its power, cable and network", Err: err}
 }
 
 func (e *endpoint) garbled(method string) error {

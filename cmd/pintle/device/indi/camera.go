@@ -244,7 +244,7 @@ func suffix(format string) string {
 }
 
 func (cam *Camera) gone(err error) error {
-	return &device.Fault{Kind: device.Gone, Text: "the camera " + cam.dev + " has gone in mid-exposure", Advice: "look at its cable and driver; it can be opened again", Err: err}
+	return &device.Fault{Kind: device.Gone, Text: "the camera " + cam.dev + " has gone in mid-exposure", Try: "look at its cable and driver; it can be opened again", Err: err}
 }
 
 // Expose takes a photograph.

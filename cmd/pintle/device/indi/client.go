@@ -63,7 +63,7 @@ func connect(ctx context.Context, addr string) (net.Conn, error) {
 	d := net.Dialer{Timeout: dialTime}
 	conn, err := d.DialContext(ctx, "tcp", WithPort(addr))
 	if err != nil {
-		return nil, &device.Fault{Kind: device.LinkLost, Text: "no INDI server at " + WithPort(addr), Advice: "is it running there, and reachable?", Err: err}
+		return nil, &device.Fault{Kind: device.LinkLost, Text: "no INDI server at " + WithPort(addr), Try: "is it running there, and reachable?", Err: err}
 	}
 	return conn, nil
 }
@@ -159,7 +159,7 @@ func (c *client) failed() error {
 	if c.err == nil {
 		return nil
 	}
-	return &device.Fault{Kind: device.LinkLost, Text: "the connection to the INDI server has ended", Advice: "look at the server and the network", Err: c.err}
+	return &device.Fault{Kind: device.LinkLost, Text: "the connection to the INDI server has ended", Try: "look at the server and the network", Err: c.err}
 }
 
 var errLate = errors.New("no answer in time")
@@ -193,7 +193,7 @@ func (c *client) send(xml string) error {
 	c.conn.SetWriteDeadline(time.Now().Add(writeTime))
 	if _, err := c.conn.Write([]byte(xml)); err != nil {
 		c.conn.Close()
-		return &device.Fault{Kind: device.LinkLost, Text: "the INDI server cannot be reached any more", Advice: "look at the server and the network", Err: err}
+		return &device.Fault{Kind: device.LinkLost, Text: "the INDI server cannot be reached any more", Try: "look at the server and the network", Err: err}
 	}
 	return nil
 }
@@ -208,7 +208,7 @@ func (c *client) order(ctx context.Context, n newVector, most time.Duration) err
 	}
 	err := c.until(ctx, most, func() bool { news, _ := c.news(n.device, n.name); return news != before })
 	if err == errLate {
-		return &device.Fault{Kind: device.Refused, Text: fmt.Sprintf("the driver of %s does not answer to %s", n.device, n.name), Advice: "look at the driver, start it again", Err: err}
+		return &device.Fault{Kind: device.Refused, Text: fmt.Sprintf("the driver of %s does not answer to %s", n.device, n.name), Try: "look at the driver, start it again", Err: err}
 	}
 	if err != nil {
 		return err

@@ -29,7 +29,7 @@ func StartBrake(program string, args ...string) (*Brake, error) {
 		err = b.cmd.Start()
 	}
 	if err != nil {
-		return nil, &device.Fault{Kind: device.Unfit, Text: "the brake, which stops the mount should this program die, cannot be started", Advice: "start pintle again", Err: err}
+		return nil, &device.Fault{Kind: device.Unfit, Text: "the brake, which stops the mount should this program die, cannot be started", Try: "start pintle again", Err: err}
 	}
 	b.Pedal = device.Pedal{Pipe: pipe}
 	return b, nil

@@ -154,7 +154,7 @@ func (f *Folder) name(tmp, format string) (string, error) {
 }
 
 func noRoom(dir string, err error) error {
-	return &device.Fault{Kind: NoRoom, Text: "the photograph cannot be written into " + dir, Advice: "make room there, or name another folder", Err: err}
+	return &device.Fault{Kind: NoRoom, Text: "the photograph cannot be written into " + dir, Try: "make room there, or name another folder", Err: err}
 }
 
 // NoRoom is the kind of fault of a folder that takes no file.
