@@ -3,8 +3,6 @@ package indi
 import (
 	"context"
 	"errors"
-	"fmt"
-	"strings"
 	"sync"
 	"time"
 
@@ -84,7 +82,7 @@ func (c *client) bringUp(ctx context.Context, dev string, most time.Duration, na
 		if err != errLate {
 			return err
 		}
-		return device.NewFault(device.Gone, "pintle devices lists what there is", "the INDI server knows no device %q; it has %s", dev, c.names())
+		return device.NewFault(device.Gone, "pintle devices lists what there is", "the INDI server knows no device %q", dev)
 	}
 	if !c.get(dev, "CONNECTION").on("CONNECT") {
 		if err := c.order(ctx, switches(dev, "CONNECTION", on("CONNECT")), most); err != nil {
@@ -105,22 +103,6 @@ func missing(err error, dev, what string) error {
 		return err
 	}
 	return device.NewFault(device.Unfit, "look at the driver; is it of the right kind, and is the hardware switched on?", "device %q does not offer %s", dev, what)
-}
-
-// names lists the devices, for messages.
-func (c *client) names() string {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	var list []string
-	for n := range c.devices {
-		if len(list) < 20 {
-			list = append(list, fmt.Sprintf("%q", n))
-		}
-	}
-	if len(list) == 0 {
-		return "none"
-	}
-	return strings.Join(list, ", ")
 }
 
 func (m *Mount) client() *client {
