@@ -158,6 +158,9 @@ func invented(seed uint64) night.Spec {
 
 // Invented evenings through the fake server: the axis comes out where it is.
 func TestEvenings(t *testing.T) {
+	if testing.Short() {
+		*evenings = 1
+	}
 	done := 0
 	for seed := uint64(1); done < *evenings && seed < 200; seed++ {
 		e := newEvening(t, invented(seed), func(f *fake.Server) { f.Reversed = seed%3 == 0 })

@@ -11,7 +11,7 @@ import (
 )
 
 const (
-	readyTime = 10 * time.Second        // for a driver to connect and define
+	readyTime = 8 * time.Second         // for a driver to connect and define
 	answer    = 1500 * time.Millisecond // for an order
 	settle    = 1500 * time.Millisecond // for a first true position
 	askAfter  = 1200 * time.Millisecond // a position that old is asked for again

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"net"
 	"os"
 	"os/exec"
@@ -247,7 +248,7 @@ func (p *peer) bring(ha, dec float64) {
 		return (p.sidereal(v.arrived) - sphere.Angle(ra)*sphere.Hour).Wrap().Degrees(), d
 	}
 	c.send(switches(simMount, "TELESCOPE_SLEW_RATE", on("4x")).xml())
-	run := func(property, plus, minus string, short func() bool) {
+	run := func(property, plus, minus string, short func() bool) (stop func()) {
 		sw := func(p, m string) {
 			c.send(fmt.Sprintf("<newSwitchVector device='%s' name='%s'><oneSwitch name='%s'>%s</oneSwitch><oneSwitch name='%s'>%s</oneSwitch></newSwitchVector>\n", simMount, property, plus, p, minus, m))
 		}
@@ -257,11 +258,20 @@ func (p *peer) bring(ha, dec float64) {
 		} else {
 			sw("Off", "On")
 		}
-		c.until(ctx, 60*time.Second, func() bool { return short() != was })
-		sw("Off", "Off")
+		return func() {
+			c.until(ctx, 60*time.Second, func() bool { return short() != was })
+			sw("Off", "Off")
+		}
 	}
-	run("TELESCOPE_MOTION_NS", "MOTION_NORTH", "MOTION_SOUTH", func() bool { _, d := where(); return d < dec })
-	run("TELESCOPE_MOTION_WE", "MOTION_WEST", "MOTION_EAST", func() bool { h, _ := where(); return h < ha })
+	north := run("TELESCOPE_MOTION_NS", "MOTION_NORTH", "MOTION_SOUTH", func() bool { _, d := where(); return d < dec })
+	west := run("TELESCOPE_MOTION_WE", "MOTION_WEST", "MOTION_EAST", func() bool { h, _ := where(); return h < ha })
+	if h, d := where(); math.Abs(h-ha) < math.Abs(d-dec) {
+		west()
+		north()
+	} else {
+		north()
+		west()
+	}
 	c.send(switches(simMount, "TELESCOPE_TRACK_STATE", on("TRACK_ON")).xml())
 	time.Sleep(500 * time.Millisecond)
 }
