@@ -26,7 +26,8 @@ func (p Pedal) Arm() error { return p.say(armed) }
 // Release tells the brake that the mount stands.
 func (p Pedal) Release() error { return p.say(released) }
 
-// Close ends the brake in peace.
+// Close ends the brake in peace; one that is still armed, because the mount is
+// not known to stand, acts.
 func (p Pedal) Close() error { return errors.Join(p.say(goodbye), p.Pipe.Close()) }
 
 func (p Pedal) say(word string) error {
@@ -49,7 +50,9 @@ func HoldBrake(ctx context.Context, pipe io.Reader, c Clock, connect func(contex
 		case released:
 			live = false
 		case goodbye:
-			return false, nil
+			if !live {
+				return false, nil
+			}
 		}
 	}
 	if !live {

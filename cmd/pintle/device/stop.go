@@ -50,7 +50,7 @@ func (h *halt) stand() (Position, error) {
 	for {
 		now := h.clock.Now()
 		if now.Sub(begun)-h.down > stopWithin {
-			return still.last, NewFault(Runaway, "SWITCH OFF THE MOUNT'S POWER NOW", "the mount still moves %.0f s after it was told to stop", now.Sub(begun).Seconds())
+			return still.last, NewFault(Runaway, "SWITCH OFF THE MOUNT'S POWER NOW", "the mount is not known to stand %.0f s after it was told to stop", now.Sub(begun).Seconds())
 		}
 		if ordered.IsZero() || now.Sub(ordered) >= stopAgain {
 			if err := h.mount.Stop(h.ctx); err != nil {

@@ -400,7 +400,7 @@ func TestBrake(t *testing.T) {
 	for _, c := range []struct {
 		said   string
 		braked bool
-	}{{"", false}, {"armed\n", true}, {"armed\nreleased\n", false}, {"armed\nreleased\narmed\n", true}, {"armed\ngoodbye\n", false}} {
+	}{{"", false}, {"armed\n", true}, {"armed\nreleased\n", false}, {"armed\nreleased\narmed\n", true}, {"armed\nreleased\ngoodbye\n", false}, {"armed\ngoodbye\n", true}} {
 		clock := &fakeClock{now: night}
 		m := &fakeMount{clock: clock, west: DegreesPerSecond(3)}
 		tries := 0
