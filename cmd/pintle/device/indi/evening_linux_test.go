@@ -133,10 +133,36 @@ func TestEvenings(t *testing.T) {
 		if miss > 0.7*sphere.Arcminute {
 			t.Errorf("%+v: the axis is off by %.2f'", c, miss.Arcminutes())
 		}
+		if *evenings > 1 {
+			e.turnBolts(r, c.alt, c.az)
+		}
 		if i == 0 {
 			e.cutInMidTurn()
 			e.mountDies()
 			e.cameraDies()
+		}
+	}
+}
+
+// turnBolts turns the adjusters to six positions, one after the other, and follows
+// the axis there.
+func (e *evening) turnBolts(r *axis.Result, alt, az float64) {
+	e.t.Helper()
+	f, err := axis.Follow(r)
+	if err != nil {
+		e.t.Fatal(err)
+	}
+	for i, b := range [][2]float64{{0.7, 1}, {0.4, 1}, {0.4, 0.5}, {0.4, 0.1}, {0.05, 0.1}, {0, 0}} {
+		truth := e.misalign(sphere.Angle(alt*b[0])*sphere.Arcminute, sphere.Angle(az*b[1])*sphere.Arcminute)
+		s := e.look()
+		st, err := f.Next(s)
+		if err != nil {
+			e.t.Fatal(err)
+		}
+		miss := st.Axis.Sep(truth.axis(s.Place))
+		e.t.Logf("bolts at position %d: off by %.2f'", i+1, miss.Arcminutes())
+		if miss > 0.7*sphere.Arcminute {
+			e.t.Errorf("bolts at position %d: the axis is off by %.2f'", i+1, miss.Arcminutes())
 		}
 	}
 }
