@@ -13,8 +13,12 @@ import (
 	"pintle/cmd/pintle/device"
 )
 
-// deliverTime is how long a photograph may take to arrive after its exposure.
-const deliverTime = 90 * time.Second
+const (
+	// deliverTime is how long a photograph may take to arrive after its exposure.
+	deliverTime = 90 * time.Second
+	// patience is for a camera's answer to an order: nothing moves meanwhile.
+	patience = 10 * time.Second
+)
 
 // Camera is a camera behind an INDI server. Photographs come on a connection of
 // their own that is always drained: a server drops clients that lag behind.
@@ -74,7 +78,7 @@ func (cam *Camera) setUp(ctx context.Context) error {
 		if v.element(s.element) == nil || v.on(s.element) {
 			continue
 		}
-		if err := cam.c.order(ctx, switches(cam.dev, s.name, on(s.element)), answer); err != nil {
+		if err := cam.c.order(ctx, switches(cam.dev, s.name, on(s.element)), patience); err != nil {
 			return err
 		}
 	}
@@ -273,7 +277,7 @@ func (cam *Camera) Expose(ctx context.Context, e device.Exposure, create device.
 	order := numbers(cam.dev, "CCD_EXPOSURE", num("CCD_EXPOSURE_VALUE", e.Time.Seconds()))
 	order.starts = true
 	taken := device.Taken{Start: start}
-	if err := cam.c.order(ctx, order, answer); err != nil {
+	if err := cam.c.order(ctx, order, patience); err != nil {
 		return taken, err
 	}
 	err := cam.await(ctx, s, e.Time)
@@ -285,13 +289,13 @@ func (cam *Camera) Expose(ctx context.Context, e device.Exposure, create device.
 func (cam *Camera) prepare(ctx context.Context, e device.Exposure) error {
 	if e.Binning > 0 && cam.c.get(cam.dev, "CCD_BINNING") != nil {
 		b := float64(e.Binning)
-		if err := cam.c.order(ctx, numbers(cam.dev, "CCD_BINNING", num("HOR_BIN", b), num("VER_BIN", b)), answer); err != nil {
+		if err := cam.c.order(ctx, numbers(cam.dev, "CCD_BINNING", num("HOR_BIN", b), num("VER_BIN", b)), patience); err != nil {
 			return err
 		}
 	}
 	if e.Gain != nil {
 		property, name, _ := cam.gain()
-		return cam.c.order(ctx, numbers(cam.dev, property, num(name, *e.Gain)), answer)
+		return cam.c.order(ctx, numbers(cam.dev, property, num(name, *e.Gain)), patience)
 	}
 	return nil
 }
