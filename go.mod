@@ -16,6 +16,7 @@ require (
 	github.com/siravan/fits v0.0.0-20140212211533-ab9b19d2265a
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.9
+	go.yaml.in/yaml/v3 v3.0.6
 	golang.org/x/image v0.47.0
 	golang.org/x/sys v0.50.0
 	golang.org/x/term v0.48.0

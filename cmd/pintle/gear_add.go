@@ -85,6 +85,7 @@ func (a *app) addCamera() *cobra.Command {
 	fs.Var(written.Pixels("trail", 0.01, 1000, true).Flag(&cam.Trail, 0), "trail", "longest trail you accept in `px` (1 when not given)")
 	fs.BoolVar(&cam.Guided, "guided", false, "a guide star is held by corrections in both axes")
 	fs.Var(written.Span("corner distance", 0.001, 90, true).Flag(&cam.Corner, 0), "corner", "`degrees` from the guide star to the far corner of the frame")
+	fs.StringVar(&cam.At, "at", "", "`address` of the camera, such as indi://localhost/Name or alpaca://host:port/camera/0, as \"pintle devices\" lists it")
 	fs.BoolVar(&replace, "replace", false, "replace the camera of this name")
 	return c
 }
@@ -110,6 +111,7 @@ func (a *app) addMount() *cobra.Command {
 	fs.StringVar(&m.AzSense, "az-clockwise", "", "which way, seen from above, a clockwise turn of the azimuth adjuster moves the axis: `clockwise` or counter-clockwise")
 	fs.Var(written.Span("azimuth range", 0.1, 360, true).Flag(&m.AzRange, 0), "az-range", "range of the azimuth adjuster from end to end, `degrees`")
 	fs.Var(written.Plain("divisions", 1, 10000, "60").Flag(&m.AzMarks, 0), "az-divisions", "`marks` on the azimuth adjuster's knob, one turn")
+	fs.StringVar(&m.At, "at", "", "`address` of the mount, as \"pintle devices\" lists it")
 	fs.BoolVar(&replace, "replace", false, "replace the mount of this name")
 	return c
 }

@@ -75,7 +75,7 @@ func (a *app) root() *cobra.Command {
 	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand(), a.demoCommand())
 	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand(),
 		a.driftCommand(), a.logCommand(), a.reportCommand())
-	root.AddCommand(a.liveCommand())
+	root.AddCommand(a.liveCommand(), a.devicesCommand(), a.shootCommand(), a.brakeCommand())
 	root.AddCommand(topicCommands()...)
 	root.AddCommand(a.manCommand())
 	addCompletion(root)

@@ -89,6 +89,9 @@ func (c Camera) check() *Fault {
 	if f == nil && (c.Width == 0) != (c.Height == 0) {
 		f = fault("width_px", "give both or neither", "width %d px and height %d px: one is missing", c.Width, c.Height)
 	}
+	if f == nil {
+		f = checkAddress(c.At)
+	}
 	return f
 }
 
@@ -112,7 +115,15 @@ func (m Mount) check() *Fault {
 	case m.AzSense != "" && m.AzSense != Clockwise && m.AzSense != Counter:
 		return fault("az_clockwise", "which way, seen from above, does the axis turn when the adjuster is turned clockwise?", "%q is neither %q nor %q", m.AzSense, Clockwise, Counter)
 	}
-	return nil
+	return checkAddress(m.At)
+}
+
+// checkAddress sees whether at can be an address; package link reads it.
+func checkAddress(at string) *Fault {
+	if at == "" || strings.HasPrefix(at, "indi://") || strings.HasPrefix(at, "alpaca://") {
+		return nil
+	}
+	return fault("at", "pintle devices lists the addresses there are", "address %q begins with neither indi:// nor alpaca://", at)
 }
 
 func (t Tolerance) check() *Fault {

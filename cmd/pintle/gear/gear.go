@@ -59,6 +59,7 @@ type Camera struct {
 	// Corner is the angle from the guide star to the far corner of the frame,
 	// or from the centre to the corner; half the diagonal when absent.
 	Corner float64 `toml:"corner_deg,omitzero"`
+	At     string  `toml:"at,omitempty"` // address of a camera that can be commanded
 }
 
 // Shot returns the camera's usual exposure for the reckoning of tolerances.
@@ -91,6 +92,7 @@ type Mount struct {
 	AzSense    string  `toml:"az_clockwise,omitempty"` // "clockwise" or "counter-clockwise", seen from above
 	AzRange    float64 `toml:"az_range_deg,omitzero"`  // from end to end, the middle of it straight ahead
 	AzMarks    float64 `toml:"az_divisions,omitzero"`
+	At         string  `toml:"at,omitempty"` // address of a mount that can be commanded
 }
 
 // The senses: what turning the adjuster clockwise, seen facing its head, does

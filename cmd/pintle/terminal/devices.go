@@ -1,0 +1,31 @@
+package terminal
+
+import (
+	"time"
+
+	"pintle/cmd/pintle/words"
+)
+
+// Device is a camera or a mount that answers.
+type Device struct {
+	Address, Name string
+	Camera, Mount bool
+}
+
+// Devices lists what answers.
+func (t *Terminal) Devices(list []Device) {
+	if len(list) == 0 {
+		t.line("%s", words.NoDevices)
+	}
+	for _, d := range list {
+		t.line("%-7s %s  (%s)", words.DeviceKinds(d.Camera, d.Mount), d.Address, d.Name)
+	}
+}
+
+// Shot tells of a photograph that was taken.
+func (t *Terminal) Shot(path string, exposure, apart time.Duration, corrected bool) {
+	t.line("%s", words.ShotKept(path, exposure, apart, corrected))
+}
+
+// Note says a sentence beside the answer.
+func (t *Terminal) Note(s string) { t.note("%s", s) }
