@@ -91,14 +91,15 @@ func spread(ms []Match) float64 {
 // prepare puts the stars of a sighting where they are observed. Their variances
 // are of the centroid, of the catalogue, and of refraction low in the sky.
 func prepare(s *Sighting) []star {
-	stars := make([]star, len(s.Matches))
+	stars, trust := make([]star, len(s.Matches)), make([]float64, len(s.Matches))
 	for j, m := range s.Matches {
 		local := s.Place.Observed(m.Sky)
 		cat := float64(m.CatErr) * s.Lens.F
 		air := float64(s.Place.ModelErr(local)) * s.Lens.F
-		trust := place.Trust(local)
-		stars[j] = star{local: local.Vec(), x: m.X, y: m.Y, variance: (m.Err*m.Err + cat*cat + air*air) / (trust * trust), weight: 1}
+		trust[j] = place.Trust(local)
+		stars[j] = star{local: local.Vec(), x: m.X, y: m.Y, variance: m.Err*m.Err + cat*cat + air*air, weight: 1}
 	}
+	weighTrust(stars, trust)
 	return stars
 }
 

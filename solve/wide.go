@@ -397,23 +397,33 @@ func wideCellOf(x, y float64) int {
 	return ix*wideSide + iy
 }
 
-// makeTable makes the table of the ordered points under a guess.
+// tabler makes a table. i, j and k are places in order.
+type tabler struct {
+	*table
+	cloud  *cloud
+	order  []int
+	guess  *guess
+	chance float64
+	v      []r3.Vec // of each place in order, as the guess sees it
+	all    []tabled
+}
+
+// tabled is a spot and the cell that it is in.
+type tabled struct {
+	cell int
+	spot wideSpot
+}
+
+// makeTable makes the table of the ordered points under a guess. Pairs are of near
+// neighbours, the brighter first, or either when they are alike.
 func makeTable(c *cloud, order []int, g *guess, chance float64) *table {
-	t := &table{}
-	v := make([]r3.Vec, len(order))
-	for i, p := range order {
-		v[i] = g.lens.Cam(c.pts[p].x, c.pts[p].y).Vec()
+	m := tabler{table: &table{}, cloud: c, order: order, guess: g, chance: chance, all: make([]tabled, 0, 1<<15)}
+	for _, p := range order {
+		m.v = append(m.v, g.lens.Cam(c.pts[p].x, c.pts[p].y).Vec())
 	}
 	near := nearest(c, order, pairsNear)
-	type placed struct {
-		cell int
-		spot wideSpot
-	}
-	all := make([]placed, 0, 1<<15)
 	for i, list := range near {
 		for _, j := range list {
-			// Each pair once or twice: with the brighter point first, or either when
-			// they are alike.
 			if i > j && slices.Contains(near[j], i) {
 				continue // seen from the other one
 			}
@@ -421,63 +431,68 @@ func makeTable(c *cloud, order []int, g *guess, chance float64) *table {
 			if c.pts[order[a]].mag > c.pts[order[b]].mag {
 				a, b = b, a
 			}
-			for swap := range 2 {
-				if swap == 1 {
-					if c.pts[order[b]].mag-c.pts[order[a]].mag > pairOrder {
-						break
-					}
-					a, b = b, a
-				}
-				pa, pb := &c.pts[order[a]], &c.pts[order[b]]
-				length := math.Hypot(pa.x-pb.x, pa.y-pb.y)
-				angle := math.Acos(max(-1, min(1, r3.Dot(v[a], v[b]))))
-				if length < c.w/60 || angle > 1.2 {
-					continue
-				}
-				base := makeBase(v[a], v[b])
-				mean := (pa.mag + pb.mag) / 2
-				bent := g.bent((pa.x+pb.x)/2, (pa.y+pb.y)/2, length)
-				for _, mirrored := range g.mirrored {
-					n := int32(len(t.postures))
-					t.postures = append(t.postures, tablePosture{a: order[a], b: order[b], mirrored: mirrored, angle: angle})
-					lo, hi := float32(angle/g.hi*0.97), float32(angle/g.lo*1.03)
-					from := len(all)
-					for _, k := range around(c, order, a, b) {
-						x, y, ok := base.place(v[k])
-						if !ok {
-							continue
-						}
-						if mirrored {
-							y = -y
-						}
-						pq := &c.pts[order[k]]
-						far2 := (x-0.5)*(x-0.5) + y*y
-						sigma := math.Sqrt(max(pa.variance, pb.variance, pq.variance)) / length
-						tol := 2.5*sigma*math.Sqrt(1.5+2*far2) + bent.at(math.Sqrt(far2))
-						eachWideCell(x, y, min(tol, 0.3), func(cell int) {
-							all = append(all, placed{cell, wideSpot{n, float32(pq.mag - mean), lo, hi}})
-						})
-					}
-					t.postures[n].needed = neededWide(float64(len(all)-from)*wideCell*wideCell*crowdWide, chance)
-				}
+			m.pair(a, b)
+			if c.pts[order[b]].mag-c.pts[order[a]].mag <= pairOrder {
+				m.pair(b, a)
 			}
 		}
 	}
-	t.first = make([]int32, wideSide*wideSide+1)
-	t.spots = make([]wideSpot, len(all))
-	for _, p := range all {
-		t.first[p.cell+1]++
+	m.fill()
+	return m.table
+}
+
+// pair adds the postures of a pair of points.
+func (m *tabler) pair(i, j int) {
+	c, g := m.cloud, m.guess
+	a, b := m.order[i], m.order[j]
+	pa, pb := &c.pts[a], &c.pts[b]
+	length := math.Hypot(pa.x-pb.x, pa.y-pb.y)
+	angle := math.Acos(max(-1, min(1, r3.Dot(m.v[i], m.v[j]))))
+	if length < c.w/60 || angle > 1.2 {
+		return
 	}
-	for i := range t.first[1:] {
-		t.first[i+1] += t.first[i]
+	base := makeBase(m.v[i], m.v[j])
+	bent := g.bent((pa.x+pb.x)/2, (pa.y+pb.y)/2, length)
+	beside := around(c, m.order, i, j)
+	for _, mirrored := range g.mirrored {
+		from := len(m.all)
+		spot := wideSpot{posture: int32(len(m.postures)), lo: float32(angle / g.hi * 0.97), hi: float32(angle / g.lo * 1.03)}
+		for _, k := range beside {
+			x, y, ok := base.place(m.v[k])
+			if !ok {
+				continue
+			}
+			if mirrored {
+				y = -y
+			}
+			pq := &c.pts[m.order[k]]
+			far2 := (x-0.5)*(x-0.5) + y*y
+			sigma := math.Sqrt(max(pa.variance, pb.variance, pq.variance)) / length
+			tol := 2.5*sigma*math.Sqrt(1.5+2*far2) + bent.at(math.Sqrt(far2))
+			spot.faint = float32(pq.mag - (pa.mag+pb.mag)/2)
+			eachWideCell(x, y, min(tol, 0.3), func(cell int) { m.all = append(m.all, tabled{cell, spot}) })
+		}
+		needed := neededWide(float64(len(m.all)-from)*wideCell*wideCell*crowdWide, m.chance)
+		m.postures = append(m.postures, tablePosture{a, b, mirrored, angle, needed})
 	}
-	next := append([]int32(nil), t.first...)
-	for _, p := range all {
-		t.spots[next[p.cell]] = p.spot
+}
+
+// fill lays out the spots by their cells.
+func (m *tabler) fill() {
+	m.first = make([]int32, wideSide*wideSide+1)
+	m.spots = make([]wideSpot, len(m.all))
+	for _, p := range m.all {
+		m.first[p.cell+1]++
+	}
+	for i := range m.first[1:] {
+		m.first[i+1] += m.first[i]
+	}
+	next := slices.Clone(m.first)
+	for _, p := range m.all {
+		m.spots[next[p.cell]] = p.spot
 		next[p.cell]++
 	}
-	t.seen = make([]uint32, len(t.postures))
-	return t
+	m.seen = make([]uint32, len(m.postures))
 }
 
 // crowdWide is how many stars of a brightness that would do are around a pair of
