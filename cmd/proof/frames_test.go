@@ -30,7 +30,7 @@ func TestFramesThatFailedOnce(t *testing.T) {
 		{292, "pieces of a track in a mosaic"},
 		{691, "trees, and trailed stars"},
 	} {
-		if i >= 3 && testing.Short() {
+		if i >= 3 && !*long {
 			break
 		}
 		p, err := trial.photo(c.number)
