@@ -51,9 +51,11 @@ type fit struct {
 	own       attitudes // of the frames in the bundle
 	used      []int     // of the bundle's frames, those the mount is fitted to
 	event     event     // between the frames used, when one is certain
-	first     glsFit    // over used, without tilt
-	best      glsFit    // with tilt
-	tilt      float64
+	first     glsFit    // over used, without scatter
+	best      glsFit    // with it
+	sky       view      // the axis, averaged over what may have happened
+	stars     view      // the same if nothing but the stars' errors turned the frames
+	scatter   float64   // of the frames about one rotation, standard deviation per axis
 	warnings  []Warning
 }
 
@@ -160,21 +162,23 @@ func (f *fit) mount() error {
 	if weak.Turn < weak.Least {
 		return weak
 	}
-	ok := f.fitAll()
-	if ok || len(f.used) > 3 {
-		f.investigate(ok)
-		ok = f.fitAll()
-	}
-	if !ok {
+	if !f.explain() {
 		return weak
 	}
-	f.best = f.first
-	if f.first.free > 0 {
-		a = f.own.only(f.used)
-		f.tilt = a.tiltFor(f.first)
-		if t, ok := a.fit(f.first.m, f.tilt); ok {
-			f.best = t
+	a, ok := f.own.only(f.used), true
+	if f.event.kind != nothing {
+		m := *f.first.m
+		m.event = f.event
+		if g, ok := a.fit(&m, 0); ok {
+			f.first = g
 		}
+	}
+	f.best = f.first
+	if g, ok := a.fit(f.first.m, f.scatter); ok {
+		f.best = g
+	}
+	if f.stars, ok = a.still(&f.first); !ok {
+		return weak
 	}
 	if s := f.best.axisSigma(); !(s < float64(largestSigma)) {
 		weak.Reason, weak.AxisErr = TooUncertain, sphere.Angle(s)

@@ -61,8 +61,9 @@ const (
 	OddFrame                  // frame left out: it is Angle off the rotation of the others
 	DecSlip                   // the declination axis turned by Angle between two frames
 	MountMoved                // the mount's axis moved by Angle between two frames
-	CameraShifted             // the camera turned on the mount by Angle between two frames; not allowed for
-	Bends                     // the camera turns on the mount by Angle over all the frames, in step with RA; not allowed for
+	CameraShifted             // the camera turned on the mount by Angle between two frames
+	Bends                     // the camera turns on the mount by Angle over all the frames, in step with RA
+	Sinks                     // the mount's axis moves by Angle from the first frame to the last, evenly
 )
 
 // Warning is something to look into although there is an answer.
@@ -115,6 +116,8 @@ func (w Warning) String() string {
 		return fmt.Sprintf("that is as if the camera had shifted by %s between frames %s; is it loose, or does a cable pull? tighten it and measure again", small(w.Angle), both)
 	case Bends:
 		return fmt.Sprintf("that is as if something bent as the mount turned, by %s from the first frame to the last; firmer rings, or a smaller turn on one side of the meridian", small(w.Angle))
+	case Sinks:
+		return fmt.Sprintf("the mount sank or turned slowly, by %s from the first frame to the last; the answer is for where it stood last; set the tripod on firm ground and measure again, or check the times of the frames", small(w.Angle))
 	}
 	return fmt.Sprintf("warning %d", w.Kind)
 }
