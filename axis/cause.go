@@ -22,7 +22,8 @@ const (
 // cause after the frames were seen, above which it is named.
 const (
 	unlikely = 1e-4
-	certain  = 0.95
+	certain  = 0.95 // that something happened between two frames, or to one
+	known    = 0.5  // what it was
 )
 
 // linear is the scatter up to which all causes are judged about one fit; above,
@@ -66,7 +67,7 @@ var causeSizes = func() (s []float64) {
 const (
 	oddsOdd   = 0.02
 	oddsSlip  = 0.01
-	oddsSinks = 0.005
+	oddsSinks = 0.01
 	oddsMoved = 0.003
 	oddsLoose = 0.003
 	oddsBends = 0.002
@@ -136,14 +137,14 @@ func (f *fit) explain() bool {
 		if len(vs) == 0 {
 			return false
 		}
-		c, share := likeliest(vs, len(f.used))
+		c, share, own := likeliest(vs, len(f.used))
 		size := 0.0
-		if c.happens() && share > certain && len(f.used) > 3 {
+		if c.happens() && own > known && share > certain && len(f.used) > 3 {
 			size = f.size(c, ok)
 		}
 		named := size > f.jitter()
 		if named && c.kind == OddFrame && len(f.used) > least {
-			f.name(c, size)
+			f.name(c, size, own)
 			f.used = slices.Delete(slices.Clone(f.used), c.frame, c.frame+1)
 			continue
 		}
@@ -155,7 +156,7 @@ func (f *fit) explain() bool {
 		}
 		f.scatter = vs[0].scatter
 		if named && c.event.kind != nothing {
-			f.name(c, size)
+			f.name(c, size, own)
 			f.event = c.event
 		} else if f.disagree() {
 			f.warn(Warning{Kind: Disagree, Frames: f.sightingsOf(f.used), Angle: sphere.Angle(f.scatter)})
@@ -261,26 +262,39 @@ func (f *fit) timeLeft() []float64 {
 	return left
 }
 
-// likeliest returns the cause with the best evidence, and the share of all evidence
-// that is for it or for one that sets the same single frame apart, so that the axis
-// comes out the same.
-func likeliest(vs []view, n int) (cause, float64) {
+// likeliest returns the cause with the best evidence, the share of all evidence that
+// is for something at its place, and the share that is for it or for what gives the
+// same axis.
+func likeliest(vs []view, n int) (c cause, share, own float64) {
 	best := vs[0]
 	for _, v := range vs {
 		if v.log > best.log {
 			best = v
 		}
 	}
-	same, all := 0.0, 0.0
+	all := 0.0
 	for _, v := range vs {
 		w := math.Exp(v.log - best.log)
 		all += w
 		x, y := &v.cause, &best.cause
-		if x.happens() == y.happens() && x.kind == y.kind && x.frame == y.frame || sameFrame(x, y, n) {
-			same += w
+		one := x.happens() == y.happens() && x.kind == y.kind && x.frame == y.frame || sameFrame(x, y, n)
+		if one {
+			own += w
+		}
+		if one || x.between() > 0 && x.between() == y.between() {
+			share += w
 		}
 	}
-	return best.cause, same / all
+	return best.cause, share / all, own / all
+}
+
+// between returns the frame before which something moved once, 0 for other causes.
+func (c *cause) between() int {
+	switch c.event.kind {
+	case slipped, moved, shifted:
+		return c.frame
+	}
+	return 0
 }
 
 // sameFrame is true when both causes set the same single frame apart.
@@ -319,8 +333,8 @@ func (f *fit) size(c cause, null bool) float64 {
 }
 
 // name warns of a cause.
-func (f *fit) name(c cause, size float64) {
-	w := Warning{Kind: c.kind, Angle: sphere.Angle(size)}
+func (f *fit) name(c cause, size, chance float64) {
+	w := Warning{Kind: c.kind, Angle: sphere.Angle(size), Chance: chance}
 	switch c.kind {
 	case OddFrame:
 		w.Frames = f.sightingsOf(f.used[c.frame : c.frame+1])

@@ -143,7 +143,7 @@ func TestNoFalseAlarms(t *testing.T) {
 // Every kind of warning has its own sentence.
 func TestWarningsAreSentences(t *testing.T) {
 	seen := map[string]Kind{}
-	for k := NoStars; k <= Sinks; k++ {
+	for k := NoStars; k <= SameTime; k++ {
 		s := Warning{Kind: k, Frames: []int{0, 1}, Names: []string{"a.fits", "b.fits"}, Count: 3, Angle: 0.01}.String()
 		if strings.HasPrefix(s, "warning ") {
 			t.Errorf("kind %d has no sentence", k)

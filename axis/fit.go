@@ -65,6 +65,7 @@ func newFit(ss []Sighting) *fit {
 		f.index = append(f.index, i)
 	}
 	slices.SortStableFunc(f.index, func(a, b int) int { return ss[a].Time.Compare(ss[b].Time) })
+	f.sameTimes()
 	f.index = slices.DeleteFunc(f.index, func(i int) bool {
 		few := len(ss[i].Matches) < fewest || spread(ss[i].Matches) < leastSpread
 		if few {
@@ -73,6 +74,16 @@ func newFit(ss []Sighting) *fit {
 		return few
 	})
 	return f
+}
+
+// sameTimes warns of frames that are said to be taken at one time.
+func (f *fit) sameTimes() {
+	for k := 1; k < len(f.index); k++ {
+		i, j := f.index[k-1], f.index[k]
+		if f.sightings[i].Place.Time().Equal(f.sightings[j].Place.Time()) {
+			f.warn(Warning{Kind: SameTime, Frames: []int{i, j}})
+		}
+	}
 }
 
 // leastSpread is how far apart, in pixels, a frame's stars must at least lie to
@@ -157,6 +168,9 @@ func (f *fit) mount() error {
 	}
 	a := f.own
 	turn, sigma := a.largestTurn()
+	if a.flipped(f.elevated()) {
+		return &WeakError{Reason: Flipped, Frames: len(f.used)}
+	}
 	weak := &WeakError{Reason: NoTurn, Frames: len(f.used), Turn: sphere.Angle(turn), TurnErr: sphere.Angle(sigma),
 		Least: sphere.Angle(math.Max(float64(leastTurn), 5*sigma))}
 	if weak.Turn < weak.Least {

@@ -24,12 +24,12 @@ import (
 // gravity along it: most of it a droop, a third in any other way. A few arcsec are
 // usual (common practice, no source), but what stands still to a hundredth of an
 // arcsecond does not bend by a hundred times that either: the sag that is believed
-// grows with the scatter, up to an arcsecond of that.
+// grows with a power of the scatter.
 const (
-	firmShare, firmScatter, firmSpread    = 0.70, 0.003 * sphere.Arcsecond, 1.0
-	looseShare, looseScatter, looseSpread = 0.29, 0.5 * sphere.Arcsecond, 1.0
+	firmShare, firmScatter, firmSpread    = 0.60, 0.003 * sphere.Arcsecond, 1.0
+	looseShare, looseScatter, looseSpread = 0.39, 0.5 * sphere.Arcsecond, 1.0
 	wildScatter                           = 2 * sphere.Arcsecond
-	usualSag, sagSpread                   = 3.0, 0.8
+	usualSag, sagPower, sagSpread         = 3 * sphere.Arcsecond, 0.7, 0.8
 
 	leastScatter = 0.002 * sphere.Arcsecond
 	mostTurned   = 2 * sphere.Degree
@@ -62,7 +62,7 @@ func gridOfUnrest() (out []unrest) {
 		}
 		u := unrest{scatter: float64(s), log: math.Log(p)}
 		for i := range sagWeights {
-			u.sag = append(u.sag, usualSag*float64(s)/math.Hypot(1, float64(s/sphere.Arcsecond))*math.Exp(math.Sqrt(3)*float64(i-1)*sagSpread))
+			u.sag = append(u.sag, float64(usualSag)*math.Pow(float64(s/looseScatter), sagPower)*math.Exp(math.Sqrt(3)*float64(i-1)*sagSpread))
 		}
 		out = append(out, u)
 	}

@@ -124,7 +124,8 @@ func neverUp(t targets.Target, minAlt float64, h home) error {
 // refracted pole is the larger part of what it does here, so its errors stand.
 func (k *kingPole) offset(r *axis.Result) axis.Offset {
 	o := r.OffsetFrom(k.pole)
-	o.Err = r.Offset(axis.Refracted).Err
+	full := r.Offset(axis.Refracted)
+	o.Err, o.By = full.Err, full.By
 	return o
 }
 

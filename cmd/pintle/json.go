@@ -102,6 +102,7 @@ type axisJSON struct {
 	Pole      *poleJSON      `json:"pole"`
 	Offset    *partsJSON     `json:"offset_arcmin"`
 	Sigma     *partsJSON     `json:"sigma_arcmin"`
+	SigmaOf   *sourcesJSON   `json:"sigma_parts_arcmin"`
 	Moves     []moveJSON     `json:"moves"`
 	Tolerance float64        `json:"tolerance_arcmin"`
 	Within    bool           `json:"within_tolerance"`
@@ -109,6 +110,13 @@ type axisJSON struct {
 	Frames    []frameJSON    `json:"frames"`
 	Warnings  []string       `json:"warnings"`
 	Pointing  *pointingJSON  `json:"pointing"`
+}
+
+// sourcesJSON is what the standard errors are made of.
+type sourcesJSON struct {
+	Stars      *partsJSON `json:"stars"`
+	Mount      *partsJSON `json:"mount_and_air"`
+	Refraction *partsJSON `json:"refraction"`
 }
 
 // pointingJSON is where the latest frame used points.
@@ -140,6 +148,7 @@ func (a *app) axisJSON(m *measurement) error {
 		j.Axis = ref(direction(m.result.Axis))
 		j.Pole = &poleJSON{m.poleName(), direction(m.offset.Pole)}
 		j.Offset, j.Sigma = parts(m.offset.Parts), parts(m.offset.Err)
+		j.SigmaOf = &sourcesJSON{parts(m.offset.By.Stars), parts(m.offset.By.Mount), parts(m.offset.By.Refraction)}
 		j.Pointing = pointing(m)
 		for _, mv := range m.offset.Moves() {
 			j.Moves = append(j.Moves, moveJSON{mv.Adjuster.String(), mv.Direction.String(), mv.Amount.Arcminutes()})

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"pintle/axis"
 	"pintle/index/sphere"
@@ -30,7 +31,7 @@ func (a *app) showDrift(d *driftCheck) {
 	p("   (%d frames over %.0f min, %s, declination %+.0f°)", len(w.Frames), w.Span.Minutes(), hourAngle(w.HA), w.Dec0.Degrees())
 	p("")
 	p("   altitude %s   azimuth on the sky %s", plusMinus(o.Alt, o.Err.Alt), plusMinus(o.AzSky, o.Err.AzSky))
-	p("   off the %s pole by %s", poleName(d.m.pole), a.bold(plusMinus(o.Total, o.Err.Total)))
+	p("   off the %s pole by %s", poleName(d.m.pole), a.bold(strings.TrimPrefix(plusMinus(o.Total, o.Err.Total), "+")))
 	if max(o.Err.Alt, o.Err.AzSky) > 5*sphere.Arcminute {
 		p("   note  one part is poorly known from here; watch longer, or at another hour angle")
 	}

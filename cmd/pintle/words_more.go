@@ -37,9 +37,11 @@ func (a *app) showMore(m *measurement) {
 	}
 	if len(m.fitFrames) == 2 {
 		fmt.Fprintf(a.out, "     two frames fit any rotation: nothing to check\n")
-		return
+	} else {
+		fmt.Fprintf(a.out, "     frames scatter by about %.2f\" beyond what their stars explain; sum of squares %.1f, about %d when all is well\n", m.result.Tilt.Arcseconds(), m.result.Misfit, m.result.MisfitFree)
 	}
-	fmt.Fprintf(a.out, "     frames scatter by %.2f\" beyond what their stars explain; sum of squares %.1f, about %d when all is well\n", m.result.Tilt.Arcseconds(), m.result.Misfit, m.result.MisfitFree)
+	by := m.offset.By
+	fmt.Fprintf(a.out, "     the error of %s is made of: stars %s, mount and air %s, refraction %s\n", errWords(m.offset.Err.Total), errWords(by.Stars.Total), errWords(by.Mount.Total), errWords(by.Refraction.Total))
 }
 
 // hms writes a right ascension in hours, minutes and seconds.
