@@ -76,7 +76,7 @@ func TestAverageAgainstDraws(t *testing.T) {
 		a, g := fitted(t, n, rng)
 		v := a.views(&g, causes(0, nil))[0]
 		var p pool
-		const draws = 40000
+		const draws = 15000
 		for range draws {
 			s, f := drawSizes(rng, 0)
 			var sag [sags]float64

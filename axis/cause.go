@@ -22,8 +22,8 @@ const (
 // cause after the frames were seen, above which it is named.
 const (
 	unlikely = 1e-4
-	certain  = 0.95 // that something happened between two frames, or to one
-	known    = 0.5  // what it was
+	certain  = 0.95 // that something happened
+	known    = 0.5  // that it was this
 )
 
 // linear is the scatter up to which all causes are judged about one fit; above,
@@ -137,14 +137,16 @@ func (f *fit) explain() bool {
 		if len(vs) == 0 {
 			return false
 		}
-		c, share, own := likeliest(vs, len(f.used))
+		c, something, own := likeliest(vs, len(f.used))
 		size := 0.0
-		if c.happens() && own > known && share > certain && len(f.used) > 3 {
+		if c.happens() && own > known && something > certain && len(f.used) > 3 {
 			size = f.size(c, ok)
 		}
 		named := size > f.jitter()
-		if named && c.kind == OddFrame && len(f.used) > least {
+		if named {
 			f.name(c, size, own)
+		}
+		if named && own > certain && c.kind == OddFrame && len(f.used) > least {
 			f.used = slices.Delete(slices.Clone(f.used), c.frame, c.frame+1)
 			continue
 		}
@@ -156,9 +158,8 @@ func (f *fit) explain() bool {
 		}
 		f.scatter = vs[0].scatter
 		if named && c.event.kind != nothing {
-			f.name(c, size, own)
 			f.event = c.event
-		} else if f.disagree() {
+		} else if !named && f.disagree() {
 			f.warn(Warning{Kind: Disagree, Frames: f.sightingsOf(f.used), Angle: sphere.Angle(f.scatter)})
 		}
 		return true
@@ -262,10 +263,9 @@ func (f *fit) timeLeft() []float64 {
 	return left
 }
 
-// likeliest returns the cause with the best evidence, the share of all evidence that
-// is for something at its place, and the share that is for it or for what gives the
-// same axis.
-func likeliest(vs []view, n int) (c cause, share, own float64) {
+// likeliest returns the cause with the best evidence, the probability that something
+// happened, and that it was this or what gives the same axis.
+func likeliest(vs []view, n int) (c cause, something, own float64) {
 	best := vs[0]
 	for _, v := range vs {
 		if v.log > best.log {
@@ -277,24 +277,14 @@ func likeliest(vs []view, n int) (c cause, share, own float64) {
 		w := math.Exp(v.log - best.log)
 		all += w
 		x, y := &v.cause, &best.cause
-		one := x.happens() == y.happens() && x.kind == y.kind && x.frame == y.frame || sameFrame(x, y, n)
-		if one {
+		if x.happens() {
+			something += w
+		}
+		if x.happens() == y.happens() && x.kind == y.kind && x.frame == y.frame || sameFrame(x, y, n) {
 			own += w
 		}
-		if one || x.between() > 0 && x.between() == y.between() {
-			share += w
-		}
 	}
-	return best.cause, share / all, own / all
-}
-
-// between returns the frame before which something moved once, 0 for other causes.
-func (c *cause) between() int {
-	switch c.event.kind {
-	case slipped, moved, shifted:
-		return c.frame
-	}
-	return 0
+	return best.cause, something / all, own / all
 }
 
 // sameFrame is true when both causes set the same single frame apart.

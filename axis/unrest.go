@@ -29,9 +29,9 @@ const (
 	firmShare, firmScatter, firmSpread    = 0.60, 0.003 * sphere.Arcsecond, 1.0
 	looseShare, looseScatter, looseSpread = 0.39, 0.5 * sphere.Arcsecond, 1.0
 	wildScatter                           = 2 * sphere.Arcsecond
-	usualSag, sagPower, sagSpread         = 3 * sphere.Arcsecond, 0.7, 0.8
+	usualSag, sagPower, sagSpread         = 2.3 * sphere.Arcsecond, 0.7, 0.8
 
-	leastScatter = 0.002 * sphere.Arcsecond
+	leastScatter = 0.0006 * sphere.Arcsecond
 	mostTurned   = 2 * sphere.Degree
 )
 

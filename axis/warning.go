@@ -61,7 +61,7 @@ const (
 	TwoFrames                 // two frames, which fit any axis between them: nothing checks the answer
 	FarAxis                   // the axis is Angle from the pole
 	Disagree                  // the frames scatter by Angle about one rotation
-	OddFrame                  // frame left out: it is Angle off the rotation of the others
+	OddFrame                  // the frame is Angle off the rotation of the others, and left out if that is certain
 	DecSlip                   // the declination axis turned by Angle between two frames
 	MountMoved                // the mount's axis moved by Angle between two frames
 	CameraShifted             // the camera turned on the mount by Angle between two frames
@@ -122,6 +122,9 @@ func (w Warning) sentence() string {
 	case Disagree:
 		return fmt.Sprintf("the frames do not turn about one axis: they scatter by %s; was something moved or touched between them?", small(w.Angle))
 	case OddFrame:
+		if w.Chance > 0 && w.Chance < certain {
+			return fmt.Sprintf("frame %s seems to be %s off the rotation of the others; was it shaken or touched, or is its time wrong?", frame, small(w.Angle))
+		}
 		return fmt.Sprintf("frame %s is left out: it is %s off the rotation of the others; was it shaken or touched, or is its time wrong?", frame, small(w.Angle))
 	case DecSlip:
 		return fmt.Sprintf("the declination axis turned by %s between frames %s; this is allowed for", small(w.Angle), both)

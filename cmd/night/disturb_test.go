@@ -24,7 +24,7 @@ type family struct {
 const arcsec = sphere.Arcsecond
 
 // moving is an ordinary mount under ordinary air.
-func moving(_ *rand.Rand, s *Spec) { s.Setup.Shake, s.Setup.Sag = 0.7*arcsec, 3*arcsec }
+func moving(_ *rand.Rand, s *Spec) { Unsettle(s) }
 
 // from changes the poses of the frames from the middle one on.
 func from(f func(p *Pose)) func(*rand.Rand, *Spec) {

@@ -56,6 +56,12 @@ func draft(rng *rand.Rand, diagonal sphere.Angle) (Spec, wish) {
 	return s, wish{stars: 12, frames: 3 + rng.IntN(3), low: 20 * sphere.Degree, span: between(rng, 40, 100), shortest: pick(rng, 0.25, 0.5, 1, 2, 4)}
 }
 
+// Unsettle makes mount and air of a night ordinary ones: frames that scatter by 0.7
+// arcsec per axis, a camera that sags by 3 arcsec (common practice, no source).
+func Unsettle(s *Spec) {
+	s.Setup.Shake, s.Setup.Sag = 0.7*sphere.Arcsecond, 3*sphere.Arcsecond
+}
+
 // RandomFrame invents a single frame under a clear sky for measurements: a
 // camera of 0.5 to 12 megapixels over 0.6 to 60 degrees, stars 1.2 to 6 pixels
 // wide, any site and sky brightness, exposed until 6 to 40 listed stars show (to 12 in the narrowest).

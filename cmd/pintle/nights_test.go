@@ -18,11 +18,14 @@ import (
 	"pintle/solve"
 )
 
-var nights = flag.Int("nights", 4, "number of random nights that TestRandomNights renders and measures")
+var (
+	nights    = flag.Int("nights", 4, "number of random nights that TestRandomNights renders and measures")
+	unsettled = flag.Bool("unsettled", false, "let their frames scatter and their cameras sag")
+)
 
 // TestRandomNights renders nights of every kind of camera, site and weather and
 // measures them as the axis verb does. With -nights 200 -v it prints the figures
-// of DEVELOPERS.md.
+// of DEVELOPERS.md, with -unsettled those of ordinary mounts.
 func TestRandomNights(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
@@ -42,6 +45,9 @@ func TestRandomNights(t *testing.T) {
 	var all []record
 	for i := range *nights {
 		spec := night.RandomSpec(rand.New(rand.NewPCG(seed, uint64(i))))
+		if *unsettled {
+			night.Unsettle(&spec)
+		}
 		n, err := night.New(spec)
 		if err != nil {
 			t.Fatalf("night %d: %v", i, err)
