@@ -102,10 +102,12 @@ func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 				continue
 			}
 			for i, c := range causes {
-				for _, size := range c.sizes() {
+				sizes, share := c.sizes()
+				for _, size := range sizes {
 					if x, ok := stiff.read(columns[i], size); ok {
-						pools[i].add(x, u.log+math.Log(sagWeights[k]*c.odds), at)
+						pools[i].add(x, u.log+math.Log(sagWeights[k]*c.odds*share), at)
 					}
+					share /= 2
 				}
 			}
 		}

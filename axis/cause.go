@@ -46,21 +46,30 @@ type cause struct {
 // happens is false for nothing.
 func (c *cause) happens() bool { return c.odds < 1 }
 
-// sizes returns the standard deviations that are believed of the cause's turns, all
-// equally.
-func (c *cause) sizes() []float64 {
-	if c.turn == nil {
-		return []float64{1}
+// sizes returns the standard deviations that are believed of the cause's turns, each
+// half as likely as the one before, and how likely the first is.
+func (c *cause) sizes() (sizes []float64, first float64) {
+	switch {
+	case !c.happens():
+		return []float64{1}, 1
+	case c.kind == Bends || c.kind == Sinks:
+		sizes = causeSizes[:slowSizes]
+	default:
+		sizes = causeSizes[:]
 	}
-	return causeSizes
+	return sizes, 0.5 / (1 - math.Pow(0.5, float64(len(sizes))))
 }
 
-var causeSizes = func() (s []float64) {
-	for x := 2 * sphere.Arcsecond; x < 40*sphere.Degree; x *= 4 {
-		s = append(s, float64(x))
+// causeSizes are from 2 arcsec to 36 degrees, each four times the one before; what
+// comes on slowly has the first few, up to 2 arcmin.
+var causeSizes = func() (s [9]float64) {
+	for i := range s {
+		s[i] = float64(2*sphere.Arcsecond) * math.Pow(4, float64(i))
 	}
 	return s
 }()
+
+const slowSizes = 4
 
 // Odds of the causes in one measurement, at whichever frame (common practice, no
 // source: a frame shaken in fifty, a slip in a hundred, the others rarer).

@@ -48,7 +48,7 @@ func drawSizes(rng *rand.Rand, from float64) (scatter, sag sphere.Angle) {
 // nights than ours make it look too large. On nights that only the stars disturb,
 // the error is that of the stars alone.
 func TestStatedErrorsAreHonest(t *testing.T) {
-	trials := 150
+	trials := 120
 	if testing.Short() { // too few to judge the rms by
 		trials = 30
 	}

@@ -135,7 +135,7 @@ func (w Warning) sentence() string {
 	case Bends:
 		return fmt.Sprintf("that is as if something bent as the mount turned, by %s from the first frame to the last; firmer rings, or a smaller turn on one side of the meridian", small(w.Angle))
 	case SameTime:
-		return fmt.Sprintf("frames %s bear the same time: the sky turned between them by 15 arcsec a second, so the answer is wrong; give each frame its own time", both)
+		return fmt.Sprintf("frames %s bear the same time: if the sky turned between them, by 15 arcsec a second, the answer is wrong; give each frame its own time", both)
 	case Sinks:
 		return fmt.Sprintf("the mount sank or turned slowly, by %s from the first frame to the last; the answer is for where it stood last; set the tripod on firm ground and measure again, or check the times of the frames", small(w.Angle))
 	}
