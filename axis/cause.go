@@ -72,14 +72,14 @@ var causeSizes = func() (s [9]float64) {
 const slowSizes = 4
 
 // Odds of the causes in one measurement, at whichever frame (common practice, no
-// source: a frame shaken in fifty, a slip in a hundred, the others rarer).
+// source: a frame shaken and a slip in fifty, the others rarer).
 const (
 	oddsOdd   = 0.02
-	oddsSlip  = 0.01
-	oddsSinks = 0.01
+	oddsSlip  = 0.02
+	oddsSinks = 0.004
 	oddsMoved = 0.003
 	oddsLoose = 0.003
-	oddsBends = 0.002
+	oddsBends = 0.001
 )
 
 // causes lists what may have happened to n frames, nothing first. left is the share

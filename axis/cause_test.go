@@ -195,3 +195,60 @@ func TestLooseAndBendingCameras(t *testing.T) {
 		}
 	}
 }
+
+// A slip of 20 arcsec after two of four frames is tried and named when the mount
+// stands still otherwise, and the axis is right to what the error says.
+func TestSmallSlip(t *testing.T) {
+	named := 0
+	const nights = 12
+	for k := range nights {
+		rng := rand.New(rand.NewPCG(seed, 7200+uint64(k)))
+		n := random(rng, 4)
+		n.stars, n.slip, n.slipAt = 150, 20*sphere.Arcsecond, 2
+		r, err := Fit(n.sightings(t, rng))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if w := find(r, DecSlip); w != nil && slices.Equal(w.Frames, []int{1, 2}) {
+			named++
+		}
+		if q := chi2(r, n, r.Cov); q > 20 {
+			t.Errorf("seed %d, night %d: axis %.1f arcsec off, chi-square %.1f", seed, k, r.Axis.Sep(n.axis).Arcseconds(), q)
+		}
+	}
+	t.Logf("seed %d: named in %d of %d nights", seed, named, nights)
+	if named < nights*2/3 {
+		t.Errorf("seed %d: named in %d of %d nights", seed, named, nights)
+	}
+}
+
+// A satellite through a star, a double star taken for one in one frame only and a
+// wrong match pull the axis by less than its error.
+func TestSpoiledStars(t *testing.T) {
+	for k := range 8 {
+		rng := rand.New(rand.NewPCG(seed, 7300+uint64(k)))
+		n := random(rng, 3+k%2)
+		ss := n.sightings(t, rng)
+		before, err := Fit(ss)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := ss[1].Matches
+		m[0].X += 2.5 // a trail through the star's side
+		m[1].Y -= 0.8 // the companion's light
+		m[2].Sky = m[3].Sky
+		after, err := Fit(ss)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sigma := math.Sqrt(before.Cov[0][0] + before.Cov[1][1])
+		if d := float64(after.Axis.Sep(before.Axis)); d > sigma {
+			t.Errorf("seed %d, night %d: the axis moved by %.2f of its error", seed, k, d/sigma)
+		}
+		for _, w := range after.Warnings {
+			if w.Kind == OddFrame || w.Kind == DecSlip || w.Kind == Disagree {
+				t.Errorf("seed %d, night %d: %v", seed, k, w)
+			}
+		}
+	}
+}
