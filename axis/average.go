@@ -166,6 +166,12 @@ func (v *view) axisCov() [2][2]float64 {
 	return (&joint{m: v.near, cov: cov}).axisCov()
 }
 
+// sigma returns the larger standard error of the axis, radians.
+func (v *view) sigma() float64 {
+	a, b, c := v.cov[0], v.cov[1], v.cov[2]
+	return math.Sqrt((a+c)/2 + math.Hypot((a-c)/2, b))
+}
+
 // merge averages views by their evidence, about the mount of the first.
 func merge(vs []view) (out view, ok bool) {
 	var p pool

@@ -164,3 +164,23 @@ func TestSameTimes(t *testing.T) {
 		t.Errorf("warnings %v, want that the times are the same", r.Warnings)
 	}
 }
+
+// Image motion without averaging over the exposure is the tilt of the wavefront over
+// the aperture: 0.182 (D/r0)^(5/3) (wavelength/D)^2 in one axis (Fried 1965, JOSA 55,
+// 1427; constant from memory). Half a minute in place of half a second leaves half.
+func TestImageMotion(t *testing.T) {
+	for _, d := range []float64{0.03, 0.1, 0.4} {
+		seeing := 1.5 * sphere.Arcsecond
+		r0 := 0.98 * 0.55e-6 / float64(seeing)
+		want := math.Sqrt(0.182*math.Pow(d/r0, 5/3.)) * 0.55e-6 / d
+		if got := float64(ImageMotion(d, 1e-6, seeing)); math.Abs(got/want-1) > 0.02 {
+			t.Errorf("aperture %g m: %.3g rad, want %.3g", d, got, want)
+		}
+	}
+	if a, b := ImageMotion(0.05, 0.5, 2*sphere.Arcsecond), ImageMotion(0.05, 32, 2*sphere.Arcsecond); math.Abs(float64(a/b)-2) > 1e-9 {
+		t.Errorf("0.5 s %v, 32 s %v: want half", a, b)
+	}
+	if m := ImageMotion(0.05, 2, 2*sphere.Arcsecond).Arcseconds(); m < 0.3 || m > 0.36 {
+		t.Errorf("5 cm, 2 s, 2 arcsec: %.2f arcsec, want 0.3 as unrest.go says", m)
+	}
+}

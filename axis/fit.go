@@ -194,7 +194,7 @@ func (f *fit) mount() error {
 	if f.stars, ok = a.still(&f.first); !ok {
 		return weak
 	}
-	if s := f.best.axisSigma(); !(s < float64(largestSigma)) {
+	if s := f.sky.sigma(); !(s < float64(largestSigma)) {
 		weak.Reason, weak.AxisErr = TooUncertain, sphere.Angle(s)
 		return weak
 	}

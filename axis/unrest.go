@@ -15,7 +15,7 @@ import (
 // Scatter has a size per frame and axis. Either everything stands still but for
 // what the stars show (a short turn of a firm mount; photographs by simulators
 // too), or it moves by fractions of an arcsecond to a few: a telescope of 5 cm
-// shows 0.2 arcsec of slow image motion in 2 s under seeing of 2 arcsec, see
+// shows 0.3 arcsec of slow image motion in 2 s under seeing of 2 arcsec, see
 // [ImageMotion]; wind, gears and tripods add as much and more (common practice, no
 // source). A share is left for anything. The logarithm of the size is normal about
 // the usual one, and even for anything.
