@@ -152,10 +152,14 @@ func (f *fit) explain() bool {
 			size = f.size(c, ok)
 		}
 		named := size > f.jitter()
+		leave := named && own > certain && c.kind == OddFrame && len(f.used) > least
 		if named {
+			if c.kind == OddFrame && !leave {
+				own = math.Min(own, certain-0.01) // too many left out: only said
+			}
 			f.name(c, size, own)
 		}
-		if named && own > certain && c.kind == OddFrame && len(f.used) > least {
+		if leave {
 			f.used = slices.Delete(slices.Clone(f.used), c.frame, c.frame+1)
 			continue
 		}
