@@ -67,7 +67,7 @@ func Unseeable(ss []Sighting) (out []Contradiction) {
 		if ss[i].Place == nil {
 			continue
 		}
-		v := ss[i].view()
+		v := ss[i].outlook()
 		for _, c := range v.unseeable(sphere.Identity(), sphere.Identity()) {
 			c.Frames, c.Names = []int{i}, []string{ss[i].Name}
 			out = append(out, c)
@@ -76,26 +76,26 @@ func Unseeable(ss []Sighting) (out []Contradiction) {
 	return out
 }
 
-// view is what a sighting shows, in local directions without air, and the Sun.
-type view struct {
+// outlook is what a sighting shows, in local directions without air, and the Sun.
+type outlook struct {
 	place  *place.Place
 	middle r3.Vec
 	stars  []r3.Vec
 	sun    r3.Vec
 }
 
-func (s *Sighting) view() view {
+func (s *Sighting) outlook() outlook {
 	middle := s.SkyFromCam.Apply(s.Lens.Cam(float64(s.W-1)/2, float64(s.H-1)/2).Vec())
-	v := view{place: s.Place, middle: s.Place.Unrefracted(sphere.SkyVec(middle)).Vec(), sun: s.Place.Sun().Seen.Vec()}
+	v := outlook{place: s.Place, middle: s.Place.Unrefracted(sphere.SkyVec(middle)).Vec(), sun: s.Place.Sun().Seen.Vec()}
 	for _, m := range s.thinned().Matches {
 		v.stars = append(v.stars, s.Place.Unrefracted(m.Sky).Vec())
 	}
 	return v
 }
 
-// unseeable returns what of the view cannot be seen when the local sky and the
+// unseeable returns what of the outlook cannot be seen when the local sky and the
 // Sun are turned.
-func (v *view) unseeable(sky, sun sphere.Rot) (out []Contradiction) {
+func (v *outlook) unseeable(sky, sun sphere.Rot) (out []Contradiction) {
 	_, alt := v.place.Lifted(sphere.LocalVec(sky.Apply(v.middle))).AzAlt()
 	if alt < lowestMiddle {
 		out = append(out, Contradiction{Kind: BelowHorizon, Angle: alt})
@@ -110,7 +110,7 @@ func (v *view) unseeable(sky, sun sphere.Rot) (out []Contradiction) {
 
 // sunk returns the altitude of the lowest star and how many stand far below the
 // horizon when the local sky is turned.
-func (v *view) sunk(sky sphere.Rot) (low sphere.Angle, n int) {
+func (v *outlook) sunk(sky sphere.Rot) (low sphere.Angle, n int) {
 	_, _, up := sky.Rows()
 	least, limit := 0.0, lowestStar.Sin()
 	for _, s := range v.stars {

@@ -70,15 +70,15 @@ func (d *SiteDoubt) weigh(ss []Sighting) {
 		return
 	}
 	told := ss[0].Place.Site()
-	views := viewsOf(ss)
+	outlooks := outlooksOf(ss)
 	var able []Alternative
 	for _, a := range alternatives(told) {
-		if a.seeable(told, views) {
+		if a.seeable(told, outlooks) {
 			able = append(able, a)
 		}
 	}
 	d.compare(ss, told, Alternative{Site: told}, able)
-	if best := likeliest(able); best != nil && d.below() {
+	if best := mostLikely(able); best != nil && d.below() {
 		// What lies below the horizon is too uncertain to judge the others by.
 		if right, ok := best.applied(ss); ok {
 			d.compare(right, told, *best, able)
@@ -127,7 +127,7 @@ func (a *Alternative) applied(ss []Sighting) (right []Sighting, ok bool) {
 	return right, true
 }
 
-func likeliest(as []Alternative) (best *Alternative) {
+func mostLikely(as []Alternative) (best *Alternative) {
 	for i := range as {
 		if best == nil || as[i].likely() > best.likely() {
 			best = &as[i]
@@ -136,12 +136,12 @@ func likeliest(as []Alternative) (best *Alternative) {
 	return best
 }
 
-func viewsOf(ss []Sighting) []view {
-	views := make([]view, len(ss))
+func outlooksOf(ss []Sighting) []outlook {
+	outlooks := make([]outlook, len(ss))
 	for i := range ss {
-		views[i] = ss[i].view()
+		outlooks[i] = ss[i].outlook()
 	}
-	return views
+	return outlooks
 }
 
 // likely is the log odds, with how common the mistake is to begin with.
@@ -153,9 +153,9 @@ func (a *Alternative) likely() float64 {
 }
 
 // fitting returns those of the alternatives that the stars do not tell from the
-// best, the likeliest first. Clock errors that follow each other become one.
+// best, the mostLikely first. Clock errors that follow each other become one.
 func fitting(as []Alternative) (fits []Alternative) {
-	best := likeliest(as)
+	best := mostLikely(as)
 	var runs []Alternative
 	for _, a := range as {
 		if a.likely() < best.likely()-tieOdds {
@@ -194,10 +194,10 @@ func joined(runs []Alternative, a Alternative) []Alternative {
 
 // seeable reports whether all frames look above the horizon, in the dark, under
 // the alternative.
-func (a *Alternative) seeable(told place.Site, views []view) bool {
+func (a *Alternative) seeable(told place.Site, outlooks []outlook) bool {
 	sky, sun := a.stance(told).fromTold(told.Lat), a.underSun(told).fromTold(told.Lat)
-	for i := range views {
-		if views[i].unseeable(sky, sun) != nil {
+	for i := range outlooks {
+		if outlooks[i].unseeable(sky, sun) != nil {
 			return false
 		}
 	}

@@ -111,17 +111,16 @@ func (w *Watch) fit(a attitudes, times []time.Time, pole sphere.Local, south boo
 	if err := tracked(slips, turns, w.Frames); err != nil {
 		return err
 	}
-	g, tilt, err := a.watch(turns, pole.Vec())
+	v, err := a.watch(turns, pole.Vec())
 	if err != nil {
 		return err
 	}
-	w.Axis, w.Tilt = sphere.LocalVec(g.m.axis()), sphere.Angle(tilt)
-	w.Cov = (&joint{m: g.m, cov: g.cov}).axisCov()
+	w.Axis, w.Tilt, w.Cov = sphere.LocalVec(v.axis()), sphere.Angle(v.scatter), v.axisCov()
 	if s := w.best(); !(s < watchSigma) || w.Axis.Sep(pole) > widestAxis {
 		return notWatched("the frames of %.0f s tell the axis to no better than %.1f deg; watch longer, or use a wider field", w.Span.Seconds(), s.Degrees())
 	}
 	w.HA, w.Dec0 = ideal.Read(sphere.LocalVec(a.camFromLocal[n/2].Inv().Apply(unitZ)))
-	w.rates(a, slips, times, drive.NewFrame(w.Axis, south), tilt)
+	w.rates(a, slips, times, drive.NewFrame(w.Axis, south), v.scatter)
 	return nil
 }
 
@@ -158,23 +157,18 @@ func tracked(slips []r3.Vec, turns []float64, names []string) error {
 	return nil
 }
 
-// watch fits a mount that starts on the pole and tracks, and the scatter of the
-// frames about it.
-func (a attitudes) watch(turns []float64, pole r3.Vec) (glsFit, float64, error) {
+// watch fits a mount that starts on the pole and tracks, and averages over what the
+// frames may scatter and the camera sag.
+func (a attitudes) watch(turns []float64, pole r3.Vec) (view, error) {
 	m := &mount{mountFromLocal: uprightMount(pole), turn: append([]float64(nil), turns...)}
 	m.camFromMount = a.camFromLocal[0].Mul(m.mountFromLocal.Inv())
-	g, ok := a.fit(m, 0)
-	tilt := 0.0
-	if ok && g.free > 0 && g.q > float64(g.free) {
-		tilt = a.tiltFor(g)
-		if t, good := a.fit(g.m, tilt); good {
-			g = t
+	if g, ok := a.fit(m, 0); ok {
+		vs := a.views(&g, causes(0, nil))
+		if len(vs) > 0 && r3.Dot(vs[0].axis(), pole) > 0 {
+			return vs[0], nil
 		}
 	}
-	if !ok || r3.Dot(g.m.axis(), pole) < 0 {
-		return g, 0, notWatched("the frames do not turn about one axis near the pole; was the mount touched?")
-	}
-	return g, tilt, nil
+	return view{}, notWatched("the frames do not turn about one axis near the pole; was the mount touched?")
 }
 
 // rates fits a straight line to each part of the frames' motion, north and

@@ -30,13 +30,13 @@ func TestExpectAgainstFit(t *testing.T) {
 			frames = append(frames, plan.Pointing{Dir: sphere.LocalVec(b), Stars: float64(n.stars)})
 		}
 		c := plan.Camera{Width: sphere.Angle(n.w) * 3 * sphere.Arcsecond, Height: sphere.Angle(n.h) * 3 * sphere.Arcsecond,
-			StarErr: sphere.Angle(n.err/math.Sqrt(weight)) * 3 * sphere.Arcsecond, Wobble: r.Tilt}
+			StarErr: sphere.Angle(n.err/math.Sqrt(weight)) * 3 * sphere.Arcsecond}
 		night := plan.Night{Pole: n.axis, South: n.site.Lat < 0, Refraction: func(sphere.Local) sphere.Angle { return 0 }}
 		e, err := night.Expect(c, frames)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if q := float64(e.Total()) / math.Sqrt(r.Cov[0][0]+r.Cov[1][1]); q < 0.75 || q > 1.15 {
+		if q := float64(e.Total()) / math.Sqrt(r.StarCov[0][0]+r.StarCov[1][1]); q < 0.75 || q > 1.15 {
 			t.Errorf("seed %d: lat %v: expected %v arcsec, the fit states %.2f times that", seed, n.site.Lat, e.Total().Arcseconds(), 1/q)
 		}
 	}

@@ -52,9 +52,11 @@ type fit struct {
 	own       attitudes // of the frames in the bundle
 	used      []int     // of the bundle's frames, those the mount is fitted to
 	event     event     // between the frames used, when one is certain
-	first     glsFit    // over used, without tilt
-	best      glsFit    // with tilt
-	tilt      float64
+	first     glsFit    // over used, without scatter
+	best      glsFit    // with it
+	sky       view      // the axis, averaged over what may have happened
+	stars     view      // the same if nothing but the stars' errors turned the frames
+	scatter   float64   // of the frames about one rotation, standard deviation per axis
 	warnings  []Warning
 }
 
@@ -64,6 +66,7 @@ func newFit(ss []Sighting) *fit {
 		f.index = append(f.index, i)
 	}
 	slices.SortStableFunc(f.index, func(a, b int) int { return ss[a].Time.Compare(ss[b].Time) })
+	f.sameTimes()
 	f.index = slices.DeleteFunc(f.index, func(i int) bool {
 		few := len(ss[i].Matches) < fewest || spread(ss[i].Matches) < leastSpread
 		if few {
@@ -72,6 +75,16 @@ func newFit(ss []Sighting) *fit {
 		return few
 	})
 	return f
+}
+
+// sameTimes warns of frames that are said to be taken at one time.
+func (f *fit) sameTimes() {
+	for k := 1; k < len(f.index); k++ {
+		i, j := f.index[k-1], f.index[k]
+		if f.sightings[i].Place.Time().Equal(f.sightings[j].Place.Time()) {
+			f.warn(Warning{Kind: SameTime, Frames: []int{i, j}})
+		}
+	}
 }
 
 // leastSpread is how far apart, in pixels, a frame's stars must at least lie to
@@ -158,28 +171,33 @@ func (f *fit) mount() error {
 	}
 	a := f.own
 	turn, sigma := a.largestTurn()
+	if a.flipped(f.elevated()) {
+		return &WeakError{Reason: Flipped, Frames: len(f.used)}
+	}
 	weak := &WeakError{Reason: NoTurn, Frames: len(f.used), Turn: sphere.Angle(turn), TurnErr: sphere.Angle(sigma),
 		Least: sphere.Angle(math.Max(float64(leastTurn), 5*sigma))}
 	if weak.Turn < weak.Least {
 		return weak
 	}
-	ok := f.fitAll()
-	if ok || len(f.used) > 3 {
-		f.investigate(ok)
-		ok = f.fitAll()
-	}
-	if !ok {
+	if !f.explain() {
 		return weak
 	}
-	f.best = f.first
-	if f.first.free > 0 {
-		a = f.own.only(f.used)
-		f.tilt = a.tiltFor(f.first)
-		if t, ok := a.fit(f.first.m, f.tilt); ok {
-			f.best = t
+	a, ok := f.own.only(f.used), true
+	if f.event.kind != nothing {
+		m := *f.first.m
+		m.event = f.event
+		if g, ok := a.fit(&m, 0); ok {
+			f.first = g
 		}
 	}
-	if s := f.best.axisSigma(); !(s < float64(largestSigma)) {
+	f.best = f.first
+	if g, ok := a.fit(f.first.m, f.scatter); ok {
+		f.best = g
+	}
+	if f.stars, ok = a.still(&f.first); !ok {
+		return weak
+	}
+	if s := f.sky.sigma(); !(s < float64(largestSigma)) {
 		weak.Reason, weak.AxisErr = TooUncertain, sphere.Angle(s)
 		return weak
 	}

@@ -35,9 +35,6 @@ type response struct {
 }
 
 // lastFrame reads it off the fit; lifted is from perRefraction.
-//
-// A few frames cannot show that each is turned by seeing and wind: three pointings
-// lie on a circle always. So that is added, as far as the fit did not find it.
 func (j *joint) lastFrame(lifted []float64) (l lastFrame) {
 	r := response{j: j, t: make([][5]float64, j.m.params()), fixed: j.lensHeld()}
 	for _, c := range j.m.columns(len(j.m.turn) - 1) {
@@ -49,15 +46,6 @@ func (j *joint) lastFrame(lifted []float64) (l lastFrame) {
 	}
 	l.lift = r.to(lifted)
 	l.cov = r.cov()
-	more := math.Max(0, float64(restless)*float64(restless)-j.m.tilt*j.m.tilt)
-	for _, g := range j.perTurn() {
-		v := r.to(g)
-		for a := range 5 {
-			for b := range 5 {
-				l.cov[a][b] += more * v[a] * v[b]
-			}
-		}
-	}
 	return l
 }
 
@@ -127,27 +115,6 @@ func (j *joint) lensHeld() *mat.SymDense {
 		}
 	}
 	return held
-}
-
-// perTurn returns right-hand sides: each frame's stars seen turned about each of
-// the camera's axes.
-func (j *joint) perTurn() (gs [][]float64) {
-	p := j.m.params()
-	for k := range j.b.frames {
-		blk := j.b.measure(k, j.m.camFromLocal(k))
-		for e := range 3 {
-			g := make([]float64, p+lensParams)
-			col := func(i int) float64 { return blk.n[min(e, i)][max(e, i)] }
-			for _, c := range j.m.columns(k) {
-				g[c.param] += c.turn.X*col(0) + c.turn.Y*col(1) + c.turn.Z*col(2)
-			}
-			for l := range lensParams {
-				g[p+l] += col(3 + l)
-			}
-			gs = append(gs, g)
-		}
-	}
-	return gs
 }
 
 // begin returns what is known when the axis has been measured.

@@ -81,7 +81,7 @@ func (f *Follower) offset(s *State, mean *said, cov *[nSaid]said) Offset {
 	o.Total = s.Axis.Sep(o.Pole)
 	c := skyCov(cov, sOffAlt, sOffAz, alt.Cos())
 	c[0][0] += p.low * p.low
-	o.setErr(s.Axis, c)
+	o.Err = o.errors(s.Axis, c)
 	return o
 }
 

@@ -175,3 +175,9 @@ func TestAltAz(t *testing.T) {
 		}
 	}
 }
+
+// axisSigma returns the larger standard error of the axis, radians.
+func (g *glsFit) axisSigma() float64 {
+	a, b, c := g.cov.At(0, 0), g.cov.At(0, 1), g.cov.At(1, 1)
+	return math.Sqrt((a+c)/2 + math.Hypot((a-c)/2, b))
+}

@@ -189,6 +189,34 @@ func (a attitudes) largestTurn() (turn, sigma float64) {
 	return turn, sigma
 }
 
+// flipped is true when two frames look at about the same distance from the pole and
+// one stands upside down against the other, as on the two sides of a pier.
+func (a attitudes) flipped(pole r3.Vec) bool {
+	first, up := a.camFromLocal[0].Inv().Apply(unitZ), r3.Vec{}
+	for i, r := range a.camFromLocal {
+		look := r.Inv().Apply(unitZ)
+		toPole := r.Apply(r3.Sub(pole, r3.Scale(r3.Dot(pole, look), look))) // in the camera's frame
+		n := r3.Norm(toPole)
+		if n < math.Sin(nearPole) { // the axis' own error turns it as much
+			return false
+		}
+		toPole = r3.Scale(1/n, toPole)
+		if i == 0 {
+			up = toPole
+			continue
+		}
+		apart := math.Abs(math.Asin(r3.Dot(look, pole)) - math.Asin(r3.Dot(first, pole)))
+		if r3.Dot(up, toPole) < -math.Cos(nearPole) && apart < nearPole {
+			return true
+		}
+	}
+	return false
+}
+
+// nearPole is how far, radians, an axis may be from the pole for flipped to be
+// sure.
+const nearPole = 0.35
+
 // quad returns u' C v for the covariance block of frames i and j.
 func (a attitudes) quad(i, j int, u, v r3.Vec) (s float64) {
 	x, y := [3]float64{u.X, u.Y, u.Z}, [3]float64{v.X, v.Y, v.Z}
@@ -198,10 +226,4 @@ func (a attitudes) quad(i, j int, u, v r3.Vec) (s float64) {
 		}
 	}
 	return s
-}
-
-// axisSigma returns the larger standard error of the axis, radians.
-func (g *glsFit) axisSigma() float64 {
-	a, b, c := g.cov.At(0, 0), g.cov.At(0, 1), g.cov.At(1, 1)
-	return math.Sqrt((a+c)/2 + math.Hypot((a-c)/2, b))
 }

@@ -94,3 +94,30 @@ func (j *joint) frameCov(k int) (c [3][3]float64) {
 	}
 	return c
 }
+
+// settle moves the finished fit to the axis averaged over what mount and air may
+// have added, all else following as the fit's covariance has it, and gives the axis
+// the error of that average.
+func (j *joint) settle(sky view) {
+	sky = sky.seenFrom(j.m)
+	k := j.cov.SymmetricDim()
+	xx, xy, yy := j.cov.At(0, 0), j.cov.At(0, 1), j.cov.At(1, 1)
+	det := xx*yy - xy*xy
+	follows := make([][2]float64, k) // of each unknown, per turn of the axis
+	step := make([]float64, k)
+	for i := range k {
+		u, v := j.cov.At(i, 0), j.cov.At(i, 1)
+		follows[i] = [2]float64{(u*yy - v*xy) / det, (v*xx - u*xy) / det}
+		step[i] = follows[i][0]*sky.turn[0] + follows[i][1]*sky.turn[1]
+	}
+	more := [3]float64{sky.cov[0] - xx, sky.cov[1] - xy, sky.cov[2] - yy}
+	for i, a := range follows {
+		for l := i; l < k; l++ {
+			b := follows[l]
+			j.cov.SetSym(i, l, j.cov.At(i, l)+a[0]*more[0]*b[0]+(a[0]*b[1]+a[1]*b[0])*more[1]+a[1]*more[2]*b[1])
+		}
+	}
+	p := j.m.params()
+	j.m = j.m.moved(step[:p]).(*mount)
+	j.b.lens = j.b.lens.Moved([lensParams]float64(step[p:]))
+}

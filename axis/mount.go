@@ -165,6 +165,7 @@ type event struct {
 	kind  eventKind
 	frame int // the first frame after it
 	v     [2]float64
+	left  []float64 // of sinking: what is left of it at each frame, 1 to 0
 }
 
 type eventKind int
@@ -175,6 +176,7 @@ const (
 	moved             // the whole mount moved: its axis turned by v about the mount's x and y
 	shifted           // the camera turned by v about the x and y of the mount as it turns
 	bending           // it does so in proportion to the turn, by v a radian
+	sinking           // the whole mount moved all the time, by v about the mount's x and y
 )
 
 func (e event) params() int { return min(int(e.kind), 2) }
@@ -211,19 +213,30 @@ func (e event) share(m *mount, i int) float64 {
 
 // ofGround is the extra turn of the whole mount.
 func (e event) ofGround(i int) sphere.Rot {
-	if e.kind == moved && i < e.frame {
-		return sphere.TurnVec(r3.Vec{X: e.v[0], Y: e.v[1]})
+	if c := e.ground(i); c != 0 {
+		return sphere.TurnVec(r3.Scale(c, r3.Vec{X: e.v[0], Y: e.v[1]}))
 	}
 	return sphere.Identity()
 }
 
+// ground is how much of v the mount is still to turn back by in frame i.
+func (e event) ground(i int) float64 {
+	switch {
+	case e.kind == moved && i < e.frame:
+		return 1
+	case e.kind == sinking:
+		return e.left[i]
+	}
+	return 0
+}
+
 func (e event) columns(m *mount, i int, camFromTurned, camFromMount sphere.Rot) []column {
 	k := m.eventParam()
-	switch {
-	case e.kind == slipped && i < e.frame:
+	if e.kind == slipped && i < e.frame {
 		return []column{{k, camFromTurned.Apply(m.decAxis())}}
-	case e.kind == moved && i < e.frame:
-		return []column{{k, camFromMount.Apply(unitX)}, {k + 1, camFromMount.Apply(unitY)}}
+	}
+	if c := e.ground(i); c != 0 {
+		return []column{{k, r3.Scale(c, camFromMount.Apply(unitX))}, {k + 1, r3.Scale(c, camFromMount.Apply(unitY))}}
 	}
 	if c := e.share(m, i); c != 0 {
 		return []column{{k, r3.Scale(c, camFromTurned.Apply(unitX))}, {k + 1, r3.Scale(c, camFromTurned.Apply(unitY))}}

@@ -30,6 +30,9 @@ type Offset struct {
 	Pole sphere.Local
 	Parts
 	Err Parts // standard errors
+	// By is what Err is made of: the squares of the three add up to those of Err,
+	// but for a Total along no direction.
+	By struct{ Stars, Mount, Refraction Parts }
 	// NearZenith is true where the pole stands above 80 degrees altitude: azimuth
 	// then says little, and a small tilt of the mount's base changes it much.
 	NearZenith bool
@@ -62,12 +65,14 @@ func (r *Result) Offset(k PoleKind) Offset {
 		e, known := float64(r.place.RefractionErr(pole)), air*float64(r.place.Refraction(pole))
 		low = math.Sqrt(math.Max(0, e*e-known*known))
 	}
-	c := r.Cov
-	c[0][0] += alt*alt + low*low
-	c[0][1] += alt * az
-	c[1][0] += alt * az
-	c[1][1] += az * az
-	o.setErr(r.Axis, c)
+	c, lift := r.Cov, [2][2]float64{{alt*alt + low*low, alt * az}, {alt * az, az * az}}
+	for i := range c {
+		for j := range c[i] {
+			c[i][j] += lift[i][j]
+		}
+	}
+	o.Err = o.errors(r.Axis, c)
+	o.By.Refraction = o.errors(r.Axis, lift)
 	return o
 }
 
@@ -81,18 +86,25 @@ func (r *Result) OffsetFrom(pole sphere.Local) Offset {
 	o.AzKnob = (az - paz).Wrap()
 	o.AzSky = o.AzKnob * sphere.Angle(palt.Cos())
 	o.Total = r.Axis.Sep(pole)
-	o.setErr(r.Axis, r.Cov)
+	o.Err = o.errors(r.Axis, r.Cov)
+	stars, mount := r.StarCov, r.Cov
+	for i := range mount {
+		for j := range mount[i] {
+			mount[i][j] -= stars[i][j]
+		}
+	}
+	o.By.Stars, o.By.Mount = o.errors(r.Axis, stars), o.errors(r.Axis, mount)
 	return o
 }
 
-// setErr fills in the standard errors from the covariance of the axis.
-func (o *Offset) setErr(axis sphere.Local, c [2][2]float64) {
+// errors returns the standard errors from a covariance of the axis.
+func (o *Offset) errors(axis sphere.Local, c [2][2]float64) (e Parts) {
 	_, alt := axis.AzAlt()
 	_, palt := o.Pole.AzAlt()
-	saz := math.Sqrt(c[1][1])
-	o.Err.Alt = sphere.Angle(math.Sqrt(c[0][0]))
-	o.Err.AzKnob = sphere.Angle(math.Min(saz/math.Max(alt.Cos(), 1e-12), math.Pi))
-	o.Err.AzSky = o.Err.AzKnob * sphere.Angle(palt.Cos())
+	root := func(x float64) float64 { return math.Sqrt(math.Max(0, x)) }
+	e.Alt = sphere.Angle(root(c[0][0]))
+	e.AzKnob = sphere.Angle(math.Min(root(c[1][1])/math.Max(alt.Cos(), 1e-12), math.Pi))
+	e.AzSky = e.AzKnob * sphere.Angle(palt.Cos())
 	// Along the offset; where it is no larger than its error it has no direction,
 	// and the larger axis of the error ellipse is the honest one.
 	x, y := float64(o.Alt), float64(o.AzSky)
@@ -101,5 +113,6 @@ func (o *Offset) setErr(axis sphere.Local, c [2][2]float64) {
 	if t := x*x + y*y; t > 4*major {
 		along = (x*x*c[0][0] + 2*x*y*c[0][1] + y*y*c[1][1]) / t
 	}
-	o.Err.Total = sphere.Angle(math.Sqrt(along))
+	e.Total = sphere.Angle(root(along))
+	return e
 }

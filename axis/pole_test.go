@@ -147,9 +147,8 @@ func TestUnmeasuredAirWidensTheError(t *testing.T) {
 	}
 }
 
-// perRefraction is what happens when the fit is given other air. (Nights whose
-// frames scatter a little by chance are passed over: their weights change with
-// the air.)
+// perRefraction is what happens when the fit is given other air, to the tenth by
+// which the average over scatter and sag weighs the frames otherwise.
 func TestPerRefraction(t *testing.T) {
 	compared := 0
 	for k := range 12 {
@@ -181,15 +180,12 @@ func TestPerRefraction(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if r.Tilt > 0 || s.Tilt > 0 {
-			continue
-		}
 		compared++
 		a0, h0 := r.Axis.AzAlt()
 		a1, h1 := s.Axis.AzAlt()
 		alt, az := (h1 - h0).Arcseconds(), ((a1 - a0).Wrap() * sphere.Angle(h0.Cos())).Arcseconds()
 		wantAlt, wantAz := 0.02*sphere.Angle(r.perRefraction[0]).Arcseconds(), 0.02*sphere.Angle(r.perRefraction[1]).Arcseconds()
-		if d := math.Hypot(alt-wantAlt, az-wantAz); d > 0.01+0.03*math.Hypot(alt, az) {
+		if d := math.Hypot(alt-wantAlt, az-wantAz); d > 0.01+0.1*math.Hypot(alt, az) {
 			t.Errorf("seed %d, night %d: 2 %% more refraction moves the axis by %.3f, %.3f arcsec, predicted %.3f, %.3f", seed, k, alt, az, wantAlt, wantAz)
 		}
 	}

@@ -15,9 +15,11 @@ type Result struct {
 	Axis sphere.Local
 	// Cov is the covariance of Axis in square radians: altitude first, then
 	// azimuth as an angle on the sky. It holds everything the fit estimated
-	// besides, and the scatter of stars and of frames as found; the error of
-	// refraction comes on top, in Offset.
+	// besides, and what mount and air may have added, averaged over what the frames
+	// leave open; the error of refraction comes on top, in Offset.
 	Cov [2][2]float64
+	// StarCov is what Cov would be if only the stars' errors turned the frames.
+	StarCov [2][2]float64
 	// Frames has one entry for each sighting, in the order given.
 	Frames []FrameFit
 	// Lens is the lens of all frames.
@@ -35,8 +37,9 @@ type Result struct {
 	// that were not wrong.
 	Stars, Used int
 	// Tilt is the standard deviation, per axis, of the frames' scatter about one
-	// rotation, beyond what their stars explain; 0 with two frames, which always
-	// fit.
+	// rotation, beyond what their stars explain: the median of what is believed
+	// after the frames were seen. Of two frames, and almost of three, it is what was
+	// believed before.
 	Tilt sphere.Angle
 	// Misfit is the sum of squares of the frames' attitudes about one rotation,
 	// before Tilt: chi-square with MisfitFree degrees of freedom when all is well.
@@ -92,18 +95,19 @@ func (f *fit) result() (*Result, error) {
 	for k, i := range f.used {
 		b.frames[k], b.floor[k] = f.bundle.frames[i], f.bundle.floor[i]
 	}
-	fitted, ok := b.settle(f.best.m.withTilt(f.tilt), 20)
+	fitted, ok := b.settle(f.best.m.withTilt(f.scatter), 20)
 	if !ok {
 		return nil, &WeakError{Reason: NoAttitude, Frames: len(f.used)}
 	}
-	m := fitted.(*mount)
-	j := joint{b: &b, m: m, cov: b.last.Inverse()}
+	j := joint{b: &b, m: fitted.(*mount), cov: b.last.Inverse()}
+	j.settle(f.sky)
+	m := j.m
 	up := uprightMount(m.axis())
 	twist := up.Mul(m.mountFromLocal.Inv()) // about z
 	r := &Result{
-		Axis: sphere.LocalVec(m.axis()), Cov: j.axisCov(), Lens: b.lens,
+		Axis: sphere.LocalVec(m.axis()), Cov: j.axisCov(), Lens: j.b.lens,
 		MountFromLocal: up, CamFromMount: m.camFromMount.Mul(twist.Inv()),
-		Tilt: sphere.Angle(f.tilt), Misfit: f.first.q, MisfitFree: f.first.free,
+		StarCov: f.stars.axisCov(), Tilt: sphere.Angle(f.scatter), Misfit: f.first.q, MisfitFree: f.first.free,
 		place: f.sightings[f.index[f.used[0]]].Place,
 	}
 	g, steps := j.perRefraction(f), j.axisSteps()

@@ -37,6 +37,7 @@ type night struct {
 	wrong  float64       // fraction of wrong matches
 	floor  float64       // px, on every star, not stated
 	tilt   sphere.Angle  // every frame's own turn, standard deviation per axis
+	sag    sphere.Angle  // the camera droops by this where it looks level
 	slip   sphere.Angle  // declination, from frame slipAt on
 	slipAt int
 	odd    sphere.Angle // frame oddAt is turned by this
@@ -62,6 +63,10 @@ func (n *night) localFromCam(i int, rng *rand.Rand) sphere.Rot {
 		cam = sphere.Turn(d, n.slip).Mul(cam)
 	}
 	a := localFromMount.Mul(sphere.Turn(r3.Vec{Z: 1}, n.turns[i])).Mul(cam)
+	if n.sag != 0 {
+		down := a.Inv().Apply(r3.Vec{Z: -1})
+		a = a.Mul(sphere.TurnVec(r3.Scale(float64(n.sag), r3.Cross(unitZ, down))))
+	}
 	own := r3.Scale(float64(n.tilt), anyVec(rng))
 	if n.odd != 0 && i == n.oddAt {
 		own = r3.Add(own, r3.Scale(float64(n.odd), r3.Vec{X: 0.6, Y: 0.8}))

@@ -19,6 +19,7 @@ const (
 	NoTurn                     // the mount did not turn between the frames
 	TooUncertain               // it turned, but too little for what the stars can tell
 	NoAttitude                 // the stars do not say where the camera looked
+	Flipped                    // the mount changed sides of its pier between frames
 )
 
 // WeakError is the answer that there is none: the frames may be good in
@@ -37,6 +38,8 @@ func (e *WeakError) Error() string {
 		return fmt.Sprintf("%d frame(s) with stars enough, at least 2 are needed; turn the mount in right ascension and photograph again", e.Frames)
 	case NoAttitude:
 		return fmt.Sprintf("the stars of %d frame(s) do not say where the camera looked; more stars are needed, spread over the frame", e.Frames)
+	case Flipped:
+		return "the camera looks at the same declination but is upside down against earlier frames: the mount changed sides of its pier, and declination was turned with it; take all frames on one side of the pier"
 	case NoTurn:
 		return fmt.Sprintf("the mount turned by %.3f +- %.3f deg between the frames, at least %.2f is needed; turn it in right ascension by 30 deg or more, and check the times of the frames", e.Turn.Degrees(), e.TurnErr.Degrees(), e.Least.Degrees())
 	}
@@ -58,11 +61,13 @@ const (
 	TwoFrames                 // two frames, which fit any axis between them: nothing checks the answer
 	FarAxis                   // the axis is Angle from the pole
 	Disagree                  // the frames scatter by Angle about one rotation
-	OddFrame                  // frame left out: it is Angle off the rotation of the others
+	OddFrame                  // the frame is Angle off the rotation of the others, and left out if that is certain
 	DecSlip                   // the declination axis turned by Angle between two frames
 	MountMoved                // the mount's axis moved by Angle between two frames
-	CameraShifted             // the camera turned on the mount by Angle between two frames; not allowed for
-	Bends                     // the camera turns on the mount by Angle over all the frames, in step with RA; not allowed for
+	CameraShifted             // the camera turned on the mount by Angle between two frames
+	Bends                     // the camera turns on the mount by Angle over all the frames, in step with RA
+	Sinks                     // the mount's axis moves by Angle from the first frame to the last, evenly
+	SameTime                  // the frames bear one time, which cannot be
 )
 
 // Warning is something to look into although there is an answer.
@@ -72,10 +77,21 @@ type Warning struct {
 	Names  []string // their names
 	Count  int
 	Angle  sphere.Angle
+	// Chance is the probability that this is what happened to the frames, as far as
+	// they can tell; 0 for kinds of which there is no doubt.
+	Chance float64
 }
 
 // String returns the warning as a sentence for someone at the mount.
 func (w Warning) String() string {
+	s := w.sentence()
+	if w.Chance > 0 && w.Chance < certain {
+		s = fmt.Sprintf("%s (the likeliest of several, %.0f %%)", s, 100*w.Chance)
+	}
+	return s
+}
+
+func (w Warning) sentence() string {
 	frame, both := "", ""
 	if len(w.Names) > 0 {
 		frame = w.Names[0]
@@ -106,6 +122,9 @@ func (w Warning) String() string {
 	case Disagree:
 		return fmt.Sprintf("the frames do not turn about one axis: they scatter by %s; was something moved or touched between them?", small(w.Angle))
 	case OddFrame:
+		if w.Chance > 0 && w.Chance < certain {
+			return fmt.Sprintf("frame %s seems to be %s off the rotation of the others; was it shaken or touched, or is its time wrong?", frame, small(w.Angle))
+		}
 		return fmt.Sprintf("frame %s is left out: it is %s off the rotation of the others; was it shaken or touched, or is its time wrong?", frame, small(w.Angle))
 	case DecSlip:
 		return fmt.Sprintf("the declination axis turned by %s between frames %s; this is allowed for", small(w.Angle), both)
@@ -115,6 +134,10 @@ func (w Warning) String() string {
 		return fmt.Sprintf("that is as if the camera had shifted by %s between frames %s; is it loose, or does a cable pull? tighten it and measure again", small(w.Angle), both)
 	case Bends:
 		return fmt.Sprintf("that is as if something bent as the mount turned, by %s from the first frame to the last; firmer rings, or a smaller turn on one side of the meridian", small(w.Angle))
+	case SameTime:
+		return fmt.Sprintf("frames %s bear the same time: if the sky turned between them, by 15 arcsec a second, the answer is wrong; give each frame its own time", both)
+	case Sinks:
+		return fmt.Sprintf("the mount sank or turned slowly, by %s from the first frame to the last; the answer is for where it stood last; set the tripod on firm ground and measure again, or check the times of the frames", small(w.Angle))
 	}
 	return fmt.Sprintf("warning %d", w.Kind)
 }

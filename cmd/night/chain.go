@@ -2,6 +2,7 @@ package night
 
 import (
 	"math"
+	"math/rand/v2"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -72,7 +73,15 @@ func (c *chain) headFromCam(p Pose) sphere.Rot {
 // localFromCam returns the attitude of the camera, ran being how long the motor
 // has been running.
 func (c *chain) localFromCam(p Pose, ran time.Duration) sphere.Rot {
-	return c.localFromHead(p).Mul(sphere.Turn(unitZ, p.Turn+c.driven(ran))).Mul(c.headFromCam(p))
+	r := c.localFromHead(p).Mul(sphere.Turn(unitZ, p.Turn+c.driven(ran))).Mul(c.headFromCam(p))
+	down := r.Inv().Apply(r3.Vec{Z: -1})
+	return r.Mul(sphere.TurnVec(r3.Scale(float64(c.setup.Sag), r3.Cross(unitZ, down))))
+}
+
+// shake draws the own turn of the frame that starts at t.
+func (s *Setup) shake(seed uint64, t time.Time) r3.Vec {
+	rng := rand.New(rand.NewPCG(seed^0x5ac3, uint64(t.UnixNano())))
+	return r3.Scale(float64(s.Shake), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 }
 
 // driven returns by how much the motor has turned the RA axis, with the sign of

@@ -226,3 +226,30 @@ func TestCheckNamesTheValue(t *testing.T) {
 		}
 	}
 }
+
+// A camera that sags looks lower by the sag times the sine of the zenith distance,
+// and one that is shaken is turned by as much as is said, the same way each time.
+func TestSagAndShake(t *testing.T) {
+	s := RandomSpec(rand.New(rand.NewPCG(seed, 77)))
+	still := build(t, s)
+	s.Setup.Sag = 100 * sphere.Arcsecond
+	sagged := build(t, s)
+	s.Setup.Sag, s.Setup.Shake = 0, 10*sphere.Arcsecond
+	shaken := build(t, s)
+	sum, n := 0.0, 0
+	for i := range still.Len() {
+		a, b, c := still.Truth(i), sagged.Truth(i), shaken.Truth(i)
+		_, high := sphere.LocalVec(a.LocalFromCam.Apply(unitZ)).AzAlt()
+		_, low := sphere.LocalVec(b.LocalFromCam.Apply(unitZ)).AzAlt()
+		near(t, "sag", high-low, 100*sphere.Arcsecond*sphere.Angle(high.Cos()), 0.1)
+		v := c.LocalFromCam.Mul(a.LocalFromCam.Inv()).Vec()
+		sum += r3.Norm2(v)
+		n += 3
+		if again := build(t, s).Truth(i); again.LocalFromCam != c.LocalFromCam {
+			t.Errorf("frame %d: shaken otherwise the second time", i)
+		}
+	}
+	if rms := sphere.Angle(math.Sqrt(sum / float64(n))); rms < 5*sphere.Arcsecond || rms > 17*sphere.Arcsecond {
+		t.Errorf("seed %d: shaken by %.1f arcsec, want about 10", seed, rms.Arcseconds())
+	}
+}

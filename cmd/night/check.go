@@ -66,6 +66,8 @@ func (s *Spec) Check() error {
 		{"roll in degrees", u.Roll.Degrees(), -360, 360},
 		{"periodic error in arcsec", u.Worm.Arcseconds(), 0, 3600},
 		{"period of the periodic error missing", turns, 0, 0},
+		{"shake in arcsec", u.Shake.Arcseconds(), 0, 3600},
+		{"sag in arcsec", u.Sag.Arcseconds(), -3600, 3600},
 		{"number of frames", float64(len(s.Frames)), 1, 100000},
 	})
 	for i := 0; i < len(s.Frames) && err == nil; i++ {

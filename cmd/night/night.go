@@ -5,6 +5,8 @@ import (
 	"sync"
 	"time"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"pintle/axis"
 	"pintle/axis/place"
 	"pintle/index/optics"
@@ -63,12 +65,14 @@ type shot struct {
 	pose     Pose
 	ran      time.Duration // of the motor, at the start
 	tracking bool
+	shake    r3.Vec          // the frame's own turn, camera frame
 	place    *place.Place    // at the middle
 	ends     [2]*place.Place // at start and end
 }
 
 func (n *Night) shot(start time.Time, p Pose, ran time.Duration, tracking bool) (shot, error) {
 	s := shot{night: n, start: start.UTC(), pose: p, ran: ran, tracking: tracking}
+	s.shake = n.spec.Setup.shake(n.spec.Seed, s.start)
 	long := n.spec.Camera.Exposure
 	for i, p := range []**place.Place{&s.ends[0], &s.place, &s.ends[1]} {
 		var err error
@@ -94,7 +98,7 @@ func (s *shot) localFromCam(after time.Duration) sphere.Rot {
 	if s.tracking {
 		ran += after
 	}
-	return s.night.chain.localFromCam(s.pose, ran)
+	return s.night.chain.localFromCam(s.pose, ran).Mul(sphere.TurnVec(s.shake))
 }
 
 // Truth is what is true of one frame at the middle of its exposure, from the

@@ -95,6 +95,13 @@ type Setup struct {
 	// axis, and Period its time, 0 for none.
 	Worm   sphere.Angle
 	Period time.Duration
+
+	// Shake turns each frame on its own, as wind, gears and the air's slow part
+	// do: the standard deviation about each of the camera's axes.
+	Shake sphere.Angle
+	// Sag is by how much the camera droops where it looks level; higher up it is
+	// that times the sine of the zenith distance.
+	Sag sphere.Angle
 }
 
 // Frame is one photograph of the night.

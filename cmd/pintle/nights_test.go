@@ -27,11 +27,14 @@ var wideNights = flag.Int("wide", 2, "number of random nights with wide lenses t
 // fisheyes.
 func TestWideNights(t *testing.T) { measureNights(t, *wideNights, night.WideSpec) }
 
-var nights = flag.Int("nights", 4, "number of random nights that TestRandomNights renders and measures")
+var (
+	nights    = flag.Int("nights", 4, "number of random nights that TestRandomNights renders and measures")
+	unsettled = flag.Bool("unsettled", false, "let their frames scatter and their cameras sag")
+)
 
 // TestRandomNights renders nights of every kind of camera, site and weather and
 // measures them as the axis verb does. With -nights 200 -v it prints the figures
-// of DEVELOPERS.md.
+// of DEVELOPERS.md, with -unsettled those of ordinary mounts.
 func TestRandomNights(t *testing.T) { measureNights(t, *nights, night.RandomSpec) }
 
 func measureNights(t *testing.T, nights int, draw func(*rand.Rand) night.Spec) {
@@ -52,6 +55,9 @@ func measureNights(t *testing.T, nights int, draw func(*rand.Rand) night.Spec) {
 	var all []record
 	for i := range nights {
 		spec := draw(rand.New(rand.NewPCG(seed, uint64(i))))
+		if *unsettled {
+			night.Unsettle(&spec)
+		}
 		n, err := night.New(spec)
 		if err != nil {
 			t.Fatalf("night %d: %v", i, err)

@@ -253,7 +253,8 @@ func (s *Setting) offset(r *axis.Result) axis.Offset {
 	// What uncertain air does to the refracted pole is the larger part of what it
 	// does to King's, so its errors stand.
 	o := r.OffsetFrom(s.King.Pole)
-	o.Err = r.Offset(axis.Refracted).Err
+	full := r.Offset(axis.Refracted)
+	o.Err, o.By = full.Err, full.By
 	return o
 }
 

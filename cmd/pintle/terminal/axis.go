@@ -148,6 +148,9 @@ func (t *Terminal) More(st *session.State) {
 	t.line("     up in the frame is at %.2f° from the mount's north through east", p.Up.Degrees())
 	t.line("     by how much it is off square to the declination axis shows only when declination is turned")
 	t.rotation(r, len(in))
+	by := st.Answer.Offset.By
+	t.line("     the error of %s is made of: stars %s, mount and air %s, refraction %s",
+		words.Sigma(st.Answer.Offset.Err.Total), words.Sigma(by.Stars.Total), words.Sigma(by.Mount.Total), words.Sigma(by.Refraction.Total))
 }
 
 // rotation says how well the frames fit one rotation.
@@ -165,5 +168,5 @@ func (t *Terminal) rotation(r *axis.Result, frames int) {
 		t.line("     two frames fit any rotation: nothing to check")
 		return
 	}
-	t.line("     frames scatter by %.2f\" beyond what their stars explain; sum of squares %.1f, about %d when all is well", r.Tilt.Arcseconds(), r.Misfit, r.MisfitFree)
+	t.line("     frames scatter by about %.2f\" beyond what their stars explain; sum of squares %.1f, about %d when all is well", r.Tilt.Arcseconds(), r.Misfit, r.MisfitFree)
 }

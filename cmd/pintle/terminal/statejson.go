@@ -130,6 +130,7 @@ type AxisAnswer struct {
 	Pole   *poleJSON      `json:"pole"`
 	Offset *partsJSON     `json:"offset_arcmin"`
 	Sigma  *partsJSON     `json:"sigma_arcmin"`
+	Made   *madeJSON      `json:"sigma_parts_arcmin"`
 	Moves  []moveJSON     `json:"moves"`
 	standingJSON
 	Within   bool          `json:"within_tolerance"`
@@ -138,6 +139,13 @@ type AxisAnswer struct {
 	Frames   []frameJSON   `json:"frames"`
 	Warnings []string      `json:"warnings"`
 	Pointing *pointingJSON `json:"pointing"`
+}
+
+// madeJSON is what the standard errors are made of.
+type madeJSON struct {
+	Stars      *partsJSON `json:"stars"`
+	Mount      *partsJSON `json:"mount_and_air"`
+	Refraction *partsJSON `json:"refraction"`
 }
 
 // pointingJSON is where the latest frame used points.
@@ -170,6 +178,7 @@ func (t *Terminal) AxisJSON(st *session.State) error {
 	if a := st.Answer; a != nil {
 		j.Axis, j.Pole = ref(DirectionOf(a.Axis)), &poleJSON{st.Setting.PoleName(), DirectionOf(a.Offset.Pole)}
 		j.Offset, j.Sigma, j.Moves = parts(a.Offset.Parts), parts(a.Offset.Err), moves(st)
+		j.Made = &madeJSON{parts(a.Offset.By.Stars), parts(a.Offset.By.Mount), parts(a.Offset.By.Refraction)}
 		j.Pointing = pointing(a)
 	} else if st.Refusal != nil {
 		j.Reason = words.Refusal(st.Refusal)

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"pintle/index/sphere"
 )
 
@@ -141,7 +143,7 @@ func TestNoFalseAlarms(t *testing.T) {
 // Every kind of warning has its own sentence.
 func TestWarningsAreSentences(t *testing.T) {
 	seen := map[string]Kind{}
-	for k := NoStars; k <= Bends; k++ {
+	for k := NoStars; k <= SameTime; k++ {
 		s := Warning{Kind: k, Frames: []int{0, 1}, Names: []string{"a.fits", "b.fits"}, Count: 3, Angle: 0.01}.String()
 		if strings.HasPrefix(s, "warning ") {
 			t.Errorf("kind %d has no sentence", k)
@@ -150,5 +152,103 @@ func TestWarningsAreSentences(t *testing.T) {
 			t.Errorf("kinds %d and %d say the same: %s", o, k, s)
 		}
 		seen[s] = k
+	}
+}
+
+// A camera that shifted between two frames, and one that bends away as the
+// mount turns, are named with their size.
+func TestLooseAndBendingCameras(t *testing.T) {
+	for k := range 6 {
+		rng := rand.New(rand.NewPCG(seed, 7100+uint64(k)))
+		n := random(rng, 6)
+		n.stars = 150
+		size := sphere.Angle(10+10*rng.Float64()) * sphere.Arcminute
+		// Off the declination axis: a turn about that alone is a slip of it.
+		d := n.cam.Apply(unitZ)
+		dec := r3.Unit(r3.Cross(unitZ, d))
+		inMount := r3.Scale(float64(size), r3.Unit(r3.Add(r3.Scale(0.5, dec), r3.Cross(unitZ, dec))))
+		inCam := n.cam.Inv().Apply(inMount)
+		for _, kind := range []Kind{CameraShifted, Bends} {
+			var ss []Sighting
+			for i := range n.turns {
+				share := float64((n.turns[i] - n.turns[0]) / (n.turns[5] - n.turns[0]))
+				if kind == CameraShifted {
+					share = math.Floor(float64(i) / 3)
+				}
+				ss = append(ss, n.photograph(t, rng, i, n.localFromCam(i, rng).Mul(sphere.TurnVec(r3.Scale(share, inCam)))))
+			}
+			r, err := Fit(ss)
+			if err != nil {
+				t.Fatal(err)
+			}
+			w := find(r, kind)
+			if w == nil {
+				t.Errorf("night %d: %v by %v: warnings %v", k, kind, size.Arcminutes(), r.Warnings)
+				continue
+			}
+			if kind == CameraShifted && !slices.Equal(w.Frames, []int{2, 3}) {
+				t.Errorf("night %d: shift between %v", k, w.Frames)
+			}
+			if math.Abs(float64(w.Angle/size)-1) > 0.1 {
+				t.Errorf("night %d: kind %d of %.2f arcmin, want %.2f", k, kind, w.Angle.Arcminutes(), size.Arcminutes())
+			}
+		}
+	}
+}
+
+// A slip of 20 arcsec after two of four frames is tried and named when the mount
+// stands still otherwise, and the axis is right to what the error says.
+func TestSmallSlip(t *testing.T) {
+	named := 0
+	const nights = 12
+	for k := range nights {
+		rng := rand.New(rand.NewPCG(seed, 7200+uint64(k)))
+		n := random(rng, 4)
+		n.stars, n.slip, n.slipAt = 150, 20*sphere.Arcsecond, 2
+		r, err := Fit(n.sightings(t, rng))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if w := find(r, DecSlip); w != nil && slices.Equal(w.Frames, []int{1, 2}) {
+			named++
+		}
+		if q := chi2(r, n, r.Cov); q > 20 {
+			t.Errorf("seed %d, night %d: axis %.1f arcsec off, chi-square %.1f", seed, k, r.Axis.Sep(n.axis).Arcseconds(), q)
+		}
+	}
+	t.Logf("seed %d: named in %d of %d nights", seed, named, nights)
+	if named < nights*2/3 {
+		t.Errorf("seed %d: named in %d of %d nights", seed, named, nights)
+	}
+}
+
+// A satellite through a star, a double star taken for one in one frame only and a
+// wrong match pull the axis by less than its error.
+func TestSpoiledStars(t *testing.T) {
+	for k := range 8 {
+		rng := rand.New(rand.NewPCG(seed, 7300+uint64(k)))
+		n := random(rng, 3+k%2)
+		ss := n.sightings(t, rng)
+		before, err := Fit(ss)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := ss[1].Matches
+		m[0].X += 2.5 // a trail through the star's side
+		m[1].Y -= 0.8 // the companion's light
+		m[2].Sky = m[3].Sky
+		after, err := Fit(ss)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sigma := math.Sqrt(before.Cov[0][0] + before.Cov[1][1])
+		if d := float64(after.Axis.Sep(before.Axis)); d > sigma {
+			t.Errorf("seed %d, night %d: the axis moved by %.2f of its error", seed, k, d/sigma)
+		}
+		for _, w := range after.Warnings {
+			if w.Kind == OddFrame || w.Kind == DecSlip || w.Kind == Disagree {
+				t.Errorf("seed %d, night %d: %v", seed, k, w)
+			}
+		}
 	}
 }

@@ -1,0 +1,186 @@
+package axis
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/mat"
+
+	"pintle/index/sphere"
+)
+
+// fitted returns the attitudes of a night and the plain fit of a mount to them.
+func fitted(t *testing.T, n *night, rng *rand.Rand) (attitudes, glsFit) {
+	t.Helper()
+	f := newFit(n.sightings(t, rng))
+	if err := f.attitudes(); err != nil {
+		t.Fatal(err)
+	}
+	g, ok := f.own.mountFit(f.elevated(), event{}, 0)
+	if !ok {
+		t.Fatal("no fit")
+	}
+	return f.own, g
+}
+
+// draw is what one draw from the beliefs makes of the axis: dense generalised least
+// squares with the whole covariance written out.
+func draw(a attitudes, g *glsFit, scatter float64, sag [sags]float64) (log float64, x [2]float64, cov [3]float64) {
+	n := 3 * len(a.camFromLocal)
+	v := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			v.SetSym(i, j, a.cov.At(i, j))
+		}
+		v.SetSym(i, i, v.At(i, i)+scatter*scatter)
+	}
+	e, t := mat.NewVecDense(n, nil), a.design(g.m)
+	a.misfit(g.m, e)
+	for k, z := range a.sag() { // what the camera has sagged is taken off
+		for i := range n {
+			e.SetVec(i, e.AtVec(i)-sag[k]*z[i])
+		}
+	}
+	var inv, normal, wt mat.Dense
+	var ch mat.Cholesky
+	ch.Factorize(v)
+	_ = ch.SolveTo(&wt, t)
+	normal.Mul(t.T(), &wt)
+	_ = inv.Inverse(&normal)
+	var we, right, par mat.VecDense
+	_ = ch.SolveVecTo(&we, e)
+	right.MulVec(t.T(), &we)
+	par.MulVec(&inv, &right)
+	det, _ := mat.LogDet(&normal)
+	log = -0.5 * (ch.LogDet() + det + mat.Dot(e, &we) - mat.Dot(&right, &par))
+	return log, [2]float64{par.AtVec(0), par.AtVec(1)}, [3]float64{inv.At(0, 0), inv.At(0, 1), inv.At(1, 1)}
+}
+
+// The average over the beliefs is what draws from them give, each weighed by its
+// likelihood (importance sampling): the sizes are drawn as written in
+// coverage_test.go, the sag itself is drawn too and every system solved whole.
+func TestAverageAgainstDraws(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
+	for i, c := range []struct {
+		frames int
+		tilt   sphere.Angle
+	}{{3, 0}, {3, 0.7 * sphere.Arcsecond}, {4, 0.5 * sphere.Arcsecond}} {
+		rng := rand.New(rand.NewPCG(seed, 9400+uint64(i)))
+		n := random(rng, c.frames)
+		n.lens.F, n.lens.K1, n.lens.K2 = 45000, 0, 0
+		n.stars, n.err, n.catErr, n.tilt = 40, 0.1, 0, c.tilt
+		a, g := fitted(t, n, rng)
+		v := a.views(&g, causes(0, nil))[0]
+		var p pool
+		const draws = 15000
+		for range draws {
+			s, f := drawSizes(rng, 0)
+			var sag [sags]float64
+			for k := range sag {
+				sag[k] = float64(f) * rng.NormFloat64()
+			}
+			log, x, cov := draw(a, &g, float64(s), sag)
+			p.add(reading{log, x, cov}, 0, 0)
+		}
+		w, _ := p.view()
+		sigma, want := math.Sqrt(v.cov[0]+v.cov[2]), math.Sqrt(w.cov[0]+w.cov[2])
+		off := math.Hypot(v.turn[0]-w.turn[0], v.turn[1]-w.turn[1])
+		t.Logf("seed %d, %d frames, scatter %.1f arcsec: error %.3f, of the draws %.3f arcsec; %.3f arcsec apart", seed, c.frames, c.tilt.Arcseconds(), sigma*206265, want*206265, off*206265)
+		// Draws of a heavy tail, a few hundred of which count.
+		if math.Abs(sigma/want-1) > 0.15 || off > 0.15*want {
+			t.Errorf("seed %d: error %.3g and axis %.3g away, the draws give %.3g", seed, sigma, off, want)
+		}
+	}
+}
+
+// Nothing jumps: as a frame is moved on by small steps, from what is ordinary to
+// what is named, neither axis nor error makes a leap.
+func TestNothingJumps(t *testing.T) {
+	for _, frames := range []int{3, 4} {
+		var last *Result
+		worst := 0.0
+		for step := range 40 {
+			rng := rand.New(rand.NewPCG(seed, 9500))
+			n := random(rng, frames)
+			n.stars, n.oddAt = 60, 1
+			n.odd = sphere.Angle(step) * 0.5 * sphere.Arcsecond
+			r, err := Fit(n.sightings(t, rng))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if last != nil {
+				s := math.Sqrt(math.Max(r.Cov[0][0]+r.Cov[1][1], last.Cov[0][0]+last.Cov[1][1]))
+				worst = math.Max(worst, float64(r.Axis.Sep(last.Axis))/s)
+			}
+			last = r
+		}
+		t.Logf("seed %d, %d frames: at most %.2f standard errors a step of 0.5 arcsec", seed, frames, worst)
+		if worst > 0.7 {
+			t.Errorf("seed %d, %d frames: a step of 0.5 arcsec moves the axis by %.2f standard errors", seed, frames, worst)
+		}
+	}
+}
+
+// A mount that changed sides of its pier between frames is told so.
+func TestFlippedMount(t *testing.T) {
+	for k := range 6 {
+		rng := rand.New(rand.NewPCG(seed, 9600+uint64(k)))
+		n := random(rng, 3)
+		n.cam = sphere.Turn(unitX, sphere.Angle(60+float64(k)*5)*sphere.Degree).Mul(sphere.Turn(unitZ, 0.3))
+		var ss []Sighting
+		for i := range n.turns {
+			at := n.localFromCam(i, rng)
+			if i == 2 { // the same patch of sky, the picture upside down
+				at = at.Mul(sphere.Turn(unitZ, math.Pi))
+			}
+			ss = append(ss, n.photograph(t, rng, i, at))
+		}
+		_, err := Fit(ss)
+		weak, ok := err.(*WeakError)
+		if !ok || weak.Reason != Flipped {
+			t.Errorf("night %d: %v, want that the mount changed sides", k, err)
+		}
+	}
+}
+
+// Frames of one time are told apart from a good night.
+func TestSameTimes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 9700))
+	n := random(rng, 3)
+	n.step = 100 * time.Second
+	ss := n.sightings(t, rng)
+	for i := range ss {
+		ss[i].Place = ss[0].Place
+	}
+	r, err := Fit(ss)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !has(r, SameTime) {
+		t.Errorf("warnings %v, want that the times are the same", r.Warnings)
+	}
+}
+
+// Image motion without averaging over the exposure is the tilt of the wavefront over
+// the aperture: 0.182 (D/r0)^(5/3) (wavelength/D)^2 in one axis (Fried 1965, JOSA 55,
+// 1427; constant from memory). Half a minute in place of half a second leaves half.
+func TestImageMotion(t *testing.T) {
+	for _, d := range []float64{0.03, 0.1, 0.4} {
+		seeing := 1.5 * sphere.Arcsecond
+		r0 := 0.98 * 0.55e-6 / float64(seeing)
+		want := math.Sqrt(0.182*math.Pow(d/r0, 5/3.)) * 0.55e-6 / d
+		if got := float64(ImageMotion(d, 1e-6, seeing)); math.Abs(got/want-1) > 0.02 {
+			t.Errorf("aperture %g m: %.3g rad, want %.3g", d, got, want)
+		}
+	}
+	if a, b := ImageMotion(0.05, 0.5, 2*sphere.Arcsecond), ImageMotion(0.05, 32, 2*sphere.Arcsecond); math.Abs(float64(a/b)-2) > 1e-9 {
+		t.Errorf("0.5 s %v, 32 s %v: want half", a, b)
+	}
+	if m := ImageMotion(0.05, 2, 2*sphere.Arcsecond).Arcseconds(); m < 0.3 || m > 0.36 {
+		t.Errorf("5 cm, 2 s, 2 arcsec: %.2f arcsec, want 0.3 as unrest.go says", m)
+	}
+}

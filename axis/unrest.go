@@ -1,0 +1,109 @@
+package axis
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/index/sphere"
+)
+
+// Beliefs, before any frame is seen, about how much mount and air turn the frames
+// besides the turn about the axis. They matter where frames are too few to tell:
+// three pointings lie on one circle always.
+//
+// Scatter has a size per frame and axis. Either everything stands still but for
+// what the stars show (a short turn of a firm mount; photographs by simulators
+// too), or it moves by fractions of an arcsecond to a few: a telescope of 5 cm
+// shows 0.3 arcsec of slow image motion in 2 s under seeing of 2 arcsec, see
+// [ImageMotion]; wind, gears and tripods add as much and more (common practice, no
+// source). A share is left for anything. The logarithm of the size is normal about
+// the usual one, and even for anything.
+//
+// Sag is the turn of the camera against the mount that grows with the part of
+// gravity along it: most of it a droop, a third in any other way. A few arcsec are
+// usual (common practice, no source), but what stands still to a hundredth of an
+// arcsecond does not bend by a hundred times that either: the sag that is believed
+// grows with a power of the scatter.
+const (
+	firmShare, firmScatter, firmSpread    = 0.60, 0.003 * sphere.Arcsecond, 1.0
+	looseShare, looseScatter, looseSpread = 0.39, 0.5 * sphere.Arcsecond, 1.0
+	wildScatter                           = 2 * sphere.Arcsecond
+	usualSag, sagPower, sagSpread         = 2.3 * sphere.Arcsecond, 0.7, 0.8
+
+	leastScatter = 0.0006 * sphere.Arcsecond
+	mostTurned   = 2 * sphere.Degree
+)
+
+// unrest is one belief about the sizes, radians.
+type unrest struct {
+	scatter float64
+	sag     []float64 // each as likely as its weight
+	log     float64   // of the scatter's prior
+}
+
+// unrests is the grid over which the answers are averaged.
+var unrests = gridOfUnrest()
+
+// sagWeights are those of sags at -sqrt(3), 0 and sqrt(3) standard deviations of their
+// logarithm (Gauss-Hermite).
+var sagWeights = [3]float64{1. / 6, 2. / 3, 1. / 6}
+
+func gridOfUnrest() (out []unrest) {
+	const step = 1.6
+	normal := func(s, middle sphere.Angle, spread float64) float64 {
+		u := math.Log(float64(s/middle)) / spread
+		return math.Exp(-u*u/2) / (math.Sqrt(2*math.Pi) * spread)
+	}
+	for s := leastScatter; s < mostTurned; s *= step {
+		p := firmShare*normal(s, firmScatter, firmSpread) + looseShare*normal(s, looseScatter, looseSpread)
+		if s > wildScatter {
+			p += (1 - firmShare - looseShare) * 3 * math.Pow(float64(wildScatter/s), 3)
+		}
+		u := unrest{scatter: float64(s), log: math.Log(p)}
+		for i := range sagWeights {
+			u.sag = append(u.sag, float64(usualSag)*math.Pow(float64(s/looseScatter), sagPower)*math.Exp(math.Sqrt(3)*float64(i-1)*sagSpread))
+		}
+		out = append(out, u)
+	}
+	return out
+}
+
+// sags is the number of columns of sag.
+const sags = 7
+
+// sag returns how the frames turn, each in its camera's frame, when gravity bends
+// the camera: a droop toward the ground first, then each of two tilts by each part
+// of gravity.
+func (a attitudes) sag() [][]float64 {
+	z := make([][]float64, sags)
+	for i := range z {
+		z[i] = make([]float64, 3*len(a.camFromLocal))
+	}
+	for i, r := range a.camFromLocal {
+		down := r.Apply(r3.Vec{Z: -1})
+		droop := r3.Cross(unitZ, down)
+		z[0][3*i], z[0][3*i+1] = droop.X, droop.Y
+		for k, d := range [3]float64{down.X, down.Y, down.Z} {
+			z[1+k][3*i], z[4+k][3*i+1] = d/3, d/3
+		}
+	}
+	return z
+}
+
+// ImageMotion returns the standard deviation, per coordinate, of the slow part of a
+// star's motion by the air, which moves all stars near it alike.
+//
+// Instantaneous motion: variance 0.18 wavelength^2 aperture^(-1/3) r0^(-5/3)
+// (Sarazin & Roddier 1990, A&A 227, 294), with r0 = 0.98 wavelength / seeing. An
+// exposure averages what is faster than it: the power below the wind's speed over
+// the aperture falls as f^(-2/3) (Martin 1987, PASP 99, 1360), of which the share
+// (aperture / (wind exposure))^(1/3) is left. From memory; wind 10 m/s. The outer
+// scale of the turbulence, which makes it less, is left out. Aperture in metres,
+// exposure in seconds.
+func ImageMotion(aperture, exposure float64, seeing sphere.Angle) sphere.Angle {
+	const wavelength, wind = 0.55e-6, 10
+	r0 := 0.98 * wavelength / float64(seeing)
+	v := 0.18 * wavelength * wavelength * math.Pow(aperture, -1/3.) * math.Pow(r0, -5/3.)
+	return sphere.Angle(math.Sqrt(v * math.Min(1, math.Pow(aperture/(wind*exposure), 1/3.))))
+}

@@ -1,0 +1,180 @@
+package night
+
+import (
+	"flag"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"pintle/axis"
+	"pintle/index/sphere"
+)
+
+var disturbed = flag.Int("disturbed", 3, "number of nights of each family that TestDisturbedNights measures")
+
+// family is what disturbs a night.
+type family struct {
+	name   string
+	spoil  func(rng *rand.Rand, s *Spec)
+	read   func(ss []axis.Sighting) // what the user told wrongly
+	wanted []axis.Kind              // any of which names it
+}
+
+const arcsec = sphere.Arcsecond
+
+// moving is an ordinary mount under ordinary air.
+func moving(_ *rand.Rand, s *Spec) { Unsettle(s) }
+
+// from changes the poses of the frames from the middle one on.
+func from(f func(p *Pose)) func(*rand.Rand, *Spec) {
+	return func(_ *rand.Rand, s *Spec) {
+		for i := (len(s.Frames) + 1) / 2; i < len(s.Frames); i++ {
+			f(&s.Frames[i].Pose)
+		}
+	}
+}
+
+// sinking tips the base evenly, each frame by more.
+func sinking(by sphere.Angle) func(*rand.Rand, *Spec) {
+	return func(rng *rand.Rand, s *Spec) {
+		toward := sphere.Angle(between(rng, 0, 360)) * sphere.Degree
+		for i := range s.Frames {
+			s.Frames[i].Sink, s.Frames[i].SinkAz = by*sphere.Angle(i), toward
+		}
+	}
+}
+
+// gust turns one frame's camera across the turn.
+func gust(by sphere.Angle) func(*rand.Rand, *Spec) {
+	return func(rng *rand.Rand, s *Spec) { s.Frames[rng.IntN(len(s.Frames))].Dec = by }
+}
+
+// also disturbs a moving mount.
+func also(f func(*rand.Rand, *Spec)) func(*rand.Rand, *Spec) {
+	return func(rng *rand.Rand, s *Spec) {
+		moving(rng, s)
+		f(rng, s)
+	}
+}
+
+// scatters is a mount of its own.
+func scatters(shake, sag sphere.Angle) func(*rand.Rand, *Spec) {
+	return func(_ *rand.Rand, s *Spec) { s.Setup.Shake, s.Setup.Sag = shake, sag }
+}
+
+// odd is what names a frame, or frames, set apart.
+var odd = []axis.Kind{axis.DecSlip, axis.OddFrame}
+
+var families = []family{
+	{name: "clean"},
+	{name: "scatter 0.7, sag 3", spoil: moving},
+	{name: "scatter 0.2, sag 1", spoil: scatters(0.2*arcsec, 1*arcsec)},
+	{name: "scatter 2, sag 8", spoil: scatters(2*arcsec, 8*arcsec)},
+	{name: "sag 15 alone", spoil: scatters(0, 15*arcsec)},
+	{name: "slip 20, still", spoil: from(func(p *Pose) { p.Dec += 20 * arcsec }), wanted: odd},
+	{name: "slip 20, moving", spoil: also(from(func(p *Pose) { p.Dec += 20 * arcsec })), wanted: odd},
+	{name: "slip 60, moving", spoil: also(from(func(p *Pose) { p.Dec += 60 * arcsec })), wanted: odd},
+	{name: "gust 10, still", spoil: gust(10 * arcsec), wanted: odd},
+	{name: "gust 10, moving", spoil: also(gust(10 * arcsec)), wanted: odd},
+	{name: "gust 30, moving", spoil: also(gust(30 * arcsec)), wanted: odd},
+	{name: "sinks 10, still", spoil: sinking(10 * arcsec), wanted: []axis.Kind{axis.Sinks}},
+	{name: "sinks 10, moving", spoil: also(sinking(10 * arcsec)), wanted: []axis.Kind{axis.Sinks}},
+	{name: "sinks 60, moving", spoil: also(sinking(60 * arcsec)), wanted: []axis.Kind{axis.Sinks}},
+	{name: "camera 60, moving", spoil: also(from(func(p *Pose) { p.Roll += 60 * arcsec; p.Dec += 60 * arcsec })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.OddFrame}},
+	{name: "base 60, moving", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = 60*arcsec, 1 })), wanted: []axis.Kind{axis.MountMoved, axis.OddFrame}},
+	{name: "one time for all", spoil: moving, wanted: []axis.Kind{axis.SameTime}, read: func(ss []axis.Sighting) {
+		for i := range ss {
+			ss[i].Place = ss[0].Place
+		}
+	}},
+}
+
+// score is what a family's nights of one number of frames showed.
+type score struct {
+	errs, pulls, stated []float64 // arcsec, error over stated, arcsec
+	named, falsely      int
+}
+
+func (c *score) add(f *family, r *axis.Result, truth sphere.Local) {
+	d := r.Axis.Sep(truth).Arcseconds()
+	s := math.Sqrt((r.Cov[0][0]+r.Cov[1][1])/2) / float64(arcsec)
+	c.errs, c.stated, c.pulls = append(c.errs, d), append(c.stated, s), append(c.pulls, d/s/math.Sqrt2)
+	right, wrong := false, false
+	for _, w := range r.Warnings {
+		switch w.Kind {
+		case axis.DecSlip, axis.OddFrame, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks, axis.SameTime:
+			if slices.Contains(f.wanted, w.Kind) {
+				right = true
+			} else {
+				wrong = true
+			}
+		}
+	}
+	if right {
+		c.named++
+	}
+	if wrong {
+		c.falsely++
+	}
+}
+
+func (c *score) log(t *testing.T, name string, frames int) {
+	n := len(c.errs)
+	if n == 0 {
+		return
+	}
+	slices.Sort(c.errs)
+	slices.Sort(c.stated)
+	sum := 0.0
+	for _, p := range c.pulls {
+		sum += p * p
+	}
+	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f; stated median %.2f arcsec; error over stated rms %.2f; named %d, something else named %d",
+		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.stated[n/2], math.Sqrt(sum/float64(n)), c.named, c.falsely)
+}
+
+// TestDisturbedNights measures nights of the kind of ../shared/nights that something
+// disturbs, without drawing them. With -disturbed 200 -v it prints the figures of
+// DEVELOPERS.md.
+func TestDisturbedNights(t *testing.T) {
+	t.Logf("seed %d, %d nights of each family", seed, *disturbed)
+	for _, f := range families {
+		t.Run(f.name, func(t *testing.T) {
+			scores := map[int]*score{0: {}, 3: {}, 4: {}, 5: {}}
+			for i := range *disturbed {
+				rng := rand.New(rand.NewPCG(seed, 700+uint64(i)))
+				s := kindred(rng)
+				if f.spoil != nil {
+					f.spoil(rng, &s)
+				}
+				n := build(t, s)
+				ss := n.sightings(rng)
+				if f.read != nil {
+					f.read(ss)
+				}
+				r, err := axis.Fit(ss)
+				if err != nil {
+					t.Errorf("night %d: %v", i, err)
+					continue
+				}
+				truth := n.Truth(len(ss) - 1).Axis
+				scores[0].add(&f, r, truth)
+				scores[len(ss)].add(&f, r, truth)
+			}
+			for _, k := range []int{0, 3, 4, 5} {
+				scores[k].log(t, f.name, k)
+			}
+		})
+	}
+}
+
+// kindred is a night of the kind of ../shared/nights.
+func kindred(rng *rand.Rand) Spec {
+	diagonal := sphere.Angle(spread(rng, 0.6, 6)) * sphere.Degree
+	return invent(rng, func() (Spec, wish) {
+		s, w := draft(rng, diagonal)
+		s.Sky.Cloud, s.Setup.Tracking, w.shortest = 0, true, 2
+		return s, w
+	})
+}
