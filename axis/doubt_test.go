@@ -103,7 +103,7 @@ func TestEvidenceIsThatOfAFitAnew(t *testing.T) {
 		}
 		as := alternatives(n.site)
 		a := as[rng.IntN(len(as))]
-		if !a.seeable(n.site, viewsOf(ss)) {
+		if !a.seeable(n.site, outlooksOf(ss)) {
 			continue
 		}
 		there := append([]Sighting(nil), ss...)

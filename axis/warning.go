@@ -43,8 +43,15 @@ func (e *WeakError) Error() string {
 	case NoTurn:
 		return fmt.Sprintf("the mount turned by %.3f +- %.3f deg between the frames, at least %.2f is needed; turn it in right ascension by 30 deg or more, and check the times of the frames", e.Turn.Degrees(), e.TurnErr.Degrees(), e.Least.Degrees())
 	}
+	if e.Turn > enoughTurn {
+		return fmt.Sprintf("the frames do not turn about one axis: after a turn of %.0f deg it is uncertain by %.2f deg, the limit is %.1f deg; something slipped or was touched between them: clamp declination and camera, and measure again, with four frames or more", e.Turn.Degrees(), e.AxisErr.Degrees(), largestSigma.Degrees())
+	}
 	return fmt.Sprintf("the axis is uncertain by %.2f deg after a turn of %.2f deg, the limit is %.1f deg; turn the mount further in right ascension, 30 deg or more between frames", e.AxisErr.Degrees(), e.Turn.Degrees(), largestSigma.Degrees())
 }
+
+// enoughTurn is a turn after which frames that belong together tell the axis well
+// (common practice, no source).
+const enoughTurn = 20 * sphere.Degree
 
 // Kind is a kind of warning.
 type Kind int

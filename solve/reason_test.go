@@ -25,7 +25,7 @@ func TestReason(t *testing.T) {
 		{"hardly any", field(3, nothing), []string{"3 stars found, at least 4", "expose longer"}, []string{"visible", "pattern"}},
 		{"few", field(9, nothing), []string{"9 stars found, too few to be sure"}, []string{"visible", "pattern"}},
 		{"few listed of few", field(12, func(f *detect.Field) { f.Found = 9 }), []string{"only 9 stars are visible", "no pattern of its stars"}, []string{"too few"}},
-		{"nothing wrong", field(60, nothing), []string{"60 brightest spots", "0.6 to 60 degrees"}, []string{"visible", "trailed", ";"}},
+		{"nothing wrong", field(60, nothing), []string{"60 brightest spots", "0.6 to 180 degrees"}, []string{"visible", "trailed", ";"}},
 		{"trailed", field(60, func(f *detect.Field) { f.Elongation = 4 }), []string{"trailed: 4.0 times", "no pattern of its stars"}, []string{"brightest spots"}},
 		{"trailed and few", field(9, func(f *detect.Field) { f.Elongation = 4 }), []string{"trailed", "9 stars found, too few"}, []string{"visible"}},
 		{"out of focus", field(60, func(f *detect.Field) { f.FWHM = 12 }), []string{"out of focus: 12 pixels"}, nil},

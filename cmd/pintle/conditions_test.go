@@ -107,7 +107,7 @@ var conditions = []condition{
 	{name: "the Moon", scene: func(sc *render.Scene) { // a quarter of a degree
 		sc.Lights = []render.Light{{X: 500, Y: 500, Radius: 163, Peak: 5 * sc.Sensor.FullWell, Sharp: true}}
 	}},
-	{name: "lens cap", scene: func(sc *render.Scene) { sc.Block = func(int, int) (float32, float32) { return 0, 0 } }, refusal: "stars", long: true},
+	{name: "lens cap", scene: func(sc *render.Scene) { sc.Block = func(int, int) (float32, float32) { return 0, 0 } }, refusal: "star", long: true},
 }
 
 func eightBits(s *night.Spec) {

@@ -2,6 +2,7 @@ package frame
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"fmt"
 	"math"
@@ -17,7 +18,7 @@ import (
 // share its memory.
 func Decode(data []byte, name string, o Options) (*Frame, error) {
 	fr, err := decode(&file{
-		source: source{r: bytes.NewReader(data), size: int64(len(data)), mem: data},
+		source: source{r: bytes.NewReader(data), size: int64(len(data)), mem: data, work: newWork(context.Background(), int64(len(data)))},
 		name:   name,
 	}, o)
 	if err != nil {

@@ -154,10 +154,15 @@ func (e *engine) see(s axis.Sighting) (step, error) {
 		// the same axis. All of them together say more than one after the other, and
 		// what slipped meanwhile.
 		e.add(s)
-		if again, err := e.fit(); err == nil {
+		again, err := e.fit()
+		if err == nil {
 			return again, nil
 		}
-		e.phase = Measuring
+		if e.phase = Measuring; errors.As(err, &e.weak) {
+			// They do not belong together: what two of them said means nothing.
+			e.follow, e.answer, e.trail = nil, nil, nil
+			return step{kind: journal.Sighting, changed: true, stars: len(s.Matches)}, nil
+		}
 	case adjuster:
 		e.phase, e.adjusted, e.sightings = Adjusting, true, nil
 		e.here = int(axis.Altitude)

@@ -102,8 +102,14 @@ func TestOneRoad(t *testing.T) {
 		}
 		one(t, live, paths)
 		a, b := batch.State(), live.State()
-		if (a.Answer == nil) != (b.Answer == nil) || (a.Refusal == nil) != (b.Refusal == nil) {
+		if (a.Answer == nil) != (b.Answer == nil) || (a.Refusal == nil) != (b.Refusal == nil && b.Weak == nil) {
 			t.Errorf("%s: answers %v and %v, refusals %+v and %+v", name, a.Answer != nil, b.Answer != nil, a.Refusal, b.Refusal)
+			continue
+		}
+		if a.Refusal != nil && b.Weak != nil {
+			if a.Refusal.Kind != WeakGeometry || a.Refusal.Weak.Reason != b.Weak.Reason {
+				t.Errorf("%s: refusal %+v, and %+v", name, a.Refusal, b.Weak)
+			}
 			continue
 		}
 		if a.Refusal != nil && a.Refusal.Kind != b.Refusal.Kind {
