@@ -322,6 +322,9 @@ func TestBuildIsRepeatable(t *testing.T) {
 
 // A build in strips, sorted on disk, gives the same bytes as one in memory.
 func TestBoundedBuildIsTheSame(t *testing.T) {
+	if !*long {
+		t.Skip("takes long: -long")
+	}
 	if testing.Short() {
 		t.Skip("slow")
 	}
@@ -439,6 +442,9 @@ func TestRemainsAreSwept(t *testing.T) {
 }
 
 func TestUnfitBandsAreNoticed(t *testing.T) {
+	if !*long {
+		t.Skip("takes long: -long")
+	}
 	if testing.Short() {
 		t.Skip("slow")
 	}

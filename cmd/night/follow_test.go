@@ -285,6 +285,9 @@ func rehearse(t *testing.T, s Spec, first [3]float64, turns []turn, see func(i i
 }
 
 func TestFollowRenderedNights(t *testing.T) {
+	if !*long {
+		t.Skip("takes long: -long")
+	}
 	if testing.Short() {
 		t.Skip("photographs of eleven nights")
 	}

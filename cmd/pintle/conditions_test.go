@@ -30,7 +30,7 @@ type condition struct {
 	// refusal is part of the reason for which the frame must be refused; empty
 	// when it must be solved.
 	refusal string
-	long    bool // left out with -short
+	long    bool // only with -long
 }
 
 // ordinary is a field away from the Milky Way, in Lynx.
@@ -170,8 +170,8 @@ func TestConditions(t *testing.T) {
 	solver := &solve.Solver{Library: lib}
 	for _, c := range conditions {
 		t.Run(c.name, func(t *testing.T) {
-			if c.long && testing.Short() {
-				t.Skip("slow")
+			if c.long && !*long {
+				t.Skip("takes long: -long")
 			}
 			n, err := night.New(conditionSpec(t, &c))
 			if err != nil {

@@ -48,7 +48,6 @@ type Session struct {
 	muted   bool
 	seen    seen
 	aside   []*Frame // frames with times that do not go on from the last one's
-	fatal   error
 }
 
 // New settles what needs no frame.
