@@ -254,11 +254,14 @@ func TestHabits(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 2))
 	var records []Record
 	for i := range 10 {
-		for s, mean := range map[string]float64{"biased": 12, "fair": 0} {
+		for _, site := range []struct {
+			name string
+			mean float64
+		}{{"biased", 12}, {"fair", 0}} { // in order: the draws follow from the seed
 			r := record(0)
-			r.Site.Name = s
+			r.Site.Name = site.name
 			r.Time = r.Time.AddDate(0, 0, i)
-			r.Offset.Alt, r.Offset.AzSky = 3*rng.NormFloat64(), mean+3*rng.NormFloat64()
+			r.Offset.Alt, r.Offset.AzSky = 3*rng.NormFloat64(), site.mean+3*rng.NormFloat64()
 			r.Offset.Total = math.Hypot(r.Offset.Alt, r.Offset.AzSky)
 			records = append(records, r)
 			r.Kind, r.Time = Adjustment, r.Time.Add(time.Minute)
