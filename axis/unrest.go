@@ -16,7 +16,7 @@ import (
 // what the stars show (a short turn of a firm mount; photographs by simulators
 // too), or it moves by fractions of an arcsecond to a few: a telescope of 5 cm
 // shows 0.3 arcsec of slow image motion in 2 s under seeing of 2 arcsec, see
-// [ImageMotion]; wind, gears and tripods add as much and more (common practice, no
+// imageMotion in the tests; wind, gears and tripods add as much and more (common practice, no
 // source). A share is left for anything. The logarithm of the size is normal about
 // the usual one, and even for anything.
 //
@@ -89,21 +89,4 @@ func (a attitudes) sag() [][]float64 {
 		}
 	}
 	return z
-}
-
-// ImageMotion returns the standard deviation, per coordinate, of the slow part of a
-// star's motion by the air, which moves all stars near it alike.
-//
-// Instantaneous motion: variance 0.18 wavelength^2 aperture^(-1/3) r0^(-5/3)
-// (Sarazin & Roddier 1990, A&A 227, 294), with r0 = 0.98 wavelength / seeing. An
-// exposure averages what is faster than it: the power below the wind's speed over
-// the aperture falls as f^(-2/3) (Martin 1987, PASP 99, 1360), of which the share
-// (aperture / (wind exposure))^(1/3) is left. From memory; wind 10 m/s. The outer
-// scale of the turbulence, which makes it less, is left out. Aperture in metres,
-// exposure in seconds.
-func ImageMotion(aperture, exposure float64, seeing sphere.Angle) sphere.Angle {
-	const wavelength, wind = 0.55e-6, 10
-	r0 := 0.98 * wavelength / float64(seeing)
-	v := 0.18 * wavelength * wavelength * math.Pow(aperture, -1/3.) * math.Pow(r0, -5/3.)
-	return sphere.Angle(math.Sqrt(v * math.Min(1, math.Pow(aperture/(wind*exposure), 1/3.))))
 }

@@ -8,11 +8,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/axis/drive"
-	"pintle/axis/place"
 	"pintle/axis/plan"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
-	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/targets"
 	"pintle/cmd/pintle/words"
@@ -301,15 +299,9 @@ func (l *limits) lastEffects(a *app, j journalFlags) error {
 	}
 	for i := len(es) - 1; i >= 0; i-- {
 		r := es[i].Last()
-		if near(r.Site, l.home.site) {
+		if r.Site.Near(l.home.site.Lat.Degrees(), l.home.site.Lon.Degrees()) {
 			return l.effects(arcmin(r.Offset.Alt), arcmin(r.Offset.AzKnob), measuredAt(r))
 		}
 	}
 	return advice.With(fmt.Errorf("the journal has no measurement at %s", l.home.where()), "measure with \"pintle axis\" first, or give --off-alt and --off-az")
-}
-
-// near is true when a record was made within some kilometres of a site.
-func near(s journal.Site, t place.Site) bool {
-	const few = 0.05 * sphere.Degree
-	return (sphere.Angle(s.Lat)*sphere.Degree-t.Lat).Abs() < few && (sphere.Angle(s.Lon)*sphere.Degree-t.Lon).Wrap().Abs() < few
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"pintle/axis/drive"
@@ -76,25 +75,13 @@ func (a *app) showLimit(l *limits) {
 	}
 }
 
-// hourAngle writes an hour angle as time before or after the meridian.
-func hourAngle(a sphere.Angle) string {
-	h := a.Degrees() / 15
-	switch {
-	case math.Abs(h) < 0.05:
-		return "on the meridian"
-	case h < 0:
-		return fmt.Sprintf("%.1f h before the meridian", -h)
-	}
-	return fmt.Sprintf("%.1f h after the meridian", h)
-}
-
 func (a *app) showTarget(l *limits, p func(string, ...any)) {
 	s := l.stretch
 	p("   %-23s the axis may be off by %s", l.target.Name+" tonight", a.Bold(atMost(l.allowed.Any)))
 	p("                           if only the altitude is off, by %s; only the azimuth, by %s on the sky", atMost(l.allowed.Alt), atMost(l.allowed.Az))
 	p("")
 	p("%s from %s to %s at %s,", l.target.Title(), s.From.Format("2 January 15:04"), s.To.Format("15:04 MST"), l.home.where())
-	p("%s to %s, never below %.0f°.", hourAngle(s.Window.From), hourAngle(s.Window.To), s.Lowest.Degrees())
+	p("%s to %s, never below %.0f°.", words.HourAngle(s.Window.From), words.HourAngle(s.Window.To), s.Lowest.Degrees())
 	p("")
 	p("Which pole serves? Refraction drives stars north or south even when the axis is")
 	p("right; the drift in declination over that time (root mean square):")
@@ -128,7 +115,7 @@ func (a *app) showEffect(l *limits, p func(string, ...any)) {
 	}
 	p("")
 	p("An axis off by %s (altitude %+.2f', azimuth adjuster %+.2f'; %s) does this to %s", words.SmallAngle(m.sep), m.alt.Arcminutes(), m.azKnob.Arcminutes(), m.source, what)
-	p("in one exposure of %s, at its worst (%s):", words.Seconds(e.Time), hourAngle(m.at))
+	p("in one exposure of %s, at its worst (%s):", words.Seconds(e.Time), words.HourAngle(m.at))
 	p("   drift in declination    %+.2f\"  (%+.2f px)", f.Drift.Arcseconds(), float64(f.Drift/e.Scale()))
 	p("   drift in RA             %+.2f\"  (%+.2f px)", f.Along.Arcseconds(), float64(f.Along/e.Scale()))
 	p("   field rotation          %.1f\" unguided, %.1f\" guided", f.Rotated.Abs().Arcseconds(), f.Guided.Abs().Arcseconds())

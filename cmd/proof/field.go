@@ -29,19 +29,13 @@ type field struct {
 
 const width, height = 1280, 960
 
-// makeField draws a field: place, orientation and parity at random, the
-// diagonal from 0.6 to 60 degrees (uniform in its logarithm), distortion up to
-// 6 % at the corner, and a list that goes to a random depth, lacks 20 to 60 %
-// of the stars, has as many false ones, noise of 0.1 to 1 px and 0.3 mag.
-func makeField(rng *rand.Rand, list *stars.List) field {
-	f := field{diagonal: 0.6 * math.Pow(100, rng.Float64()) * math.Pi / 180}
-	f.k1 = 0.06 * (2*rng.Float64() - 1)
-	f.noise = 0.1 * math.Pow(10, rng.Float64())
-	seen := f.aim(rng, list)
-	depth := int(6 * math.Pow(30, rng.Float64())) // true stars before some go missing
-	lost := 0.2 + 0.4*rng.Float64()
-	var mags []float64
+// detect lists the stars seen down to a depth, a share of them lost, none where
+// something is in the way, and returns the magnitudes of those listed.
+func (f *field) detect(rng *rand.Rand, seen []placed, depth int, lost float64, blocked func(x, y float64) bool) (mags []float64) {
 	for _, s := range seen {
+		if blocked(s.x, s.y) {
+			continue
+		}
 		if f.truly+f.missing == depth {
 			break
 		}
@@ -53,7 +47,22 @@ func makeField(rng *rand.Rand, list *stars.List) field {
 		mags = append(mags, s.mag)
 		f.add(s.x+f.noise*rng.NormFloat64(), s.y+f.noise*rng.NormFloat64(), s.mag+0.3*rng.NormFloat64())
 	}
-	for _, m := range mags {
+	return mags
+}
+
+// makeField draws a field: place, orientation and parity at random, the
+// diagonal from 0.6 to 60 degrees (uniform in its logarithm), distortion up to
+// 6 % at the corner, and a list that goes to a random depth, lacks 20 to 60 %
+// of the stars, has as many false ones, noise of 0.1 to 1 px and 0.3 mag.
+func makeField(rng *rand.Rand, list *stars.List) field {
+	f := field{diagonal: 0.6 * math.Pow(100, rng.Float64()) * math.Pi / 180}
+	f.k1 = 0.06 * (2*rng.Float64() - 1)
+	f.noise = 0.1 * math.Pow(10, rng.Float64())
+	seen := f.aim(rng, list)
+	depth := int(6 * math.Pow(30, rng.Float64())) // true stars before some go missing
+	lost := 0.2 + 0.4*rng.Float64()
+	nothing := func(x, y float64) bool { return false }
+	for _, m := range f.detect(rng, seen, depth, lost, nothing) {
 		f.add(width*rng.Float64(), height*rng.Float64(), m)
 	}
 	f.sort()

@@ -49,23 +49,7 @@ func makeWideField(rng *rand.Rand, list *stars.List, kind string) field {
 	depth := int(16 * math.Pow(12, rng.Float64())) // true stars before some go missing
 	lost := 0.2 + 0.4*rng.Float64()
 	lights := rng.IntN(2) == 0
-	var mags []float64
-	for _, s := range seen {
-		if ground(s.x, s.y) {
-			continue
-		}
-		if f.truly+f.missing == depth {
-			break
-		}
-		if rng.Float64() < lost {
-			f.missing++
-			continue
-		}
-		f.truly++
-		mags = append(mags, s.mag)
-		f.add(s.x+f.noise*rng.NormFloat64(), s.y+f.noise*rng.NormFloat64(), s.mag+0.3*rng.NormFloat64())
-	}
-	for _, m := range mags {
+	for _, m := range f.detect(rng, seen, depth, lost, ground) {
 		x, y := width*rng.Float64(), height*rng.Float64()
 		for lights && !ground(x, y) {
 			x, y = width*rng.Float64(), height*rng.Float64()

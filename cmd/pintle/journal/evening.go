@@ -74,12 +74,17 @@ func Evenings(records []Record) []Evening {
 	return out
 }
 
+// Near reports whether a place, degrees, lies within some kilometres of the site.
+func (s Site) Near(lat, lon float64) bool {
+	const few = 0.05 // degrees
+	return math.Abs(s.Lat-lat) < few && math.Abs(math.Remainder(s.Lon-lon, 360)) < few
+}
+
 // LastNear returns the last record with an axis of a place, degrees, within some
 // time of t; nil when there is none.
 func LastNear(records []Record, lat, lon float64, t time.Time, within time.Duration) *Record {
-	const few = 0.05 // degrees: some kilometres
 	for _, r := range slices.Backward(records) {
-		if r.Kind != Sighting && math.Abs(r.Site.Lat-lat) < few && math.Abs(math.Remainder(r.Site.Lon-lon, 360)) < few && t.Sub(r.Time).Abs() < within {
+		if r.Kind != Sighting && r.Site.Near(lat, lon) && t.Sub(r.Time).Abs() < within {
 			return &r
 		}
 	}

@@ -16,8 +16,7 @@ const poleward = 1 * sphere.Degree
 // worked out all the same would be worse than none. With deep the shapes of the
 // frames are asked as well, not only horizon and daylight.
 func seeable(all []axis.Sighting, deep bool) (*Refusal, []Note) {
-	unseen := axis.Unseeable(all)
-	if len(unseen) == 0 && !deep {
+	if !deep && len(axis.Unseeable(all)) == 0 {
 		return nil, nil
 	}
 	d, doubted := axis.DoubtSite(all)

@@ -168,13 +168,17 @@ func (s *Session) read(ctx context.Context, paths []string) error {
 			return &Fault{Frame: f}
 		}
 		s.frames = append(s.frames, f)
-		sameShots(s.frames)
-		if s.c.Newest > 0 && count(s.frames) == s.c.Newest {
+		if s.c.Newest == 0 {
+			continue
+		}
+		if sameShots(s.frames); count(s.frames) == s.c.Newest {
 			break
 		}
 	}
 	if s.c.Newest > 0 {
 		slices.Reverse(s.frames)
+	} else {
+		sameShots(s.frames)
 	}
 	return nil
 }
@@ -287,9 +291,6 @@ func (s *Session) Together() ([]axis.Sighting, *Refusal) {
 	}
 	return s.sightings(), nil
 }
-
-// Refuse makes the session one without an answer.
-func (s *Session) Refuse(r *Refusal) { s.refusal = r }
 
 // sameShots leaves out pictures that were given twice: the same pixels, or the
 // raw file and the JPEG of one shot.

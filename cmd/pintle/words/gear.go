@@ -134,22 +134,6 @@ func AutoTolerance(g gear.Gear) string {
 	return fmt.Sprintf(": %.1f' by camera %s", arcmin, camera)
 }
 
-// Turns says an amount of one adjuster in turns, "" when the mount's pitch is
-// not known.
-func Turns(m gear.Amount) string {
-	if m.Turns == 0 {
-		return ""
-	}
-	s := fmt.Sprintf("%.2f turns", m.Turns)
-	if m.Divisions > 0 {
-		s += fmt.Sprintf(" (%.0f marks)", m.Divisions)
-	}
-	if m.Sense != "" {
-		s += " " + m.Sense
-	}
-	return s
-}
-
 // BeyondAlt and BeyondAz say what to do when an adjuster does not reach.
 func BeyondAlt(by sphere.Angle) string {
 	if by > 0 {
@@ -170,9 +154,6 @@ func PitchDoubt(p gear.Pitch) string {
 	}
 	return fmt.Sprintf("that is only good to %.0f%%; a wider field, more stars or more turns tell more", 100*float64(p.Sigma/p.PerTurn))
 }
-
-// NotSolved says which frame is not solved, and why.
-func NotSolved(name, why string) string { return fmt.Sprintf("%s is not solved: %s", name, why) }
 
 // FirstSite makes the first site of a gear file.
 const FirstSite = "pintle gear add site garden --lat 52.1 --lon 13.2 --elev 40"
