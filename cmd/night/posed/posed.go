@@ -30,6 +30,7 @@ type Pose struct {
 	Dec       float64 `json:"dec"`       // degrees of declination
 	Lost      bool    `json:"lost"`      // a cloud: not solved
 	Clock     float64 `json:"clock"`     // seconds the camera's clock is ahead
+	Zone      float64 `json:"zone"`      // hours that the clock states to be ahead of UTC, 0 for none
 	Homeless  bool    `json:"homeless"`  // the header has no site
 	Elsewhere bool    `json:"elsewhere"` // the header states the other hemisphere
 	Pad       string  `json:"pad,omitempty"`

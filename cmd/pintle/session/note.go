@@ -71,6 +71,12 @@ func (n Note) Doubtful() bool {
 	return false
 }
 
+// mendable reports whether a new measurement could end the doubt: it cannot set
+// the zone of a camera's clock.
+func (n Note) mendable() bool {
+	return n.Kind != Contradicts || n.Contradiction.Kind != axis.ZoneFar
+}
+
 // Refusal says why there is no answer.
 type Refusal struct {
 	Kind   RefusalKind

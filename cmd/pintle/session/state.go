@@ -198,7 +198,7 @@ func (s *Session) next(st *State) Next {
 		return Next{Kind: TurnRA}
 	case e.mustAgain():
 		return Next{Kind: MeasureFresh}
-	case st.Within && len(st.Doubts) > 0:
+	case st.Within && slices.ContainsFunc(st.Doubts, Note.mendable):
 		return Next{Kind: MeasureFresh}
 	case st.Within && st.Sure:
 		return Next{Kind: AllDone}

@@ -395,7 +395,7 @@ func contradiction(c *axis.Contradiction, from session.Source) string {
 	case axis.SiteDiffers:
 		return fmt.Sprintf("the header of %s states a site %s from the one in use (%s)", name(0), SmallAngle(c.Angle), SourceOf(from))
 	case axis.ZoneFar:
-		return fmt.Sprintf("the clock of %s is %s off the time zone of the longitude: is the longitude's sign right?", name(0), span(c.Gap))
+		return fmt.Sprintf("the clock of %s keeps a time zone %s from that of the longitude: are the longitude's sign and the camera's zone right?", name(0), span(c.Gap))
 	}
 	return "a contradiction"
 }
