@@ -43,8 +43,12 @@ type Camera struct {
 	err   float64 // px
 }
 
-func New(t testing.TB) *Camera {
-	n, err := night.New(night.Random(11, false))
+// New returns the camera of an invented northern night.
+func New(t testing.TB) *Camera { return Of(t, night.Random(11, false)) }
+
+// Of returns the camera of a night.
+func Of(t testing.TB, s night.Spec) *Camera {
+	n, err := night.New(s)
 	if err != nil {
 		t.Fatal(err)
 	}
