@@ -4,7 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -137,21 +136,6 @@ func TestNoFalseAlarms(t *testing.T) {
 				t.Errorf("seed %d, night %d: %v", seed, k, w)
 			}
 		}
-	}
-}
-
-// Every kind of warning has its own sentence.
-func TestWarningsAreSentences(t *testing.T) {
-	seen := map[string]Kind{}
-	for k := NoStars; k <= SameTime; k++ {
-		s := Warning{Kind: k, Frames: []int{0, 1}, Names: []string{"a.fits", "b.fits"}, Count: 3, Angle: 0.01}.String()
-		if strings.HasPrefix(s, "warning ") {
-			t.Errorf("kind %d has no sentence", k)
-		}
-		if o, ok := seen[s]; ok {
-			t.Errorf("kinds %d and %d say the same: %s", o, k, s)
-		}
-		seen[s] = k
 	}
 }
 

@@ -120,8 +120,8 @@ func (s *Solution) ScaleAtCentre() sphere.Angle {
 
 // Unsolved is the error of a frame that was not recognised.
 type Unsolved struct {
-	// Reason says in plain words why, as far as the frame tells.
-	Reason string
+	// Reason says why, as far as the frame tells.
+	Reason Reason
 	// Tried counts the patterns looked up, and the pairs that a sweep found worth
 	// weighing.
 	Tried int
@@ -130,7 +130,7 @@ type Unsolved struct {
 	LogOdds float64
 }
 
-func (u *Unsolved) Error() string { return "not solved: " + u.Reason }
+func (u *Unsolved) Error() string { return "not solved: " + u.Reason.String() }
 
 // Limits of what is proposed (no source, chosen on made-up fields, see cmd/proof).
 const (

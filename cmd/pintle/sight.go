@@ -176,6 +176,6 @@ func (a *app) begin(f *sightFlags, edit func(*session.Config) error) (*session.S
 	if err != nil {
 		return nil, nil, nil, errors.Join(words.PlainError(err), closeIndex())
 	}
-	s.Keep(words.Record)
+	s.Keep(words.Record, words.Miss)
 	return s, photos, closeIndex, nil
 }

@@ -103,7 +103,7 @@ func atOnce(t *testing.T, c session.Config, paths []string) road {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Keep(words.Record)
+	s.Keep(words.Record, words.Miss)
 	if err := s.Measure(context.Background(), paths); err != nil {
 		t.Fatal(err)
 	}
@@ -127,7 +127,7 @@ func oneByOne(t *testing.T, c session.Config, paths []string) road {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Keep(words.Record)
+	s.Keep(words.Record, words.Miss)
 	for i, p := range paths {
 		if _, err := s.Take(context.Background(), p, time.Unix(1e9+20*int64(i), 0), true); err != nil {
 			t.Fatal(err)
@@ -211,6 +211,11 @@ func (r *road) check(t *testing.T) {
 				has("refusal", words.Refusal(st.Refusal))
 			}
 			continue
+		}
+		for _, x := range st.Frames {
+			if x.Miss != nil && len(st.Frames) > 1 {
+				has("reason", words.Miss(x))
+			}
 		}
 		if st.Old && !f.kept {
 			has("reason", words.Miss(st.Last))
@@ -336,6 +341,7 @@ func TestEveryFace(t *testing.T) {
 		"declination slips":     {spec: night.Random(11, true), doubts: 1, frames: append(with(func(ps []posed.Pose) { ps[2].Dec = 0.5 }), posed.Pose{At: 60, Turn: 90, Dec: 0.5})},
 		"a clock of elsewhere":  {spec: night.Random(11, false), doubts: 1, frames: with(func(ps []posed.Pose) { ps[0].Zone = -11 })},
 		"a clock that stands":   {spec: night.Random(11, true), doubts: 1, frames: with(func(ps []posed.Pose) { ps[1].Clock = -19.9 })},
+		"one picture twice":     {spec: night.Random(11, false), frames: []posed.Pose{turned[0], turned[1], turned[1], turned[2]}},
 		"the last frame cloudy": {spec: night.Random(11, true), frames: append(with(func(ps []posed.Pose) {}), posed.Pose{At: 60, Turn: 70, Lost: true})},
 		"hardly turned":         {spec: night.Random(11, false), none: true, frames: with(func(ps []posed.Pose) { ps[1].Turn, ps[2].Turn = 0.05, 0.1 })},
 		"a site a little elsewhere": {spec: night.Random(11, true), doubts: 1, frames: turned, told: func(t *session.Told, s place.Site) {

@@ -61,7 +61,7 @@ func (n Note) Doubtful() bool {
 	case Unsure, MeasureAnew, OtherFits:
 		return true
 	case Contradicts:
-		return n.Contradiction.Kind != axis.SitesDiffer
+		return n.Contradiction.Kind != axis.SitesDiffer && n.Contradiction.Kind != axis.OneTimeTold
 	case FitWarning:
 		switch n.Warning.Kind {
 		case axis.Disagree, axis.CameraShifted, axis.Bends, axis.FarAxis, axis.SmallTurn, axis.MountMoved:
