@@ -218,12 +218,6 @@ func (s *Session) framesKept(f *Frame, st step) (out []journal.Frame) {
 	if st.kind != journal.Measurement || a == nil || a.Result == nil {
 		return []journal.Frame{frameKept(f, f.Turned, st.stars)}
 	}
-	byTime := map[time.Time]*Frame{f.Time(): f}
-	for _, x := range s.frames {
-		if x.In() {
-			byTime[x.Time()] = x
-		}
-	}
 	for i := range a.Sightings {
 		sg, ff := &a.Sightings[i], &a.Result.Frames[i]
 		k := journal.Frame{Name: sg.Name, Time: sg.Time.UTC(), Turn: finite(ff.Turn.Degrees()), Stars: ff.Inliers, RMS: finite(ff.RMS.Arcseconds())}

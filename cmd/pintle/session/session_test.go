@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -476,5 +477,31 @@ func TestTolerances(t *testing.T) {
 	}
 	if _, err := New(Config{Told: Told{Auto: true}, Now: time.Now}); err == nil {
 		t.Error("auto without a camera is taken")
+	}
+}
+
+// Two frames of one name, from two folders, in one second: what the fit says of
+// each is its own.
+func TestFramesOfOneNameAndTime(t *testing.T) {
+	eye := newPosed(t)
+	dir := t.TempDir()
+	var paths []string
+	for folder, p := range map[string]posed.Pose{"a": {}, "b": {At: 20, Turn: 30, Clock: -20}} {
+		path := filepath.Join(dir, folder, "light.json")
+		if err := os.Mkdir(filepath.Dir(path), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		p.Save(t, path)
+		paths = append(paths, path)
+	}
+	slices.Sort(paths)
+	s := newSessionFor(t, eye, nil)
+	one(t, s, paths)
+	st := s.State()
+	if st.Answer == nil || st.Last.Name != "light.json" {
+		t.Fatalf("answer %v, last frame %+v", st.Answer != nil, st.Last)
+	}
+	if fit := st.Used(st.Last); fit == nil || fit.Turn.Degrees() < 29 {
+		t.Errorf("the second frame of the name: %+v, want a turn of 30 degrees", fit)
 	}
 }

@@ -236,7 +236,7 @@ func (st *State) Used(f *Frame) *axis.FrameFit {
 	}
 	r := st.Answer.Result
 	for i := range st.Answer.Sightings {
-		if st.Answer.Sightings[i].Name == f.Name && st.Answer.Sightings[i].Time.Equal(f.Time()) {
+		if s := &st.Answer.Sightings[i]; s.Key == f.Path && s.Time.Equal(f.Time()) {
 			return &r.Frames[i]
 		}
 	}
