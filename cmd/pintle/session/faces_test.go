@@ -23,6 +23,7 @@ import (
 	"pintle/cmd/pintle/page"
 	"pintle/cmd/pintle/report"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/targets"
 	"pintle/cmd/pintle/terminal"
 	"pintle/cmd/pintle/words"
 	"pintle/index"
@@ -40,6 +41,7 @@ type face struct {
 	name    string
 	text    string // in one line, without what the medium adds
 	numbers *numbers
+	object  bool // printed for programs
 	brief   bool // has no room for all that is not doubtful
 	kept    bool // says what was, not what the hand must do
 }
@@ -69,7 +71,7 @@ func said(t *testing.T, name string, b []byte) face {
 	if json.Unmarshal(b, &all) != nil || json.Unmarshal(b, &n) != nil {
 		t.Fatalf("%s is no JSON: %s", name, b)
 	}
-	f := face{name: name, text: flat(strings.Join(texts(all), "\n"))}
+	f := face{name: name, object: true, text: flat(strings.Join(texts(all), "\n"))}
 	if n.Offset != nil {
 		f.numbers = &numbers{n.Offset, n.Sigma, n.Axis}
 	}
@@ -197,6 +199,11 @@ func (r *road) check(t *testing.T) {
 				t.Errorf("%s, %s: no %s %q in\n%s", r.name, f.name, what, sentence, f.text)
 			}
 		}
+		if !f.object && !f.kept && !f.brief {
+			has("site", words.Site(&st.Setting))
+			has("pole", words.Pole(&st.Setting))
+			has("source of times", words.Times(&st.Setting))
+		}
 		for _, w := range words.Notes(st.Doubts) {
 			has("doubt", w)
 		}
@@ -225,11 +232,11 @@ func (r *road) check(t *testing.T) {
 			for _, m := range st.Moves {
 				has("move", words.Hand(m))
 			}
-			if f.numbers == nil {
+			if !f.object {
 				has("size", words.OffBy(st))
 			}
 		}
-		if arrow := strings.IndexAny(f.text, "▲▼▶◀"); arrow >= 0 && f.numbers == nil && len(st.Doubts) > 0 && strings.Index(f.text, "doubtful") > arrow {
+		if arrow := strings.IndexAny(f.text, "▲▼▶◀"); arrow >= 0 && !f.object && len(st.Doubts) > 0 && strings.Index(f.text, "doubtful") > arrow {
 			t.Errorf("%s, %s: the doubt stands below the arrows", r.name, f.name)
 		}
 		if f.numbers != nil {
@@ -324,6 +331,7 @@ func TestEveryFace(t *testing.T) {
 		spec   night.Spec
 		frames []posed.Pose
 		told   func(t *session.Told, site place.Site)
+		mount  gear.Mount
 		doubts int  // at least
 		none   bool // no answer
 	}{
@@ -333,6 +341,11 @@ func TestEveryFace(t *testing.T) {
 		"the true pole, in the south": {spec: night.Random(11, true), frames: turned, told: func(t *session.Told, _ place.Site) {
 			t.Pole = axis.True
 		}},
+		"King's pole": {spec: night.Random(11, false), frames: turned, told: func(t *session.Told, site place.Site) {
+			t.King = &session.KingWish{Target: targets.Target{Name: "overhead at midnight", Pos: sphere.SkyAt(60*sphere.Degree, site.Lat)}, MinAlt: 30 * sphere.Degree}
+		}},
+		"bolts that turn the other way": {spec: night.Random(11, true), frames: turned, mount: gear.Mount{AltPerTurn: 45, AltSense: gear.Lowers, AzPerTurn: 80, AzSense: gear.Counter}},
+		"beyond the adjusters":          {spec: night.Random(11, false), frames: turned, mount: gear.Mount{AltMin: 40, AzRange: 0.1}},
 		"within the tolerance": {spec: night.Random(11, true), frames: turned, told: func(t *session.Told, _ place.Site) {
 			wide := 600.0
 			t.Tolerance = &wide
@@ -361,6 +374,7 @@ func TestEveryFace(t *testing.T) {
 			eye := posed.Of(t, c.spec)
 			paths := savePoses(t, c.frames)
 			config := session.Config{Camera: session.PosedEye(eye), Now: time.Now}
+			config.Gear.Mounts = map[string]gear.Mount{"pier": c.mount}
 			if c.told != nil {
 				c.told(&config.Told, c.spec.Site)
 			}
