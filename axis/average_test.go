@@ -99,6 +99,7 @@ func TestAverageAgainstDraws(t *testing.T) {
 // Nothing jumps: as a frame is moved on by small steps, from what is ordinary to
 // what is named, neither axis nor error makes a leap.
 func TestNothingJumps(t *testing.T) {
+	statistical(t)
 	for _, frames := range []int{3, 4} {
 		var last *Result
 		worst := 0.0

@@ -124,6 +124,7 @@ func watched(rng *rand.Rand, count int, gap time.Duration) *night {
 // hemispheres, through the air, whatever the drive does; and so is the
 // declination drift by the formulas.
 func TestWatchDriftHonest(t *testing.T) {
+	statistical(t)
 	rng := rand.New(rand.NewPCG(seed, 41))
 	var sum, drift float64
 	trials, answers := 120, 0
@@ -234,6 +235,7 @@ func TestWatchRefused(t *testing.T) {
 // The motion between two frames is the one they were drawn with, within its
 // error, in whichever order they are given.
 func TestBetween(t *testing.T) {
+	statistical(t)
 	rng := rand.New(rand.NewPCG(seed, 44))
 	var sum float64
 	const trials = 60
