@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"cmp"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -10,8 +11,8 @@ import (
 
 // Limits of what is looked at: a folder of photographs, not a whole disk.
 const (
-	mostDeep    = 6
-	mostFolders = 512
+	MostDeep    = 6
+	MostFolders = 512
 	mostKnown   = 200_000
 )
 
@@ -24,6 +25,7 @@ func (w *Watcher) look(ev *events, first bool) (took time.Duration) {
 	var found []string
 	infos := map[string]os.FileInfo{}
 	folders := 0
+	var tooDeep, tooMany string
 	root := w.dir
 	if l, e := os.Lstat(root); e == nil && l.Mode()&fs.ModeSymlink != 0 {
 		root += string(filepath.Separator) // go through the link
@@ -36,9 +38,17 @@ func (w *Watcher) look(ev *events, first bool) (took time.Duration) {
 			case err != nil:
 				return nil // a sub-folder that may not be read, or just went
 			case d.IsDir():
-				if folders++; path != root && (hidden(path) || depth(w.dir, path) > mostDeep || folders > mostFolders) {
+				switch {
+				case path != root && hidden(path):
+					return fs.SkipDir
+				case depth(w.dir, path) > MostDeep:
+					tooDeep = cmp.Or(tooDeep, path)
+					return fs.SkipDir
+				case folders >= MostFolders:
+					tooMany = cmp.Or(tooMany, path)
 					return fs.SkipDir
 				}
+				folders++
 				ev.add(path)
 			case hidden(path):
 			default:
@@ -53,7 +63,7 @@ func (w *Watcher) look(ev *events, first bool) (took time.Duration) {
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.state.Err = nil
+	w.state.Err, w.state.TooDeep, w.state.TooMany = nil, tooDeep, tooMany
 	if !gone {
 		w.state.Err = err
 	}
