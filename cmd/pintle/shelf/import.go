@@ -12,7 +12,6 @@ import (
 
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/whole"
-	"pintle/cmd/pintle/words"
 	"pintle/index"
 	"pintle/index/catalog"
 	"pintle/index/stars"
@@ -79,7 +78,7 @@ func read(ctx context.Context, folder string, sources []catalog.Source, o catalo
 	if err != nil {
 		progress(-1)
 		tell.BadRows(&report)
-		return advice.With(err, words.CatalogueHint)
+		return advice.With(err, catalogueHint)
 	}
 	progress(1)
 	tell.Import(&report)
@@ -94,7 +93,7 @@ func useful(path string) error {
 	}
 	defer list.Close()
 	if good, _ := index.Serves(list); len(good) == 0 {
-		return advice.With(errors.New("the stars are too few for frames smaller than the embedded list serves"), words.TooFewHint)
+		return advice.With(errors.New("the stars are too few for frames smaller than the embedded list serves"), tooFewHint)
 	}
 	return nil
 }
