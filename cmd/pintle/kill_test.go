@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -29,7 +28,7 @@ func TestVerbToBeKilled(t *testing.T) {
 	if err := json.Unmarshal([]byte(os.Getenv(verbArgs)), &args); err != nil {
 		t.Skip("started by other tests only")
 	}
-	os.Exit(verb.Run(context.Background(), args, os.Stdout, os.Stderr))
+	os.Exit(verb.Main(args, os.Stdout, os.Stderr))
 }
 
 // spawn prepares a command line in a process of its own.

@@ -152,6 +152,7 @@ type screen struct {
 	fresh chan struct{}
 	quit  chan struct{}
 	done  chan struct{}
+	left  sync.Once
 }
 
 // Screen is the view that fills a terminal.
@@ -161,6 +162,8 @@ type Screen interface {
 	Code()
 	// Ask shows a question and what was typed so far; "" ends it.
 	Ask(question string)
+	// Leave gives the terminal back at once, without waiting for anything.
+	Leave()
 }
 
 // LiveScreen returns the view for a terminal; links and code are the page's
@@ -271,6 +274,11 @@ func (t *Terminal) red(r row) string {
 	return "\x1b[31m" + text + "\x1b[0m"
 }
 
+// Leave gives the terminal its own screen and cursor back.
+func (s *screen) Leave() {
+	s.left.Do(func() { s.t.out.steer("\x1b[?25h\x1b[?1049l") })
+}
+
 // Close leaves the last state on the terminal.
 func (s *screen) Close() {
 	close(s.quit)
@@ -278,9 +286,9 @@ func (s *screen) Close() {
 	case <-s.done:
 	case <-time.After(time.Second):
 	}
+	s.Leave()
 	w, h := s.size()
 	var b strings.Builder
-	b.WriteString("\x1b[?25h\x1b[?1049l")
 	for _, r := range panel(&s.last, "", nil, s.now().Sub(s.at), w, h) {
 		b.WriteString(words.Foreign(r.text) + "\r\n")
 	}
