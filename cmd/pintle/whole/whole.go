@@ -71,7 +71,10 @@ func Write(path string, how How, write func(io.Writer) error) error {
 
 // File is a file in the making, under a temporary name: Keep gives it its own,
 // Drop removes it.
-type File struct{ f *os.File }
+type File struct {
+	f    *os.File
+	done bool // it is on the disk and closed
+}
 
 // Begin begins a file that is to stand at path or, under another name, beside
 // it, and sweeps away what crashes have left of earlier ones.
@@ -82,25 +85,17 @@ func Begin(path string) (*File, error) {
 		return nil, refused(err)
 	}
 	passing("created")
-	return &File{f}, nil
+	return &File{f: f}, nil
 }
 
 // Write writes to the file.
 func (f *File) Write(b []byte) (int, error) { return f.f.Write(b) }
 
 // Keep brings the file to the disk and gives it its name. Without How.Replace a
-// file that has the name stays, and the error is an [fs.ErrExist].
+// file that has the name stays, and the error is an [fs.ErrExist]: another name
+// may be tried.
 func (f *File) Keep(path string, how How) error {
-	if how.Perm == 0 {
-		how.Perm = 0o644
-	}
-	err := f.f.Chmod(how.Perm)
-	if errors.Is(err, errors.ErrUnsupported) {
-		err = nil
-	}
-	err = refused(errors.Join(err, f.f.Sync()))
-	passing("synced")
-	if err = errors.Join(err, f.f.Close()); err != nil {
+	if err := f.finish(how); err != nil {
 		return err
 	}
 	if err := place(f.f.Name(), path, how.Replace); err != nil {
@@ -110,6 +105,25 @@ func (f *File) Keep(path string, how How) error {
 	syncFolder(filepath.Dir(path))
 	passing("done")
 	return nil
+}
+
+// finish brings the file to the disk, once.
+func (f *File) finish(how How) error {
+	if f.done {
+		return nil
+	}
+	if how.Perm == 0 {
+		how.Perm = 0o644
+	}
+	err := f.f.Chmod(how.Perm)
+	if errors.Is(err, errors.ErrUnsupported) {
+		err = nil
+	}
+	err = refused(errors.Join(err, f.f.Sync()))
+	passing("synced")
+	err = errors.Join(err, f.f.Close())
+	f.done = err == nil
+	return err
 }
 
 // Drop removes a file that was not kept.
