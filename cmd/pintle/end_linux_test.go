@@ -66,6 +66,9 @@ func (n *noted) follow(f *os.File) {
 // The keys that end live do so at once, however long the frame at hand takes, and
 // so do signals; the terminal is as it was before.
 func TestKeysEndLive(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts processes")
+	}
 	hostileHome(t)
 	r := rand.New(rand.NewPCG(7, 7))
 	text := "# width=3000, height=2000, date-obs=2026-11-27T10:30:00, exptime=2\nx,y,flux\n"
