@@ -52,6 +52,8 @@ const (
 	BuildingIndex                 // patterns of Share, degrees, are being built
 	LongSearch                    // the solver's last search runs
 	NotDone                       // Err: an action that was asked for
+	FolderTooDeep                 // Text: the first folder that lies too deep to be watched
+	FolderTooMany                 // Text: the first folder beyond those that are watched
 )
 
 // Doubtful reports whether the note makes the answer doubtful: such notes stand

@@ -407,6 +407,10 @@ func TestDeclinationTouchedIsADoubt(t *testing.T) {
 	if len(st.Doubts) == 0 || st.Doubts[0].Kind != MeasureAnew || st.Next.Kind != MeasureFresh {
 		t.Errorf("doubts %s, next %+v", kinds(st.Doubts), st.Next)
 	}
+	one(t, s, files(t, posed.Pose{At: p.At + 20, Lost: true}))
+	if st := s.State(); len(st.Doubts) == 0 || len(st.OfFrame().Doubts)+len(st.OfFrame().Notes) > 0 {
+		t.Errorf("an unsolved frame: doubts %s of the answer, %s of its own", kinds(st.Doubts), kinds(st.News))
+	}
 	s.Begin()
 	if st := s.State(); st.Phase != Measuring || st.Answer != nil || len(st.Doubts) > 0 || len(st.Trail) > 0 {
 		t.Errorf("a new measurement begins with %+v", st)

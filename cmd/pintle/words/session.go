@@ -12,6 +12,7 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/watch"
 	"pintle/index/sphere"
 )
 
@@ -447,6 +448,10 @@ func Note(n session.Note) string {
 		return fmt.Sprintf("building the star index for patterns of %.1f° to %.1f°, once: this may take a minute", n.Share[0].Degrees(), n.Share[1].Degrees())
 	case session.LongSearch:
 		return LongSearch
+	case session.FolderTooDeep:
+		return fmt.Sprintf("%s and what else lies more than %d folders deep is not looked at: name a folder nearer to the frames", Foreign(n.Text), watch.MostDeep)
+	case session.FolderTooMany:
+		return fmt.Sprintf("%s and what else comes after the first %d folders is not looked at: name a folder with fewer below it", Foreign(n.Text), watch.MostFolders)
 	case session.NotDone:
 		return "not done: " + PlainError(n.Err).Error()
 	}
@@ -486,7 +491,7 @@ func Unsettled(u *session.Unsettled) error {
 	case session.NoSuchMount:
 		return say(Known(u.Known, "pintle gear add mount NAME --alt-per-turn 60"), "no mount called %q in the gear file", u.Name)
 	case session.ToleranceOutOfRange:
-		return say("1 suits most portable set-ups", "tolerance of %g arcmin is out of range 0 to %g", u.Value, u.Limit)
+		return say("1 suits most portable set-ups", "tolerance of %g arcmin is out of range 0.01 to %g", u.Value, u.Limit)
 	case session.BadPlace:
 		return say("check --lat, --lon and --elev", "%w", u.Err)
 	case session.BadAir:
