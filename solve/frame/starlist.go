@@ -12,14 +12,14 @@ import (
 	"strings"
 )
 
-// maxStars is the longest star list that is read.
+// maxStars is the longest star list that is read (no source).
 const maxStars = 1_000_000
 
 // maxLine is the longest line of a star list, bytes (no source, chosen on
 // 2026-11-28: some thousand columns).
 const maxLine = 64 << 10
 
-// farthest is the largest coordinate, in pixels, of a star in a list.
+// farthest is the largest coordinate, in pixels, of a star in a list (no source).
 const farthest = 1_000_000
 
 // starListLike reports whether a file's start is lines of plain text with a

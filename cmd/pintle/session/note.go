@@ -63,7 +63,7 @@ func (n Note) Doubtful() bool {
 	case Unsure, MeasureAnew, OtherFits:
 		return true
 	case Contradicts:
-		return n.Contradiction.Kind != axis.SitesDiffer
+		return n.Contradiction.Kind != axis.SitesDiffer && n.Contradiction.Kind != axis.OneTimeTold
 	case FitWarning:
 		switch n.Warning.Kind {
 		case axis.Disagree, axis.CameraShifted, axis.Bends, axis.FarAxis, axis.SmallTurn, axis.MountMoved:
@@ -71,6 +71,12 @@ func (n Note) Doubtful() bool {
 		}
 	}
 	return false
+}
+
+// mendable reports whether a new measurement could end the doubt: it cannot set
+// the zone of a camera's clock.
+func (n Note) mendable() bool {
+	return n.Kind != Contradicts || n.Contradiction.Kind != axis.ZoneFar
 }
 
 // Refusal says why there is no answer.

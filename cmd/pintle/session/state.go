@@ -212,7 +212,7 @@ func (s *Session) next(st *State) Next {
 		return Next{Kind: TurnRA}
 	case e.mustAgain():
 		return Next{Kind: MeasureFresh}
-	case st.Within && len(st.Doubts) > 0:
+	case st.Within && slices.ContainsFunc(st.Doubts, Note.mendable):
 		return Next{Kind: MeasureFresh}
 	case st.Within && st.Sure:
 		return Next{Kind: AllDone}
@@ -250,7 +250,7 @@ func (st *State) Used(f *Frame) *axis.FrameFit {
 	}
 	r := st.Answer.Result
 	for i := range st.Answer.Sightings {
-		if st.Answer.Sightings[i].Name == f.Name && st.Answer.Sightings[i].Time.Equal(f.Time()) {
+		if s := &st.Answer.Sightings[i]; s.Key == f.Path && s.Time.Equal(f.Time()) {
 			return &r.Frames[i]
 		}
 	}
