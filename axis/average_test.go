@@ -84,7 +84,7 @@ func TestAverageAgainstDraws(t *testing.T) {
 				sag[k] = float64(f) * rng.NormFloat64()
 			}
 			log, x, cov := draw(a, &g, float64(s), sag)
-			p.add(reading{log, x, cov}, 0, 0)
+			p.add(seen(reading{log, x, cov}), 0, 0)
 		}
 		w, _ := p.view()
 		sigma, want := math.Sqrt(v.cov[0]+v.cov[2]), math.Sqrt(w.cov[0]+w.cov[2])

@@ -13,23 +13,30 @@ import (
 // three pointings lie on one circle always.
 //
 // Scatter has a size per frame and axis. Either everything stands still but for
-// what the stars show (a short turn of a firm mount; photographs by simulators
-// too), or it moves by fractions of an arcsecond to a few: a telescope of 5 cm
-// shows 0.3 arcsec of slow image motion in 2 s under seeing of 2 arcsec, see
-// imageMotion in the tests; wind, gears and tripods add as much and more (common practice, no
-// source). A share is left for anything. The logarithm of the size is normal about
-// the usual one, and even for anything.
+// what the stars show (photographs by simulators; long exposures on a firm pier), or
+// it moves by fractions of an arcsecond to a few: a telescope of 5 cm shows 0.3
+// arcsec of slow image motion in 2 s under seeing of 2 arcsec, see imageMotion in the
+// tests; wind, gears and tripods add as much and more (common practice, no source).
+// A share is left for anything. The logarithm of the size is normal about the usual
+// one, and even for anything. A mount whose scatter is known from other evenings has
+// that instead, see [Habit].
 //
 // Sag is the turn of the camera against the mount that grows with the part of
 // gravity along it: most of it a droop, a third in any other way. A few arcsec are
-// usual (common practice, no source), but what stands still to a hundredth of an
-// arcsecond does not bend by a hundred times that either: the sag that is believed
-// grows with a power of the scatter.
+// usual (common practice, no source), but what stands still to a thousandth of an
+// arcsecond does not bend by arcseconds either: the sag that is believed grows with
+// the root of the scatter. The frames cannot say: a droop moves them across the turn
+// as another axis would, and shows in nothing but how they are turned about the line
+// of sight.
+//
+// The shares are chosen by simulation (TestDisturbedNights of cmd/night) so that the
+// error of a mount that moves is stated whole. Three and four narrow frames cannot
+// tell it from one that stands still, whose error is then stated too large.
 const (
-	firmShare, firmScatter, firmSpread    = 0.60, 0.003 * sphere.Arcsecond, 1.0
-	looseShare, looseScatter, looseSpread = 0.39, 0.5 * sphere.Arcsecond, 1.0
+	firmShare, firmScatter, firmSpread    = 0.50, 0.0015 * sphere.Arcsecond, 0.6
+	looseShare, looseScatter, looseSpread = 0.45, 0.6 * sphere.Arcsecond, 1.4
 	wildScatter                           = 2 * sphere.Arcsecond
-	usualSag, sagPower, sagSpread         = 2.3 * sphere.Arcsecond, 0.7, 0.8
+	usualSag, sagAt, sagPower, sagSpread  = 3 * sphere.Arcsecond, 0.5 * sphere.Arcsecond, 0.5, 0.8
 
 	leastScatter = 0.0006 * sphere.Arcsecond
 	mostTurned   = 2 * sphere.Degree
@@ -62,7 +69,7 @@ func gridOfUnrest() (out []unrest) {
 		}
 		u := unrest{scatter: float64(s), log: math.Log(p)}
 		for i := range sagWeights {
-			u.sag = append(u.sag, float64(usualSag)*math.Pow(float64(s/looseScatter), sagPower)*math.Exp(math.Sqrt(3)*float64(i-1)*sagSpread))
+			u.sag = append(u.sag, float64(usualSag)*math.Pow(float64(s/sagAt), sagPower)*math.Exp(math.Sqrt(3)*float64(i-1)*sagSpread))
 		}
 		out = append(out, u)
 	}

@@ -83,6 +83,8 @@ var families = []family{
 	{name: "sinks 60, moving", spoil: also(sinking(60 * arcsec)), wanted: []axis.Kind{axis.Sinks}},
 	{name: "camera 60, moving", spoil: also(from(func(p *Pose) { p.Roll += 60 * arcsec; p.Dec += 60 * arcsec })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.OddFrame}},
 	{name: "base 60, moving", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = 60*arcsec, 1 })), wanted: []axis.Kind{axis.MountMoved, axis.OddFrame}},
+	{name: "jitter 1", spoil: scatters(1*arcsec, 0)},
+	{name: "sag 3 alone", spoil: scatters(0, 3*arcsec)},
 	{name: "one time for all", spoil: moving, wanted: []axis.Kind{axis.SameTime}, read: func(ss []axis.Sighting) {
 		for i := range ss {
 			ss[i].Place = ss[0].Place
@@ -94,6 +96,7 @@ var families = []family{
 type score struct {
 	errs, pulls, stated []float64 // arcsec, error over stated, arcsec
 	named, falsely      int
+	refused             int
 }
 
 func (c *score) add(f *family, r *axis.Result, truth sphere.Local) {
@@ -130,8 +133,8 @@ func (c *score) log(t *testing.T, name string, frames int) {
 	for _, p := range c.pulls {
 		sum += p * p
 	}
-	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f; stated median %.2f arcsec; error over stated rms %.2f; named %d, something else named %d",
-		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.stated[n/2], math.Sqrt(sum/float64(n)), c.named, c.falsely)
+	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f; stated median %.2f arcsec; error over stated rms %.2f; named %d, something else named %d; refused %d",
+		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.stated[n/2], math.Sqrt(sum/float64(n)), c.named, c.falsely, c.refused)
 }
 
 // TestDisturbedNights measures nights of the kind of ../shared/nights that something
@@ -170,11 +173,74 @@ func TestDisturbedNights(t *testing.T) {
 }
 
 // kindred is a night of the kind of ../shared/nights.
-func kindred(rng *rand.Rand) Spec {
+func kindred(rng *rand.Rand) Spec { return kin(rng, 0) }
+
+// kin is the same with so many frames, 0 for 3 to 5.
+func kin(rng *rand.Rand, frames int) Spec {
 	diagonal := sphere.Angle(spread(rng, 0.6, 6)) * sphere.Degree
 	return invent(rng, func() (Spec, wish) {
 		s, w := draft(rng, diagonal)
 		s.Sky.Cloud, s.Setup.Tracking, w.shortest = 0, true, 2
+		if frames > 0 {
+			w.frames = frames
+		}
 		return s, w
 	})
+}
+
+// harm is how far an axis may be off by the tolerance that the program assumes, so
+// the size of a mishap that does harm.
+const harm = sphere.Arcminute
+
+// growing is what grows with the turn, by so much in all.
+func growing(by sphere.Angle) func(*rand.Rand, *Spec) {
+	return func(_ *rand.Rand, s *Spec) {
+		n := len(s.Frames) - 1
+		for i := range s.Frames {
+			share := float64((s.Frames[i].Turn - s.Frames[0].Turn) / (s.Frames[n].Turn - s.Frames[0].Turn))
+			s.Frames[i].Dec += by * sphere.Angle(share)
+		}
+	}
+}
+
+// sunk is a base that sinks by so much in all.
+func sunk(by sphere.Angle) func(*rand.Rand, *Spec) {
+	return func(rng *rand.Rand, s *Spec) { sinking(by/sphere.Angle(len(s.Frames)-1))(rng, s) }
+}
+
+// mishaps are those of an ordinary mount, at three times the size that harms.
+var mishaps = []family{
+	{name: "nothing", spoil: moving},
+	{name: "slip", spoil: also(from(func(p *Pose) { p.Dec += 3 * harm })), wanted: odd},
+	{name: "gust", spoil: also(gust(3 * harm)), wanted: odd},
+	{name: "base moved", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = 3*harm, 1 })), wanted: []axis.Kind{axis.MountMoved}},
+	{name: "camera moved", spoil: also(from(func(p *Pose) { p.Roll += 3 * harm; p.Dec += 3 * harm })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip}},
+	{name: "sinks", spoil: also(sunk(3 * harm)), wanted: []axis.Kind{axis.Sinks}},
+	{name: "bends", spoil: also(growing(3 * harm)), wanted: []axis.Kind{axis.Bends}},
+}
+
+// TestMishapsAreNamed tells how often what went wrong is named, at three times the
+// size that harms, and how often something else is.
+func TestMishapsAreNamed(t *testing.T) {
+	t.Logf("seed %d, %d nights of each kind and number of frames", seed, *disturbed)
+	for _, f := range mishaps {
+		t.Run(f.name, func(t *testing.T) {
+			for _, frames := range []int{3, 4, 5, 6, 8} {
+				var c score
+				for i := range *disturbed {
+					rng := rand.New(rand.NewPCG(seed, 4000+uint64(100*frames+i)))
+					s := kin(rng, frames)
+					f.spoil(rng, &s)
+					n := build(t, s)
+					r, err := axis.Fit(n.sightings(rng))
+					if err != nil {
+						c.refused++
+						continue
+					}
+					c.add(&f, r, n.Truth(frames-1).Axis)
+				}
+				c.log(t, f.name, frames)
+			}
+		})
+	}
 }
