@@ -33,7 +33,7 @@ import (
 // error of a mount that moves is stated whole. Three and four narrow frames cannot
 // tell it from one that stands still, whose error is then stated too large.
 const (
-	firmShare, firmScatter, firmSpread    = 0.50, 0.0015 * sphere.Arcsecond, 0.6
+	firmShare, firmScatter, firmSpread    = 0.52, 0.0015 * sphere.Arcsecond, 0.6
 	looseShare, looseScatter, looseSpread = 0.45, 0.6 * sphere.Arcsecond, 1.4
 	wildScatter                           = 2 * sphere.Arcsecond
 	usualSag, sagAt, sagPower, sagSpread  = 3 * sphere.Arcsecond, 0.5 * sphere.Arcsecond, 0.5, 0.8

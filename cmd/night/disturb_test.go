@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"pintle/axis"
+	"pintle/axis/drive"
 	"pintle/index/sphere"
 )
 
@@ -35,12 +36,14 @@ func from(f func(p *Pose)) func(*rand.Rand, *Spec) {
 	}
 }
 
-// sinking tips the base evenly, each frame by more.
+// sinking tips the base evenly, by so much from one frame to the next on average.
 func sinking(by sphere.Angle) func(*rand.Rand, *Spec) {
 	return func(rng *rand.Rand, s *Spec) {
 		toward := sphere.Angle(between(rng, 0, 360)) * sphere.Degree
+		n := len(s.Frames) - 1
 		for i := range s.Frames {
-			s.Frames[i].Sink, s.Frames[i].SinkAz = by*sphere.Angle(i), toward
+			share := s.Frames[i].At.Seconds() / s.Frames[n].At.Seconds()
+			s.Frames[i].Sink, s.Frames[i].SinkAz = by*sphere.Angle(share*float64(n)), toward
 		}
 	}
 }
@@ -195,10 +198,13 @@ const harm = sphere.Arcminute
 // growing is what grows with the turn, by so much in all.
 func growing(by sphere.Angle) func(*rand.Rand, *Spec) {
 	return func(_ *rand.Rand, s *Spec) {
+		turn := func(i int) sphere.Angle { // the motor's included
+			f := &s.Frames[i]
+			return f.Turn - s.sign()*drive.SkyTurn(f.At)
+		}
 		n := len(s.Frames) - 1
 		for i := range s.Frames {
-			share := float64((s.Frames[i].Turn - s.Frames[0].Turn) / (s.Frames[n].Turn - s.Frames[0].Turn))
-			s.Frames[i].Dec += by * sphere.Angle(share)
+			s.Frames[i].Dec += by * (turn(i) - turn(0)) / (turn(n) - turn(0))
 		}
 	}
 }
