@@ -49,11 +49,11 @@ type pool struct {
 }
 
 // add takes a view with a weight, the logarithm of its prior; at is the place of
-// its scatter in unrests.
+// its scatter among the beliefs.
 func (p *pool) add(v view, prior float64, at int) {
 	log := v.log + prior
 	if p.scatters == nil {
-		p.top, p.scatters = log, make([]float64, len(unrests))
+		p.top, p.scatters = log, make([]float64, len(anyMount))
 	}
 	if log > p.top {
 		p.shrink(math.Exp(p.top - log))
@@ -98,7 +98,7 @@ func (p *pool) view() (v view, ok bool) {
 	sum := 0.0
 	for i, w := range p.scatters {
 		if sum += w; sum >= p.total/2 {
-			v.scatter = unrests[i].scatter
+			v.scatter = anyMount[i].scatter
 			break
 		}
 	}
@@ -121,7 +121,7 @@ func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 		return nil
 	}
 	pools := make([]pool, len(causes))
-	for at, u := range unrests {
+	for at, u := range a.believed() {
 		r, ok := m.at(u.scatter)
 		if !ok {
 			continue
@@ -215,7 +215,7 @@ func merge(vs []view) (out view, ok bool) {
 	var p pool
 	for _, v := range vs {
 		at := 0
-		for at < len(unrests)-1 && unrests[at].scatter < v.scatter {
+		for at < len(anyMount)-1 && anyMount[at].scatter < v.scatter {
 			at++
 		}
 		p.add(v.seenFrom(vs[0].near), 0, at)

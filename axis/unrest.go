@@ -19,7 +19,7 @@ import (
 // tests; wind, gears and tripods add as much and more (common practice, no source).
 // A share is left for anything. The logarithm of the size is normal about the usual
 // one, and even for anything. A mount whose scatter is known from other evenings has
-// that instead, see [Habit].
+// that instead, see [Manner].
 //
 // Sag is the turn of the camera against the mount that grows with the part of
 // gravity along it: most of it a droop, a third in any other way. A few arcsec are
@@ -49,31 +49,67 @@ type unrest struct {
 	log     float64   // of the scatter's prior
 }
 
-// unrests is the grid over which the answers are averaged.
-var unrests = gridOfUnrest()
+// Manner is what other evenings have shown of a mount. The zero value is a mount of
+// which nothing is known.
+type Manner struct {
+	// Scatter is the usual scatter of its frames about one rotation, standard
+	// deviation per axis, as in [Result.Tilt].
+	Scatter sphere.Angle
+	// Evenings is how many evenings say so; 0 when the owner does.
+	Evenings int
+}
+
+// How well a scatter is known: its logarithm varies from evening to evening (wind,
+// seeing; common practice, no source), and one evening of a few frames is known to
+// about as much. What the owner says counts as ownWord evenings. One evening in ten
+// is like that of any mount.
+const (
+	eveningSpread = 0.5
+	frameSpread   = 0.6
+	ownWord       = 4
+	otherwise     = 0.10
+)
+
+// beliefs is the grid over which the answers are averaged.
+type beliefs []unrest
+
+var anyMount = Manner{}.beliefs()
 
 // sagWeights are those of sags at -sqrt(3), 0 and sqrt(3) standard deviations of their
 // logarithm (Gauss-Hermite).
 var sagWeights = [3]float64{1. / 6, 2. / 3, 1. / 6}
 
-func gridOfUnrest() (out []unrest) {
+func (m Manner) beliefs() (out beliefs) {
 	const step = 1.6
-	normal := func(s, middle sphere.Angle, spread float64) float64 {
-		u := math.Log(float64(s/middle)) / spread
-		return math.Exp(-u*u/2) / (math.Sqrt(2*math.Pi) * spread)
-	}
 	for s := leastScatter; s < mostTurned; s *= step {
-		p := firmShare*normal(s, firmScatter, firmSpread) + looseShare*normal(s, looseScatter, looseSpread)
-		if s > wildScatter {
-			p += (1 - firmShare - looseShare) * 3 * math.Pow(float64(wildScatter/s), 3)
-		}
-		u := unrest{scatter: float64(s), log: math.Log(p)}
+		u := unrest{scatter: float64(s), log: math.Log(m.density(s))}
 		for i := range sagWeights {
 			u.sag = append(u.sag, float64(usualSag)*math.Pow(float64(s/sagAt), sagPower)*math.Exp(math.Sqrt(3)*float64(i-1)*sagSpread))
 		}
 		out = append(out, u)
 	}
 	return out
+}
+
+// density returns the density of the logarithm of the scatter.
+func (m Manner) density(s sphere.Angle) float64 {
+	normal := func(s, middle sphere.Angle, spread float64) float64 {
+		u := math.Log(float64(s/middle)) / spread
+		return math.Exp(-u*u/2) / (math.Sqrt(2*math.Pi) * spread)
+	}
+	p := firmShare*normal(s, firmScatter, firmSpread) + looseShare*normal(s, looseScatter, looseSpread)
+	if s > wildScatter {
+		p += (1 - firmShare - looseShare) * 3 * math.Pow(float64(wildScatter/s), 3)
+	}
+	if m.Scatter <= 0 {
+		return p
+	}
+	n := float64(m.Evenings)
+	if n < 1 {
+		n = ownWord
+	}
+	spread := math.Sqrt(eveningSpread*eveningSpread + (eveningSpread*eveningSpread+frameSpread*frameSpread)/n)
+	return otherwise*p + (1-otherwise)*normal(s, max(m.Scatter, 2*leastScatter), spread)
 }
 
 // sags is the number of columns of sag.
