@@ -106,7 +106,7 @@ func (p *pool) view() (v view, ok bool) {
 }
 
 // views averages, for each of the causes, what the frames say about the mount g
-// over all beliefs.
+// over all beliefs that count.
 func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 	z := a.sag()
 	columns := make([][]int, len(causes)) // of each cause, once sag is integrated away
@@ -120,27 +120,15 @@ func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 	if !ok {
 		return nil
 	}
-	pools := make([]pool, len(causes))
-	for at, u := range a.believed() {
-		r, ok := m.at(u.scatter)
-		if !ok {
-			continue
-		}
-		for k, sag := range u.sag {
-			stiff, ok := r.without(sags, sag)
-			if !ok {
-				continue
-			}
-			for i, c := range causes {
-				sizes, share := c.sizes()
-				for _, size := range sizes {
-					if x, ok := stiff.read(columns[i], size); ok {
-						pools[i].add(seen(x), u.log+math.Log(sagWeights[k]*c.odds*share), at)
-					}
-					share /= 2
-				}
-			}
-		}
+	pools, us := make([]pool, len(causes)), a.believed()
+	counts := func(at int) bool { return pour(pools, causes, columns, &m, us[at], at) }
+	start := 0
+	for start < len(us)-1 && us[start].scatter < m.rms() {
+		start++
+	}
+	for at := start; at >= 0 && counts(at); at-- {
+	}
+	for at := start + 1; at < len(us) && counts(at); at++ {
 	}
 	for i := range pools {
 		if v, ok := pools[i].view(); ok {
@@ -149,6 +137,37 @@ func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 		}
 	}
 	return out
+}
+
+// negligible is how far, in the logarithm, evidence lies below the best of its cause
+// when it counts no more; the likelihood falls on from there.
+const negligible = 40
+
+// pour adds what is seen under one belief of the scatter to the pools of all causes. It
+// returns false when that counts in none of them.
+func pour(pools []pool, causes []cause, columns [][]int, m *mixed, u unrest, at int) (counts bool) {
+	r, ok := m.at(u.scatter)
+	if !ok {
+		return true
+	}
+	for k, sag := range u.sag {
+		stiff, ok := r.without(sags, sag)
+		if !ok {
+			continue
+		}
+		for i, c := range causes {
+			sizes, share := c.sizes()
+			for _, size := range sizes {
+				if x, ok := stiff.read(columns[i], size); ok {
+					prior := u.log + math.Log(sagWeights[k]*c.odds*share)
+					pools[i].add(seen(x), prior, at)
+					counts = counts || x.log+prior > pools[i].top-negligible
+				}
+				share /= 2
+			}
+		}
+	}
+	return counts
 }
 
 // still returns what the frames say when nothing but the errors of the stars turns

@@ -167,7 +167,7 @@ func (f *fit) setAttitudes(own free) {
 	scale := f.bundle.calibrate(3*len(own) + lensParams)
 	cov := f.bundle.last.Inverse()
 	n := 3 * len(own)
-	f.own = attitudes{own, mat.NewSymDense(n, nil), f.believed()}
+	f.own = attitudes{own, mat.NewSymDense(n, nil), f.believed(), &independent{}}
 	for i := range n {
 		for j := i; j < n; j++ {
 			f.own.cov.SetSym(i, j, scale*cov.At(i, j))
