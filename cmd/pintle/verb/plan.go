@@ -39,7 +39,7 @@ func (f *planFlags) add(fs *pflag.FlagSet) {
 	fs.BoolVar(&f.bothSides, "across", false, "the mount may cross the meridian without changing sides, as a fork does")
 	fs.Var(written.Plain("magnitude", -2, 30, "10.5").Flag(&f.faintest, 10), "faintest", "`magnitude` of the faintest stars your frames show")
 	f.given = fs
-	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, 1), "wobble", "how well a whole frame holds still, `arcsec`: wind, bearings, seeing (default: the mount's scatter in the gear file, or 1)")
+	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, 1), "wobble", "how well a whole frame holds still, `arcsec`: wind, bearings, seeing; unless told, a scatter in the gear file counts")
 	fs.StringVar(&f.blocks, "blocks", "", "`file` that tells what blocks the sky (default: that of the site in the gear file)")
 	fs.StringVar(&f.chart, "chart", "", "draw the sky into this `file`, .svg or .png")
 	fs.BoolVar(&f.replace, "replace", false, "replace the file of --chart when it exists")
