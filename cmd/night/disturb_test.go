@@ -88,7 +88,7 @@ var families = []family{
 	{name: "base 60, moving", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = 60*arcsec, 1 })), wanted: []axis.Kind{axis.MountMoved, axis.OddFrame}},
 	{name: "jitter 1", spoil: scatters(1*arcsec, 0)},
 	{name: "sag 3 alone", spoil: scatters(0, 3*arcsec)},
-	{name: "one time for all", spoil: moving, wanted: []axis.Kind{axis.SameTime}, read: func(ss []axis.Sighting) {
+	{name: "one time for all", spoil: moving, read: func(ss []axis.Sighting) {
 		for i := range ss {
 			ss[i].Place = ss[0].Place
 		}
@@ -109,7 +109,7 @@ func (c *score) add(f *family, r *axis.Result, truth sphere.Local) {
 	right, wrong := false, false
 	for _, w := range r.Warnings {
 		switch w.Kind {
-		case axis.DecSlip, axis.OddFrame, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks, axis.SameTime:
+		case axis.DecSlip, axis.OddFrame, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks:
 			if slices.Contains(f.wanted, w.Kind) {
 				right = true
 			} else {
