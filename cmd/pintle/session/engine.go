@@ -116,7 +116,7 @@ const (
 // measureAll measures the axis from all sightings at once, and does not follow.
 func (e *engine) measureAll(all []axis.Sighting) error {
 	e.sightings = all
-	r, err := axis.Fit(all)
+	r, err := axis.FitAs(all, e.setting.Manner)
 	if e.weak = nil; errors.As(err, &e.weak) {
 		return nil
 	}
@@ -225,7 +225,7 @@ func (e *engine) measure(s axis.Sighting) (step, error) {
 
 // fit measures the axis from the sightings and starts to follow it.
 func (e *engine) fit() (step, error) {
-	r, err := axis.Fit(e.sightings)
+	r, err := axis.FitAs(e.sightings, e.setting.Manner)
 	if err != nil {
 		return step{}, err
 	}

@@ -64,6 +64,7 @@ func New(c Config) (*Session, error) {
 	if c.Broken != nil {
 		s.doubts = append(s.doubts, Note{Kind: GearLeftOut, Err: c.Broken})
 	}
+	s.setting.learn(&c)
 	s.engine = newEngine(&s.setting)
 	s.keep = newKeeper(&c)
 	return s, nil
