@@ -19,9 +19,12 @@ type State struct {
 	Setting   Setting
 	// Frames are the frames of a measurement made at once. Last is the latest one
 	// looked at, Count how many were.
-	Frames    []*Frame
-	Last      *Frame
-	Count     int
+	Frames []*Frame
+	Last   *Frame
+	Count  int
+	// Passed are frames that were passed over for newer ones, since the frame
+	// before Last: not looked at, or not to the end.
+	Passed    []string
 	Sightings int // the measurement rests on so many
 
 	Answer *Answer // nil while there is none
@@ -93,7 +96,7 @@ const (
 func (s *Session) State() State {
 	e := s.engine
 	st := State{
-		Seq: s.seq, Phase: e.phase, Simulated: s.c.Simulated, Setting: s.setting, Frames: slices.Clone(s.frames), Count: s.count,
+		Seq: s.seq, Phase: e.phase, Simulated: s.c.Simulated, Setting: s.setting, Frames: slices.Clone(s.frames), Count: s.count, Passed: slices.Clone(s.passed),
 		Sightings: e.sighted(), Answer: e.answer, Within: e.within(), Sure: e.sure(), Refusal: s.refusal, Weak: e.weak, Asks: s.asks,
 		Trail: slices.Clone(e.trail), Muted: s.muted, Offer: s.offer,
 	}
@@ -143,6 +146,9 @@ func (s *Session) notes() []Note {
 				out = append(out, Note{Kind: OfFile, Frame: f.Name, Text: n})
 			}
 		}
+	}
+	if len(s.passed) > 0 {
+		out = append(out, Note{Kind: PassedOver, Frames: slices.Clone(s.passed)})
 	}
 	return append(out, s.passing...)
 }
