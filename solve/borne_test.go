@@ -61,21 +61,6 @@ func TestStarsBearTheLens(t *testing.T) {
 	}
 }
 
-// One false pair far out does not bend a lens that is known in the middle only: it is
-// learnt outward.
-func TestLensIsLearntOutward(t *testing.T) {
-	rng := rand.New(rand.NewPCG(seed, 41))
-	tr := wideMade(rng, optics.Stereographic, 106*sphere.Degree, -0.09, false)
-	k := checker{list: lib.List, epoch: 2026.9}
-	p := tr.bent(0.17) // as field 45 of the fisheyes of cmd/proof was bent
-	prior := p.priors(p.lens.CX * 2)
-	c := makeBalanced(tr.field, maxMatches)
-	list := k.inFrame(p, c, len(c.pts)*3/2)
-	otherLaws(p, prior, c, list, 2)
-	s := Solution{Lens: p.lens, CamFromSky: p.camFromSky, W: 1280, H: 960}
-	tr.checkSky(t, &s)
-}
-
 // Random points, and those of a wide frame scrambled, are taken for no wide frame:
 // what the best proposals weigh is far from what stands by that alone.
 func TestChanceWeighsLittle(t *testing.T) {

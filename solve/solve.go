@@ -494,7 +494,6 @@ func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, j
 	for range workers {
 		wg.Go(func() {
 			w := newWorker(r, st, readers, n)
-			defer w.close()
 			for !done.Load() && ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
 				if i >= jobs {
