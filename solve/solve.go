@@ -312,11 +312,15 @@ func (r *run) enough(passes []pass) []pass {
 func (r *run) hinted() (out []stage) {
 	if near := r.opt.Hint.Near; r.fits(near) {
 		if drawnWide(&near.Lens) {
-			return r.wideKnown(&near.Lens) // its diagonal is none of the bands'
+			return r.wideKnown(&near.Lens, false) // its diagonal is none of the bands'
 		}
 		out = append(out, r.lensed(near, false)...)
-	} else if usual := r.opt.Hint.Usual; r.fits(usual) && !drawnWide(&usual.Lens) {
-		out = append(out, r.lensed(usual, true)...)
+	} else if usual := r.opt.Hint.Usual; r.fits(usual) {
+		if drawnWide(&usual.Lens) {
+			out = append(out, r.wideKnown(&usual.Lens, true)...)
+		} else {
+			out = append(out, r.lensed(usual, true)...)
+		}
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
 		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
