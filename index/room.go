@@ -47,14 +47,28 @@ func (m *room) take(bytes int) {
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if m.used.Load() <= m.most {
-		return // another one has forgotten meanwhile
+	if m.used.Load() > m.most { // no other one has emptied it meanwhile
+		m.forget()
 	}
+}
+
+// empty forgets what is in the room.
+func (m *room) empty() {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.forget()
+}
+
+func (m *room) forget() {
 	m.used.Store(0)
 	for _, r := range m.readers {
 		r.forget()
 	}
 }
+
+// Forget gives the memory back that the patterns take which were read from this band,
+// and from those that share its room. What is needed again is read again.
+func (r *Reader) Forget() { r.room.empty() }
 
 // starry reports whether the band's stars are too many to be kept beside the room.
 func (r *Reader) starry() bool { return len(r.blocks)*blockSize*dotBytes > mostStars }

@@ -37,6 +37,9 @@ func (s *Solver) reason(f *detect.Field) string {
 	default:
 		troubles = append(troubles, "no pattern of its stars is one of the sky")
 	}
+	if f.W == 2*f.H {
+		troubles = append(troubles, "twice as wide as high, it may be a panorama of 360 x 180 degrees, which no lens draws: give a photograph that it was made of")
+	}
 	return strings.Join(troubles, "; ")
 }
 

@@ -33,6 +33,7 @@ func TestReason(t *testing.T) {
 		{"overexposed", field(60, func(f *detect.Field) { f.Blown = 0.4; f.Background = 65535 }), []string{"40 % of the picture is overexposed"}, []string{"sky is bright"}},
 		{"trees and cloud", field(60, func(f *detect.Field) { f.Torn, f.Empty = 0.3, 0.5 }), []string{"obstacles cross 30 %", "50 % of the picture has far fewer stars"}, nil},
 		{"blank", field(0, func(f *detect.Field) { f.Flat = true }), []string{"blank", "0 stars found"}, []string{"visible"}},
+		{"a panorama", field(60, func(f *detect.Field) { f.W = 2 * f.H }), []string{"panorama of 360 x 180"}, nil},
 		{"tiny", field(0, func(f *detect.Field) { f.W, f.H = 5, 4 }), []string{"only 5 x 4 pixels"}, []string{"visible"}},
 	} {
 		said := (&Solver{}).reason(c.f)
