@@ -55,7 +55,7 @@ func (w *weather) Recognise(ctx context.Context, f *Frame) error {
 		}
 		*f = pose
 	case near:
-		f.miss(Miss{Kind: Unsolved, Err: &solve.Unsolved{Reason: "cloud", Bounded: true}})
+		f.miss(Miss{Kind: Unsolved, Err: &solve.Unsolved{Bounded: true}})
 	default:
 		<-ctx.Done()
 		w.mu.Lock()

@@ -67,6 +67,7 @@ type Run struct {
 	picture  int
 	drawing  bool
 	gone     bool
+	left     [2]string // folders too deep and too many
 
 	// What takes long goes on beside the loop, a file at a time and besides them one
 	// lost frame that is looked for further. mu guards all else but the watcher
@@ -148,9 +149,25 @@ func (r *Run) do(ctx context.Context, work func() (then func() error)) {
 	})
 }
 
-// folder notices that the folder went or came back.
+// leftOut tells of the folders that are not watched.
+func (r *Run) leftOut() (out []Note) {
+	if r.left[0] != "" {
+		out = append(out, Note{Kind: FolderTooDeep, Text: r.left[0]})
+	}
+	if r.left[1] != "" {
+		out = append(out, Note{Kind: FolderTooMany, Text: r.left[1]})
+	}
+	return out
+}
+
+// folder notices that the folder went or came back, and what of it is left out.
 func (r *Run) folder() {
-	gone := r.Watch.State().Gone
+	st := r.Watch.State()
+	if left := [2]string{st.TooDeep, st.TooMany}; left != r.left {
+		r.left = left
+		r.locked(r.show)
+	}
+	gone := st.Gone
 	if gone == r.gone {
 		return
 	}
@@ -332,6 +349,7 @@ func (r *Run) draw(f *Frame) {
 func (r *Run) State() State {
 	st := r.Session.State()
 	st.Picture = r.picture
+	st.Notes = append(st.Notes, r.leftOut()...)
 	if r.mount != nil {
 		m := *r.mount
 		st.Mount = &m
