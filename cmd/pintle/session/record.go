@@ -298,6 +298,13 @@ func (k *keeper) missed(f *Frame) {
 	k.misses = append(k.misses, k.missKept(f))
 }
 
+// recovered forgets a frame that took no part, because it takes part after all.
+func (k *keeper) recovered(f *Frame) {
+	if k != nil {
+		k.misses = slices.DeleteFunc(k.misses, func(m journal.Frame) bool { return m.Name == f.Name && m.Time.Equal(f.Time()) })
+	}
+}
+
 func journalDirection(l sphere.Local) journal.Direction {
 	az, alt := l.AzAlt()
 	return journal.Direction{Az: az.Degrees(), Alt: alt.Degrees()}
