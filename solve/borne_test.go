@@ -10,7 +10,7 @@ import (
 	"pintle/index/sphere"
 )
 
-var chanceLists = flag.Int("chance-lists", 3, "lists without a pattern that are searched for wide frames, of each of two kinds")
+var chanceLists = flag.Int("chance-lists", 1, "lists without a pattern that are searched for wide frames, of each of two kinds")
 
 // bent is a pose that is right in the middle of the picture, with so much more
 // distortion than the lens has.
