@@ -47,7 +47,8 @@ func TestEffortFindsWhereItLooks(t *testing.T) {
 			{"elsewhere", &second, Hint{Near: near}, There, false},
 			{"elsewhere, told so", &second, Hint{Near: near, At: at(&second), Within: 2 * sphere.Degree}, There, true},
 			{"elsewhere, with the lens", &second, Hint{Near: near}, Nearby, true},
-			{"without a hint", &second, Hint{}, Nearby, false},
+			{"without a hint", &second, Hint{}, There, false},
+			{"without a hint, a quick look", &second, Hint{}, Nearby, true},
 			{"without a hint, everywhere", &second, Hint{}, Everywhere, true},
 			{"the wrong place", &second, Hint{Near: near, At: at(&first)}, Everything, true},
 		} {
