@@ -66,6 +66,9 @@ type State struct {
 	// Rehearsal, when Simulated: how the pretended mount stands.
 	Mount *Mount `json:"mount,omitempty"`
 
+	// Hands, when a camera or a mount is commanded.
+	Hands *Hands `json:"hands,omitempty"`
+
 	// At is when the answer was made, AgeMS how long ago that was when the state
 	// was sent.
 	AgeMS int64 `json:"age_ms"`
@@ -126,4 +129,5 @@ type Mount struct {
 var limits = map[session.ActionName][2]float64{
 	session.Fresh: {0, 0}, session.Tolerance: {0.05, 600}, session.Mute: {0, 1}, session.ResumeRun: {0, 0},
 	session.HandRA: {-180, 180}, session.HandAlt: {-600, 600}, session.HandAz: {-600, 600}, session.Tracking: {0, 1}, session.Cloud: {0, 1},
+	session.Stop: {0, 0}, session.GoOn: {0, 0}, session.Agree: {1, mostQuestions}, session.Decline: {1, mostQuestions},
 }

@@ -37,11 +37,16 @@ const (
 	ResumeRun     ActionName = "resume" // the run that is offered
 	Place         ActionName = "site"   // Site is where the mount stands
 	Quit          ActionName = "quit"
-	HandRA        ActionName = "turn-ra"  // degrees
-	HandAlt       ActionName = "turn-alt" // arcmin, up positive
-	HandAz        ActionName = "turn-az"  // arcmin, clockwise positive
-	Tracking      ActionName = "tracking" // 1 on, 0 off
-	Cloud         ActionName = "cloud"    // 1 on, 0 off
+	// For the hands; see Hands.Do.
+	Stop     ActionName = "stop"     // everything that a device does
+	GoOn     ActionName = "go-on"    // after a stop, or when the person has turned RA
+	Agree    ActionName = "agree"    // to the question of that number
+	Decline  ActionName = "decline"  // it
+	HandRA   ActionName = "turn-ra"  // degrees
+	HandAlt  ActionName = "turn-alt" // arcmin, up positive
+	HandAz   ActionName = "turn-az"  // arcmin, clockwise positive
+	Tracking ActionName = "tracking" // 1 on, 0 off
+	Cloud    ActionName = "cloud"    // 1 on, 0 off
 )
 
 // Run is a session that is given frames as they come: a folder is watched, the
@@ -72,6 +77,10 @@ func (r *Run) Until(ctx context.Context) error {
 	r.show()
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
+	var hands <-chan struct{}
+	if h := r.Session.c.Hands; h != nil {
+		hands = h.Changed()
+	}
 	for {
 		select {
 		case <-ctx.Done():
@@ -91,6 +100,8 @@ func (r *Run) Until(ctx context.Context) error {
 				return nil
 			}
 			r.Do(a)
+		case <-hands:
+			r.show()
 		case n := <-r.pictured:
 			r.busy, r.picture = false, n
 			r.show()
@@ -98,6 +109,14 @@ func (r *Run) Until(ctx context.Context) error {
 			r.folder()
 		}
 	}
+}
+
+// Urgent takes an action that is for the hands, past whatever is being worked on,
+// so that a stop never waits; false for any other. It may be called from any
+// goroutine.
+func (r *Run) Urgent(a Action) bool {
+	h := r.Session.c.Hands
+	return h != nil && h.Do(a)
 }
 
 // folder notices that the folder went or came back.

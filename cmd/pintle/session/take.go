@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 )
 
@@ -26,7 +27,7 @@ func (s *Session) Take(ctx context.Context, path string, mod time.Time, last boo
 	if err != nil {
 		return Ignored, err
 	}
-	f.Mod = mod
+	f.Mod, f.TakenBy = mod, s.takenBy(path)
 	if m := f.Miss; m != nil {
 		switch {
 		case f.gone():
@@ -119,6 +120,12 @@ func (s *Session) sight(f *Frame) {
 	}
 	s.offer = nil
 	f.Turned = st.turned
+	if st.kind == journal.Measurement {
+		if s.refusal = s.scattered(); s.refusal != nil {
+			s.engine.unanswer()
+			st.kind = journal.Sighting
+		}
+	}
 	s.record(f, st)
 }
 

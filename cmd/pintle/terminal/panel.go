@@ -134,6 +134,9 @@ func content(st *session.State, asked string, links []string, age time.Duration,
 	if asked != "" {
 		add(0, true, asked)
 	}
+	if h := st.Hands; h != nil {
+		add(0, true, words.Trouble(h), words.Handling(h), handKeys(h))
+	}
 	for i, d := range words.Notes(st.Doubts) {
 		head := ""
 		if i == 0 {

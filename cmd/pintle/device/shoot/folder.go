@@ -22,6 +22,9 @@ const ClockApart = 2 * time.Second
 type Folder struct {
 	Dir    string
 	Prefix string // of the names; "frame" when empty
+	// Before is told the name that a photograph gets, before it appears under it; nil
+	// for nobody.
+	Before func(path string)
 
 	next int
 	open func(path string) (io.WriteCloser, error) // tests replace it
@@ -145,6 +148,9 @@ func (f *Folder) name(tmp, format string) (string, error) {
 			continue
 		} else if !errors.Is(err, os.ErrNotExist) {
 			return "", noRoom(f.Dir, err)
+		}
+		if f.Before != nil {
+			f.Before(path)
 		}
 		if err := os.Rename(tmp, path); err != nil {
 			return "", noRoom(f.Dir, err)

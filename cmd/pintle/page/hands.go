@@ -1,0 +1,60 @@
+package page
+
+import (
+	"fmt"
+	"math"
+
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/words"
+)
+
+// Hands are the camera and the mount that the program commands.
+type Hands struct {
+	Camera  string `json:"camera"`
+	Mount   string `json:"mount"` // "" when the person turns RA
+	Doing   string `json:"doing"`
+	Says    string `json:"says"`    // the same in a sentence; the question, when it asks
+	Trouble string `json:"trouble"` // what went wrong, and what to do
+	Ask     int    `json:"ask"`     // the number of the question, 0 for none
+	Last    string `json:"last"`    // the last turn
+	// How far the turn that runs has come.
+	Asked  float64 `json:"asked_deg"`
+	Turned float64 `json:"turned_deg"`
+}
+
+func handsOf(h *session.Handling) *Hands {
+	if h == nil {
+		return nil
+	}
+	out := &Hands{Camera: words.Foreign(h.Camera), Mount: words.Foreign(h.Mount), Doing: string(h.Doing), Says: words.Handling(h), Trouble: words.Trouble(h)}
+	if h.Ask != nil {
+		out.Ask = h.Ask.Number
+	}
+	if h.Doing == session.Turning {
+		out.Asked, out.Turned = h.Asked.Degrees(), h.Turned.Degrees()
+	}
+	if n := len(h.Turns); n > 0 {
+		out.Last = words.Turned(h.Turns[n-1])
+	}
+	return out
+}
+
+// mostQuestions is more than are ever asked.
+const mostQuestions = 1e6
+
+// handed passes an action on to the hands; false when it is none of theirs. A
+// page without hands knows no such action.
+func (s *Server) handed(a session.Action) (taken bool, err error) {
+	switch a.Name {
+	case session.Stop, session.GoOn, session.Agree, session.Decline:
+	default:
+		return false, nil
+	}
+	switch {
+	case s.o.Urgent == nil:
+		return false, errUnknown
+	case a.Value != math.Trunc(a.Value):
+		return false, fmt.Errorf("value %g, the number of a question is needed", a.Value)
+	}
+	return s.o.Urgent(a), nil
+}

@@ -1,0 +1,99 @@
+package words
+
+import (
+	"fmt"
+
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/session"
+	"pintle/index/sphere"
+)
+
+// Handling says what camera and mount are at, one sentence.
+func Handling(h *session.Handling) string {
+	switch h.Doing {
+	case session.Exposing:
+		return fmt.Sprintf("%s exposes for %s.", Foreign(h.Camera), Seconds(h.Exposure))
+	case session.Looking:
+		return "Looking at the photograph."
+	case session.Asking:
+		return TurnQuestion(h.Mount, h.Ask)
+	case session.Turning:
+		return fmt.Sprintf("RA TURNS: %.0f° of %.0f°. Stay beside the mount.", h.Turned.Degrees(), h.Asked.Degrees())
+	case session.HandTurn:
+		return "Turn RA by 20° or more, touch nothing else, and say when that is done."
+	case session.Halted:
+		return "HALTED: no photograph, no turn, until you let it go on."
+	}
+	return "Making ready."
+}
+
+// TurnQuestion asks whether the mount may be turned.
+func TurnQuestion(mount string, q *session.Question) string {
+	s := fmt.Sprintf("Turn RA of %s by %.0f° to the %s, %s? Stay beside the mount: are cables and camera clear of the tripod?",
+		Foreign(mount), q.Angle.Degrees(), Side(q.West), pace(q))
+	if q.Unpark {
+		s += " It is parked, and is unparked for it."
+	}
+	if q.Unbraked {
+		s += " Nothing stops it should this program die."
+	}
+	return s
+}
+
+// Side names the way that RA is turned.
+func Side(west bool) string {
+	if west {
+		return "west"
+	}
+	return "east"
+}
+
+func pace(q *session.Question) string {
+	perSecond := func(r sphere.Angle) string { return fmt.Sprintf("%.3g° a second", r.Degrees()) }
+	if q.Rate == 0 {
+		return fmt.Sprintf("at a rate that is tried from the slowest on and never above %s, for %.0f s or longer", perSecond(q.Limit), q.Time.Seconds())
+	}
+	return fmt.Sprintf("at %s, for %.0f s", perSecond(q.Rate), q.Time.Seconds())
+}
+
+// Trouble says what went wrong with camera or mount and what to do; "" when
+// nothing did.
+func Trouble(h *session.Handling) string {
+	if h.Trouble == nil {
+		if h.Left {
+			return "RA is left to you: turn it by hand; photographs go on."
+		}
+		return ""
+	}
+	s := Sentence(Foreign(h.Trouble.Error()))
+	if a := advice.Of(h.Trouble); a != "" {
+		s += " " + Sentence(a)
+	}
+	if h.Left {
+		s += " RA is left to you: turn it by hand; photographs go on."
+	}
+	return s
+}
+
+// Turned tells of a turn.
+func Turned(t session.Turn) string {
+	s := fmt.Sprintf("RA turned by %.1f° to the %s in %.0f s", t.Reported.Degrees(), Side(t.West), t.Time.Seconds())
+	switch t.StoppedBy {
+	case "angle":
+	case "user":
+		s += ", stopped by you"
+	default:
+		s += fmt.Sprintf(", of %.0f° asked for; ended by %s", t.Asked.Degrees(), ended(t.StoppedBy))
+	}
+	return s + "."
+}
+
+func ended(by string) string {
+	switch by {
+	case "time":
+		return "its time: the mount is slower than it says"
+	case "limit":
+		return "the limit of the rate"
+	}
+	return "a fault"
+}
