@@ -139,6 +139,7 @@ func (h *Hands) Do(a session.Action) bool {
 
 // stop ends what is being done, and has the mount stand.
 func (h *Hands) stop() {
+	h.drain()
 	h.mu.Lock()
 	if h.cancel != nil {
 		h.cancel()

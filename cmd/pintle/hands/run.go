@@ -108,7 +108,9 @@ func (h *Hands) leave(err error) {
 
 // halted waits until the person lets the hands go on.
 func (h *Hands) halted(ctx context.Context, err error) {
-	h.drain()
+	if !errors.Is(err, ErrStopped) {
+		h.drain()
+	}
 	h.set(func(s *session.Handling) {
 		h.stopped = true
 		s.Doing, s.Ask = session.Halted, nil

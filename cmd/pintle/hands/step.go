@@ -55,7 +55,7 @@ func (h *Hands) expose(f *session.Frame) {
 func (h *Hands) see(ctx context.Context, st *session.State) (ok bool, err error) {
 	f := st.Last
 	h.expose(f)
-	if !f.In() || f.Solution == nil || st.Refusal != nil {
+	if !f.In() || f.Solution == nil || st.Refusal != nil && st.Refusal.Kind != session.DeviceScatter {
 		return false, nil
 	}
 	p := device.Pointing{Camera: f.TakenBy, Sky: f.Solution.Centre(), At: f.Time(), Site: st.Setting.Site, Air: st.Setting.Air}
