@@ -21,6 +21,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/verb"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
@@ -86,7 +87,7 @@ func launch(t *testing.T, args ...string) *program {
 	out, in := io.Pipe()
 	p := &program{lines: make(chan terminal.LiveLine, 100), stderr: &tail{}, stop: cancel, done: make(chan int, 1)}
 	go func() {
-		p.done <- run(ctx, args, in, p.stderr)
+		p.done <- verb.Run(ctx, args, in, p.stderr)
 		in.Close()
 	}()
 	go func() {

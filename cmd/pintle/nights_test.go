@@ -15,6 +15,7 @@ import (
 	"pintle/axis"
 	"pintle/cmd/night"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/shelf"
 	"pintle/cmd/pintle/words"
 	"pintle/index"
 	"pintle/index/stars"
@@ -43,7 +44,7 @@ func measureNights(t *testing.T, nights int, draw func(*rand.Rand) night.Spec) {
 	}
 	const seed = 20261125
 	t.Logf("seed %d, %d nights", seed, nights)
-	dir, err := (&indexFlags{}).folder()
+	dir, err := shelf.Folder()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,12 +6,14 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"pintle/cmd/pintle/verb"
 )
 
 // The test binary doubles as the program, for the scripts below.
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		"pintle": func() { os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
+		"pintle": func() { os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
 	})
 }
 

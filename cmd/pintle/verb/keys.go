@@ -1,0 +1,172 @@
+package verb
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"strings"
+
+	"golang.org/x/term"
+
+	"pintle/axis/place"
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/words"
+	"pintle/index/written"
+)
+
+// keys reads single keys from a terminal until the context ends.
+func keys(ctx context.Context, in *os.File, actions chan<- session.Action, rehearsal bool, screen terminal.Screen) (restore func()) {
+	fd := int(in.Fd())
+	if !term.IsTerminal(fd) {
+		return func() {}
+	}
+	old, err := term.MakeRaw(fd)
+	if err != nil {
+		return func() {}
+	}
+	k := keyboard{rehearsal: rehearsal, screen: screen}
+	go func() {
+		var b [1]byte
+		for {
+			if n, err := in.Read(b[:]); n == 0 || err != nil {
+				return
+			}
+			if a, ok := k.press(b[0]); ok {
+				select {
+				case actions <- a:
+				case <-ctx.Done():
+					return
+				}
+			}
+		}
+	}()
+	return func() { _ = term.Restore(fd, old) }
+}
+
+// keyboard turns keys into actions.
+type keyboard struct {
+	rehearsal bool
+	screen    terminal.Screen
+	typing    bool // a place
+	typed     []byte
+}
+
+// Keys that are not letters.
+const (
+	ctrlC, ctrlD, enter, escape, backspace, del = 3, 4, 13, 27, 8, 127
+)
+
+func (k *keyboard) press(b byte) (session.Action, bool) {
+	if k.typing {
+		return k.letter(b)
+	}
+	switch b {
+	case 'q', 'Q', ctrlC, ctrlD:
+		return session.Action{Name: session.Quit}, true
+	case 'n', 'N':
+		return session.Action{Name: session.Fresh}, true
+	case 'r', 'R':
+		return session.Action{Name: session.ResumeRun}, true
+	case 'm', 'M':
+		return session.Action{Name: session.ToggleMute}, true
+	case '+', '=':
+		return session.Action{Name: session.StepTolerance, Value: 1}, true
+	case '-', '_':
+		return session.Action{Name: session.StepTolerance, Value: -1}, true
+	case 'p', 'P':
+		k.screen.Code()
+		return session.Action{}, false
+	}
+	if k.rehearsal {
+		x, ok := rehearsalKeys[b]
+		return x, ok
+	}
+	if b == 's' || b == 'S' {
+		k.typing, k.typed = true, nil
+		k.ask("")
+	}
+	return session.Action{}, false
+}
+
+// letter takes a key while a place is typed.
+func (k *keyboard) letter(b byte) (session.Action, bool) {
+	switch b {
+	case ctrlC, ctrlD:
+		return session.Action{Name: session.Quit}, true
+	case escape:
+		k.typing = false
+		k.screen.Ask("")
+	case enter, '\n':
+		site, err := readPlace(string(k.typed))
+		if err != nil {
+			k.ask(err.Error())
+			return session.Action{}, false
+		}
+		k.typing = false
+		k.screen.Ask("")
+		return session.Action{Name: session.Place, Site: &site}, true
+	case backspace, del:
+		r := []rune(string(k.typed))
+		k.typed = []byte(string(r[:max(0, len(r)-1)]))
+		k.ask("")
+	default:
+		if b >= ' ' && len(k.typed) < 100 {
+			k.typed = append(k.typed, b)
+		}
+		k.ask("")
+	}
+	return session.Action{}, false
+}
+
+func (k *keyboard) ask(wrong string) { k.screen.Ask(words.AskPlace(string(k.typed), wrong)) }
+
+// rehearsalKeys turn the pretended mount.
+var rehearsalKeys = map[byte]session.Action{
+	'l': {Name: session.HandRA, Value: 20}, 'j': {Name: session.HandRA, Value: -20},
+	'w': {Name: session.HandAlt, Value: 5}, 's': {Name: session.HandAlt, Value: -5},
+	'W': {Name: session.HandAlt, Value: 0.5}, 'S': {Name: session.HandAlt, Value: -0.5},
+	'd': {Name: session.HandAz, Value: 5}, 'a': {Name: session.HandAz, Value: -5},
+	'D': {Name: session.HandAz, Value: 0.5}, 'A': {Name: session.HandAz, Value: -0.5},
+}
+
+// readPlace reads a latitude and a longitude that were typed together.
+func readPlace(text string) (place.Site, error) {
+	var first error
+	for _, cut := range cuts(text) {
+		lat, err := written.Latitude(text[:cut])
+		if err == nil {
+			var lon = strings.TrimLeft(text[cut:], ", ;")
+			x, err2 := written.Longitude(lon)
+			if err2 == nil {
+				s := place.Site{Lat: lat, Lon: x}
+				return s, s.Check()
+			}
+			err = err2
+		}
+		if first == nil {
+			first = err
+		}
+	}
+	if first == nil {
+		first = fmt.Errorf("%.40q is no latitude and longitude", text)
+	}
+	return place.Site{}, advice.With(first, "latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9")
+}
+
+// cuts are where a text may be cut in two: at its comma or semicolon, else at any
+// blank.
+func cuts(text string) (out []int) {
+	for _, sep := range []string{";", ",", " "} {
+		for i := range text {
+			if strings.HasPrefix(text[i:], sep) {
+				out = append(out, i)
+			}
+		}
+		if out != nil && sep != " " {
+			return out
+		}
+	}
+	return out
+}
