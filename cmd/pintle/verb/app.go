@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/terminal"
+	"pintle/index/sphere"
 )
 
 // errSaid is the error of a verb that has already told what went wrong.
@@ -34,3 +35,6 @@ type app struct {
 func newApp(stdout, stderr io.Writer) *app {
 	return &app{Terminal: terminal.New(stdout, stderr, os.Getenv), now: time.Now, getenv: os.Getenv}
 }
+
+// arcmin is an amount in arcminutes.
+func arcmin(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Arcminute }

@@ -6,13 +6,14 @@ import (
 	"os"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/flags"
 	"pintle/cmd/pintle/page"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/terminal"
 )
 
 // openFaces opens the page and the terminal's view, and listens to keys.
-func (a *app) openFaces(ctx context.Context, f *liveFlags, r *session.Run) (closeAll func(), err error) {
+func (a *app) openFaces(ctx context.Context, f *flags.Page, asJSON bool, r *session.Run) (closeAll func(), err error) {
 	links, closePage, err := a.openPage(ctx, f, r)
 	if err != nil {
 		return nil, err
@@ -20,7 +21,7 @@ func (a *app) openFaces(ctx context.Context, f *liveFlags, r *session.Run) (clos
 	var view terminal.Live
 	restore := func() {}
 	switch {
-	case f.asJSON:
+	case asJSON:
 		view = a.LiveJSON()
 	case !a.Large:
 		view = a.LiveLines()
@@ -41,15 +42,15 @@ func (a *app) openFaces(ctx context.Context, f *liveFlags, r *session.Run) (clos
 }
 
 // openPage starts to serve the page and returns its addresses.
-func (a *app) openPage(ctx context.Context, f *liveFlags, r *session.Run) (links []string, closePage func(), err error) {
-	if f.page.Off {
+func (a *app) openPage(ctx context.Context, f *flags.Page, r *session.Run) (links []string, closePage func(), err error) {
+	if f.Off {
 		return nil, func() {}, nil
 	}
-	key, err := a.pageKey(f.page.Renew)
+	key, err := a.pageKey(f.Renew)
 	if err != nil {
 		return nil, nil, err
 	}
-	s, err := page.Open(page.Options{Phone: f.page.Phone, Port: f.page.Port, Key: key, Actions: r.Actions, Now: a.now, Place: readPlace})
+	s, err := page.Open(page.Options{Phone: f.Phone, Port: f.Port, Key: key, Actions: r.Actions, Now: a.now, Place: readPlace})
 	if err != nil {
 		return nil, nil, advice.With(fmt.Errorf("the page cannot be served: %w", err), "another --port, or --no-page")
 	}
@@ -57,7 +58,7 @@ func (a *app) openPage(ctx context.Context, f *liveFlags, r *session.Run) (links
 	r.Views = append(r.Views, page.View{Server: s})
 	r.Pictures = s.SetPicture
 	a.Addresses(s.Links())
-	if f.page.Phone {
+	if f.Phone {
 		a.showQR(s.Links()[0])
 	}
 	return s.Links(), s.Close, nil

@@ -17,7 +17,7 @@ import (
 )
 
 // keys reads single keys from a terminal until the context ends.
-func keys(ctx context.Context, in *os.File, actions chan<- session.Action, rehearsal bool, screen terminal.Screen) (restore func()) {
+func keys(ctx context.Context, in *os.File, actions chan<- session.Action, pretended bool, screen terminal.Screen) (restore func()) {
 	fd := int(in.Fd())
 	if !term.IsTerminal(fd) {
 		return func() {}
@@ -26,7 +26,7 @@ func keys(ctx context.Context, in *os.File, actions chan<- session.Action, rehea
 	if err != nil {
 		return func() {}
 	}
-	k := keyboard{rehearsal: rehearsal, screen: screen}
+	k := keyboard{pretended: pretended, screen: screen}
 	go func() {
 		var b [1]byte
 		for {
@@ -47,7 +47,7 @@ func keys(ctx context.Context, in *os.File, actions chan<- session.Action, rehea
 
 // keyboard turns keys into actions.
 type keyboard struct {
-	rehearsal bool
+	pretended bool // mount and camera, turned by keys
 	screen    terminal.Screen
 	typing    bool // a place
 	typed     []byte
@@ -79,8 +79,8 @@ func (k *keyboard) press(b byte) (session.Action, bool) {
 		k.screen.Code()
 		return session.Action{}, false
 	}
-	if k.rehearsal {
-		x, ok := rehearsalKeys[b]
+	if k.pretended {
+		x, ok := pretendedKeys[b]
 		return x, ok
 	}
 	if b == 's' || b == 'S' {
@@ -122,8 +122,8 @@ func (k *keyboard) letter(b byte) (session.Action, bool) {
 
 func (k *keyboard) ask(wrong string) { k.screen.Ask(words.AskPlace(string(k.typed), wrong)) }
 
-// rehearsalKeys turn the pretended mount.
-var rehearsalKeys = map[byte]session.Action{
+// pretendedKeys turn the pretended mount.
+var pretendedKeys = map[byte]session.Action{
 	'l': {Name: session.HandRA, Value: 20}, 'j': {Name: session.HandRA, Value: -20},
 	'w': {Name: session.HandAlt, Value: 5}, 's': {Name: session.HandAlt, Value: -5},
 	'W': {Name: session.HandAlt, Value: 0.5}, 'S': {Name: session.HandAlt, Value: -0.5},

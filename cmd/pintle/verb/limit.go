@@ -12,7 +12,6 @@ import (
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/words"
-	"pintle/index/sphere"
 	"pintle/index/written"
 )
 
@@ -129,6 +128,3 @@ func (f *limitFlags) where(a *app, g gear.Gear, target bool) (*planning.Home, er
 	}
 	return nil, nil
 }
-
-// arcmin is the value of a flag in arcminutes.
-func arcmin(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Arcminute }

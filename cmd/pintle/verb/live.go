@@ -138,7 +138,7 @@ func (a *app) follow(ctx context.Context, f *liveFlags, r *session.Run, photos *
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	r.Actions = make(chan session.Action, 16)
-	closeFaces, err := a.openFaces(ctx, f, r)
+	closeFaces, err := a.openFaces(ctx, &f.page, f.asJSON, r)
 	if err != nil {
 		return err
 	}
