@@ -29,10 +29,6 @@ type Config struct {
 	Turner *device.Turner
 	Angle  sphere.Angle
 	Agreed bool // beforehand: no question is asked
-	// Took is told of every photograph, and Changed of a new exposure and why; nil
-	// for nobody.
-	Took      func(shoot.Frame)
-	Reexposed func(device.Exposure, shoot.Change, shoot.Shown)
 }
 
 // Hands serve a session. Run or Measure is called once.
@@ -43,6 +39,7 @@ type Hands struct {
 	news    chan struct{}
 	looked  chan session.State
 	answers chan session.Action
+	deaf    chan struct{}    // closed when nobody can type any more; see Hear
 	before  *device.Pointing // of the last recognised frame
 	fresh   bool             // a turn was made since that frame
 
@@ -59,7 +56,7 @@ type Hands struct {
 // New returns hands that have done nothing yet.
 func New(c Config) *Hands {
 	h := &Hands{c: c, shot: c.Shot, news: make(chan struct{}, 1), looked: make(chan session.State, 1),
-		answers: make(chan session.Action, 4), taken: map[string]string{}}
+		answers: make(chan session.Action, 4), deaf: make(chan struct{}), taken: map[string]string{}}
 	h.now.Exposure = c.Shot.Time
 	if t := c.Turner; t != nil {
 		h.now.Mount = t.Mount.Name()
@@ -186,6 +183,7 @@ func (h *Hands) work(ctx context.Context, f func(context.Context) error) error {
 
 // wait waits for one of the answers that ok takes.
 func (h *Hands) wait(ctx context.Context, ok func(session.Action) bool) (session.Action, error) {
+	deaf := h.deaf
 	for {
 		select {
 		case <-ctx.Done():
@@ -194,6 +192,11 @@ func (h *Hands) wait(ctx context.Context, ok func(session.Action) bool) (session
 			if ok(a) {
 				return a, nil
 			}
+		case <-deaf:
+			if len(h.answers) == 0 {
+				return session.Action{}, errNobody
+			}
+			deaf = nil
 		}
 	}
 }

@@ -27,8 +27,10 @@ func (h *Hands) photograph(ctx context.Context) (f shoot.Frame, err error) {
 		h.cam.Close() // it may be gone, or in mid-exposure
 		h.cam = nil
 	}
-	if err == nil && h.c.Took != nil {
-		h.c.Took(f)
+	if err == nil {
+		h.set(func(s *session.Handling) {
+			s.Shot, s.Change = &session.Shot{Path: f.Path, Exposure: f.Exposure.Time, Corrected: f.Corrected, Apart: f.Apart}, nil
+		})
 	}
 	return f, err
 }
@@ -44,9 +46,9 @@ func (h *Hands) expose(f *session.Frame) {
 		return
 	}
 	h.shot = next
-	if h.c.Reexposed != nil {
-		h.c.Reexposed(next, why, shown)
-	}
+	h.set(func(s *session.Handling) {
+		s.Change = &session.Change{Why: string(why), Stars: shown.Stars, Burnt: shown.Burnt, Next: next.Time}
+	})
 }
 
 // see takes in the state after a photograph was looked at: the turn before it is

@@ -3,6 +3,8 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/words"
@@ -16,7 +18,7 @@ type Hands struct {
 	Says    string `json:"says"`    // the same in a sentence; the question, when it asks
 	Trouble string `json:"trouble"` // what went wrong, and what to do
 	Ask     int    `json:"ask"`     // the number of the question, 0 for none
-	Last    string `json:"last"`    // the last turn
+	Last    string `json:"last"`    // the last turn, and what is to say of the last photograph
 	// How far the turn that runs has come.
 	Asked  float64 `json:"asked_deg"`
 	Turned float64 `json:"turned_deg"`
@@ -33,9 +35,11 @@ func handsOf(h *session.Handling) *Hands {
 	if h.Doing == session.Turning {
 		out.Asked, out.Turned = h.Asked.Degrees(), h.Turned.Degrees()
 	}
+	last := []string{words.Change(h), words.OffClock(h)}
 	if n := len(h.Turns); n > 0 {
-		out.Last = words.Turned(h.Turns[n-1])
+		last = append(last, words.Turned(h.Turns[n-1]))
 	}
+	out.Last = strings.Join(slices.DeleteFunc(last, func(s string) bool { return s == "" }), " ")
 	return out
 }
 

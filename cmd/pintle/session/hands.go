@@ -32,6 +32,25 @@ type Handling struct {
 	Left    bool
 	Trouble error // why Halted, or why Left; nil when the person wanted it
 	Turns   []Turn
+	Shot    *Shot   // the last photograph
+	Change  *Change // of the exposure, after it; nil for none
+}
+
+// Shot is a photograph that was taken.
+type Shot struct {
+	Path     string
+	Exposure time.Duration
+	// Corrected is true when the computer's time was put into the file, which was
+	// Apart from it, or had none.
+	Corrected bool
+	Apart     time.Duration
+}
+
+// Change is a change of the exposure, by what a photograph shows.
+type Change struct {
+	Why          string // few stars, burnt out or bright sky
+	Stars, Burnt int
+	Next         time.Duration
 }
 
 // Doing is a kind of doing.

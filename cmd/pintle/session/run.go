@@ -62,6 +62,9 @@ type Run struct {
 	Pictures func(png []byte) int
 	// Rehearse acts on what only a rehearsal knows.
 	Rehearse func(Action) (Pretended, error)
+	// Keys takes a key that is for the hands, at once; false for any other. It is nil
+	// without hands.
+	Keys func(byte) bool
 
 	mount    *Pretended
 	pictured chan int
@@ -118,6 +121,9 @@ func (r *Run) Urgent(a Action) bool {
 	h := r.Session.c.Hands
 	return h != nil && h.Do(a)
 }
+
+// Commands reports whether there are hands.
+func (r *Run) Commands() bool { return r.Session.c.Hands != nil }
 
 // folder notices that the folder went or came back.
 func (r *Run) folder() {

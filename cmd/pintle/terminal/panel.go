@@ -125,6 +125,8 @@ func content(st *session.State, asked string, links []string, age time.Duration,
 		c.add(0, true, words.Trouble(h))
 		c.add(0, true, words.Handling(h))
 		c.add(0, true, handKeys(h))
+		c.add(4, false, words.Change(h))
+		c.add(5, false, words.OffClock(h))
 	}
 	c.doubts(st, age)
 	c.moves(st)

@@ -10,7 +10,6 @@ import (
 	"golang.org/x/term"
 
 	"pintle/cmd/pintle/advice"
-	"pintle/cmd/pintle/device"
 	"pintle/cmd/pintle/device/link"
 	"pintle/cmd/pintle/device/shoot"
 	"pintle/cmd/pintle/flags"
@@ -27,11 +26,7 @@ func (a *app) openHands(ctx context.Context, f *flags.Sight, h *flags.Hands, dir
 	if err != nil {
 		return nil, nil, err
 	}
-	c := hands.Config{Folder: &shoot.Folder{Dir: dir}, Shot: h.Shot(told.Exposure), Longest: max(h.Longest, told.Exposure), Fixed: h.Fixed, Angle: h.Angle(), Agreed: h.Agreed,
-		Took: func(s shoot.Frame) { a.Shot(s.Path, s.Exposure.Time, s.Apart, s.Corrected) },
-		Reexposed: func(e device.Exposure, why shoot.Change, s shoot.Shown) {
-			a.Note(words.ExposureChanged(string(why), s.Stars, s.Burnt, e.Time))
-		}}
+	c := hands.Config{Folder: &shoot.Folder{Dir: dir}, Shot: h.Shot(told.Exposure), Longest: max(h.Longest, told.Exposure), Fixed: h.Fixed, Angle: h.Angle(), Agreed: h.Agreed}
 	g := hands.Gear{Lowest: h.Lowest(), Unpark: h.Unpark()}
 	if g.Camera, err = a.cameraAt(f.Camera); err != nil {
 		return nil, nil, err
@@ -99,7 +94,7 @@ func (a *app) hear(h *hands.Hands, in *os.File) (end func()) {
 	stop, done := make(chan struct{}), make(chan struct{})
 	go h.Hear(in)
 	keys := newRawKeys(in)
-	teller := a.Teller()
+	teller := a.Teller(words.YesOrNo)
 	go func() {
 		defer close(done)
 		for {
@@ -199,12 +194,11 @@ func ended(err error, dir string) error {
 	return hands.Ended(err, dir)
 }
 
-// serve runs hands beside a run, until the context ends; wait waits for them.
-func serve(ctx context.Context, h *hands.Hands, r *session.Run) (wait func()) {
+// serve runs hands, if any, until the context ends; wait waits for them.
+func serve(ctx context.Context, h *hands.Hands) (wait func()) {
 	if h == nil {
 		return func() {}
 	}
-	r.Keys = h.Key
 	done := make(chan struct{})
 	go func() {
 		defer close(done)

@@ -17,7 +17,7 @@ import (
 )
 
 // keys reads single keys from a terminal until the context ends.
-func keys(ctx context.Context, in *os.File, actions chan<- session.Action, pretended bool, screen terminal.Screen) (restore func()) {
+func keys(ctx context.Context, in *os.File, r *session.Run, screen terminal.Screen) (restore func()) {
 	fd := int(in.Fd())
 	if !term.IsTerminal(fd) {
 		return func() {}
@@ -26,16 +26,19 @@ func keys(ctx context.Context, in *os.File, actions chan<- session.Action, prete
 	if err != nil {
 		return func() {}
 	}
-	k := keyboard{pretended: pretended, screen: screen}
+	k := keyboard{pretended: r.Rehearse != nil, screen: screen}
 	go func() {
 		var b [1]byte
 		for {
 			if n, err := in.Read(b[:]); n == 0 || err != nil {
 				return
 			}
+			if !k.typing && r.Keys != nil && r.Keys(b[0]) {
+				continue
+			}
 			if a, ok := k.press(b[0]); ok {
 				select {
-				case actions <- a:
+				case r.Actions <- a:
 				case <-ctx.Done():
 					return
 				}

@@ -20,7 +20,7 @@ func Handling(h *session.Handling) string {
 	case session.Turning:
 		return fmt.Sprintf("RA TURNS: %.0f° of %.0f°. Stay beside the mount.", h.Turned.Degrees(), h.Asked.Degrees())
 	case session.HandTurn:
-		return "Turn RA by 20° or more, touch nothing else, and say when that is done."
+		return "Turn RA by 20° or more and touch nothing else. Then press Enter."
 	case session.Halted:
 		return "HALTED: no photograph, no turn, until you let it go on."
 	}
@@ -96,4 +96,43 @@ func ended(by string) string {
 		return "the limit of the rate"
 	}
 	return "a fault"
+}
+
+// YesOrNo asks for an answer by the keyboard.
+const YesOrNo = "y and Enter: yes."
+
+// OnThePage says where a question is answered without a terminal.
+const OnThePage = "Answer on the page."
+
+// Change tells that the exposure is changed, "" when it is not.
+func Change(h *session.Handling) string {
+	if c := h.Change; c != nil {
+		return ExposureChanged(c.Why, c.Stars, c.Burnt, c.Next)
+	}
+	return ""
+}
+
+// OffClock tells that the camera's clock was corrected, "" when it was not.
+func OffClock(h *session.Handling) string {
+	if s := h.Shot; s != nil && s.Corrected {
+		return ShotKept(s.Path, s.Exposure, s.Apart, true)
+	}
+	return ""
+}
+
+// TurnBegins tells that a mount begins to turn.
+const TurnBegins = "RA TURNS. Space or Enter stops it, Ctrl-C ends it all."
+
+// KeptIn tells where photographs that are taken are kept.
+func KeptIn(dir string) string { return "The photographs are kept in " + Foreign(dir) + "." }
+
+// Unseen says why the last photograph proves nothing.
+func Unseen(st *session.State) string {
+	switch {
+	case st.Refusal != nil:
+		return Refusal(st.Refusal)
+	case st.Last != nil && st.Last.Miss != nil:
+		return Miss(st.Last)
+	}
+	return "it was not recognised"
 }
