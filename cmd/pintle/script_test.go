@@ -10,8 +10,12 @@ import (
 	"pintle/cmd/pintle/verb"
 )
 
-// The test binary doubles as the program, for the scripts below.
+// The test binary doubles as the program, for the scripts below, and as the brake
+// of a mount that a test turns.
 func TestMain(m *testing.M) {
+	if len(os.Args) == 3 && os.Args[1] == "brake" {
+		os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
+	}
 	testscript.Main(m, map[string]func(){
 		"pintle": func() { os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
 	})
