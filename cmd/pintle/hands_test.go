@@ -152,6 +152,25 @@ func TestAxisByHands(t *testing.T) {
 	}
 }
 
+// Without --turn the person turns RA, and is asked to. Nobody there: the photograph
+// is kept, and that is said.
+func TestAxisByHandAlone(t *testing.T) {
+	t.Parallel()
+	s := newStage(t)
+	c, _, said := command(t, append([]string{"axis", "kept", "--frames", "2"}, s.args...)...)
+	if err := c.Run(); err == nil {
+		t.Error("no error")
+	}
+	for _, w := range []string{"kept/frame-0001.fits, 0.5 s", "Turn RA by 20", "press Enter", "nobody answers: the input has ended"} {
+		if !strings.Contains(said.String(), w) {
+			t.Errorf("no %q in %s", w, said)
+		}
+	}
+	if _, err := os.Stat(filepath.Join(c.Dir, "kept", "frame-0001.fits")); err != nil {
+		t.Error(err)
+	}
+}
+
 // However the program ends in mid-turn, the mount stands soon.
 func TestMountStandsHoweverTheProgramEnds(t *testing.T) {
 	for _, c := range []struct {
@@ -201,14 +220,17 @@ func TestPageAsksAndStops(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
+	t.Parallel()
 	browser := needBrowser(t)
-	home := t.TempDir()
-	t.Setenv("XDG_DATA_HOME", home)
-	t.Setenv("XDG_CONFIG_HOME", home)
 	s := newStage(t)
-	p := launch(t, append([]string{"live", filepath.Join(home, "tonight"), "--json", "--port", "0", "--turn", "40"}, s.args...)...)
+	p, _, _ := command(t, append([]string{"live", "tonight", "--json", "--port", "0", "--turn", "40"}, s.args...)...)
+	said := &tail{}
+	p.Stderr = said
+	if err := p.Start(); err != nil {
+		t.Fatal(err)
+	}
 	b := openBrowser(t, browser)
-	b.do(chromedp.EmulateViewport(360, 740), chromedp.Navigate(p.link(t)))
+	b.do(chromedp.EmulateViewport(360, 740), chromedp.Navigate((&program{stderr: said}).link(t)))
 	b.until("state !== null && state.hands && state.hands.ask > 0", 60*time.Second)
 	says := js[string](b, "document.getElementById('hands-says').innerText")
 	for _, w := range []string{"40°", "west", "3° a second", "s?", "Stay beside the mount", "cables and camera clear of the tripod"} {
@@ -240,5 +262,10 @@ func TestPageAsksAndStops(t *testing.T) {
 	b.until("state.hands.ask > 1", 30*time.Second)
 	js[bool](b, "document.getElementById('hands-no').click(), true")
 	b.until("state.hands.trouble.includes('left to you')", 10*time.Second)
-	p.end(t)
+	if err := p.Process.Signal(syscall.SIGINT); err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Wait(); err != nil {
+		t.Errorf("%v: %s", err, said)
+	}
 }

@@ -2,11 +2,16 @@ package main
 
 import (
 	"context"
+	"net/http/httptest"
 	"os"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"pintle/cmd/night"
+	"pintle/cmd/pintle/device/fake"
 	"pintle/cmd/pintle/verb"
 )
 
@@ -21,9 +26,24 @@ func TestMain(m *testing.M) {
 	})
 }
 
+// pretended is the address of an Alpaca server with a pretended mount and camera.
+func pretended(t *testing.T) (host string) {
+	t.Helper()
+	spec := fake.Tonight(time.Now(), 1, false)
+	spec.Camera.Exposure, spec.Camera.Aperture = 500*time.Millisecond, 2*spec.Camera.Aperture
+	n, err := night.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := httptest.NewServer(&fake.Server{Night: n, Now: time.Now})
+	t.Cleanup(s.Close)
+	return strings.TrimPrefix(s.URL, "http://")
+}
+
 // Each script is one promise of the command line, run as a new user would,
 // with a home of its own.
 func TestScripts(t *testing.T) {
+	devices := pretended(t)
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
@@ -35,6 +55,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("LocalAppData", e.WorkDir+`/home/data`)
 			e.Setenv("TZ", "UTC")
 			e.Setenv("NO_COLOR", "1")
+			e.Setenv("DEVICES", devices)
 			return nil
 		},
 	})

@@ -73,7 +73,7 @@ func ask(t *testing.T, method, link string, headers ...string) (int, http.Header
 
 func TestKeyAdmits(t *testing.T) {
 	_, base, _ := serve(t, Options{})
-	for _, path := range []string{"", "page.css", "page.js", "chart.js", "sound.js", "icon.svg"} {
+	for _, path := range []string{"", "page.css", "page.js", "chart.js", "sound.js", "hands.js", "icon.svg"} {
 		code, h, body := ask(t, "GET", base+path)
 		if code != 200 || body == "" {
 			t.Errorf("%q: %d, %d bytes", path, code, len(body))
@@ -192,6 +192,55 @@ func TestActions(t *testing.T) {
 	}
 	if code, _, _ := ask(t, "POST", base+"do/fresh", own); code != http.StatusServiceUnavailable {
 		t.Errorf("with a full queue: %d", code)
+	}
+}
+
+// What is for a camera or mount goes past the queue, and is checked; a page of
+// a run without them knows no such action.
+func TestUrgentActions(t *testing.T) {
+	got := make(chan session.Action, 10)
+	_, base, actions := serve(t, Options{Urgent: func(a session.Action) bool { got <- a; return true }})
+	_, without, _ := serve(t, Options{})
+	own := func(base string) string {
+		u, _ := url.Parse(base)
+		return "Origin: http://" + u.Host
+	}
+	for range cap(actions) { // a loop that is busy
+		ask(t, "POST", base+"do/fresh", own(base))
+	}
+	for _, c := range []struct {
+		path string
+		code int
+		want session.Action
+	}{
+		{"do/stop", 204, session.Action{Name: session.Stop}},
+		{"do/go-on", 204, session.Action{Name: session.GoOn}},
+		{"do/agree?v=3", 204, session.Action{Name: session.Agree, Value: 3}},
+		{"do/decline?v=1", 204, session.Action{Name: session.Decline, Value: 1}},
+		{"do/agree", 400, session.Action{}},
+		{"do/agree?v=0", 400, session.Action{}},
+		{"do/agree?v=1.5", 400, session.Action{}},
+		{"do/agree?v=NaN", 400, session.Action{}},
+		{"do/agree?v=1e30", 400, session.Action{}},
+	} {
+		code, _, body := ask(t, "POST", base+c.path, own(base))
+		if code != c.code {
+			t.Errorf("%s: %d %s, want %d", c.path, code, body, c.code)
+		}
+		if c.code == 204 {
+			if a := <-got; a != c.want {
+				t.Errorf("%s: %+v, want %+v", c.path, a, c.want)
+			}
+		}
+		if code, _, _ := ask(t, "POST", without+c.path, own(without)); code == 204 {
+			t.Errorf("%s: taken by a page without devices", c.path)
+		}
+	}
+	if code, _, _ := ask(t, "POST", base+"do/stop", "Origin: http://elsewhere.example"); code != http.StatusForbidden {
+		t.Errorf("a stop from another site's page: %d", code)
+	}
+	if len(got) > 0 {
+		t.Errorf("taken: %+v", <-got)
 	}
 }
 

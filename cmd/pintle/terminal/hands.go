@@ -18,6 +18,20 @@ func handKeys(h *session.Handling) string {
 	return "SPACE STOPS"
 }
 
+// hands say what camera and mount are at; that they can be stopped, and what the
+// person must answer, is never left out.
+func (c *column) hands(h *session.Handling) {
+	rank := 0
+	if h.Doing == session.Exposing || h.Doing == session.Looking {
+		rank = 4
+	}
+	c.add(1, true, words.Trouble(h))
+	c.add(rank, true, words.Handling(h))
+	c.add(0, true, handKeys(h))
+	c.add(4, false, words.Change(h))
+	c.add(5, false, words.OffClock(h))
+}
+
 // Teller tells beside the answer what camera and mount are at, line by line, each
 // thing once. It is a view of a run, for a place without a screen.
 type Teller struct {

@@ -121,12 +121,8 @@ func content(st *session.State, asked string, links []string, age time.Duration,
 		c.add(2, false, words.Simulation+": nothing here is photographed")
 	}
 	c.add(0, true, asked)
-	if h := st.Hands; h != nil {
-		c.add(0, true, words.Trouble(h))
-		c.add(0, true, words.Handling(h))
-		c.add(0, true, handKeys(h))
-		c.add(4, false, words.Change(h))
-		c.add(5, false, words.OffClock(h))
+	if st.Hands != nil {
+		c.hands(st.Hands)
 	}
 	c.doubts(st, age)
 	c.moves(st)

@@ -123,6 +123,9 @@ func (a *app) live(ctx context.Context, f *liveFlags, dir string, shootSaid bool
 	if err != nil {
 		return err
 	}
+	if h != nil && since.IsZero() {
+		since = a.now() // no photograph of the hands is overlooked
+	}
 	r := &session.Run{Session: s, Now: a.now, Watch: watch.New(dir, watch.Options{Since: since, Now: a.now})}
 	return a.follow(ctx, f, r, photos, h)
 }

@@ -27,6 +27,24 @@ func Handling(h *session.Handling) string {
 	return "Making ready."
 }
 
+// nextByHands says what camera and mount will do next, "" where it is the person's
+// turn.
+func nextByHands(next session.NextKind, h *session.Handling) string {
+	if h.Doing == session.Halted {
+		return ""
+	}
+	switch next {
+	case session.Photograph:
+		return "The camera photographs by itself. Point it at any patch of clear sky."
+	case session.TurnRA, session.TurnRAMore, session.ThirdFrame:
+		if h.Mount != "" && !h.Left {
+			return "The mount turns RA once you agree. Touch nothing."
+		}
+		return "Turn RA by 20° or more and touch nothing else; the camera photographs by itself."
+	}
+	return ""
+}
+
 // TurnQuestion asks whether the mount may be turned.
 func TurnQuestion(mount string, q *session.Question) string {
 	s := fmt.Sprintf("Turn RA of %s by %.0f° to the %s, %s? Stay beside the mount: are cables and camera clear of the tripod?",

@@ -52,6 +52,11 @@ const (
 
 // Next says what to do next.
 func Next(st *session.State) string {
+	if h := st.Hands; h != nil {
+		if s := nextByHands(st.Next.Kind, h); s != "" {
+			return s
+		}
+	}
 	switch st.Next.Kind {
 	case session.Photograph:
 		return nextPhotograph
