@@ -13,7 +13,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -65,26 +64,24 @@ func (s *stage) check(t *testing.T) {
 	}
 }
 
-// program is the program as it is installed.
-var built = sync.OnceValues(func() (string, error) {
-	dir, err := os.MkdirTemp("", "pintle-test")
-	if err != nil {
-		return "", err
-	}
-	path := filepath.Join(dir, "pintle")
-	if out, err := exec.Command("go", "build", "-o", path, ".").CombinedOutput(); err != nil {
-		return "", fmt.Errorf("%w: %s", err, out)
-	}
-	return path, nil
-})
-
-func command(t *testing.T, args ...string) (c *exec.Cmd, out, said *bytes.Buffer) {
+// programPath is the program: this test binary under its name, which is then main, with
+// its signals and its brake.
+func programPath(t *testing.T) string {
 	t.Helper()
-	path, err := built()
+	exe, err := os.Executable()
+	path := filepath.Join(t.TempDir(), "pintle")
+	if err == nil {
+		err = os.Symlink(exe, path)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, out, said = exec.Command(path, args...), &bytes.Buffer{}, &bytes.Buffer{}
+	return path
+}
+
+func command(t *testing.T, args ...string) (c *exec.Cmd, out, said *bytes.Buffer) {
+	t.Helper()
+	c, out, said = exec.Command(programPath(t), args...), &bytes.Buffer{}, &bytes.Buffer{}
 	c.Dir, c.Stdout, c.Stderr = t.TempDir(), out, said
 	home := t.TempDir()
 	c.Env = append(os.Environ(), "XDG_CONFIG_HOME="+home, "XDG_DATA_HOME="+home)

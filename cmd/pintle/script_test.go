@@ -22,7 +22,7 @@ func TestMain(m *testing.M) {
 		os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
 	}
 	testscript.Main(m, map[string]func(){
-		"pintle": func() { os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
+		"pintle": main,
 	})
 }
 
