@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http/httptest"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -21,9 +22,27 @@ func TestMain(m *testing.M) {
 	if len(os.Args) == 3 && os.Args[1] == "brake" {
 		os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
 	}
-	testscript.Main(m, map[string]func(){
+	testscript.Main(ownHome{m}, map[string]func(){
 		"pintle": main,
 	})
+}
+
+// ownHome gives the tests settings and a journal that are not the user's. What a
+// test sets for itself goes before; one that sets nothing can run beside others.
+type ownHome struct{ *testing.M }
+
+func (o ownHome) Run() int {
+	if os.Getenv(verbArgs) != "" {
+		return o.M.Run() // the test that started it has set all
+	}
+	dir, err := os.MkdirTemp("", "pintle-tests-*")
+	if err != nil {
+		panic(err)
+	}
+	defer os.RemoveAll(dir)
+	os.Setenv("XDG_DATA_HOME", filepath.Join(dir, "data"))
+	os.Setenv("XDG_CONFIG_HOME", filepath.Join(dir, "config"))
+	return o.M.Run()
 }
 
 // pretended is the address of an Alpaca server with a pretended mount and camera.
