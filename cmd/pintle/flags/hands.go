@@ -28,9 +28,16 @@ type Hands struct {
 // most lenses).
 const usualShot = 2 * time.Second
 
-// Add adds them.
+// Add adds them to those of a Sight.
 func (f *Hands) Add(fs *pflag.FlagSet) {
 	f.fs = fs
+	for name, usage := range map[string]string{
+		"camera":   "a `camera` of the gear file, or an address: the one that takes the photographs, and that --tolerance auto goes by (default: its default camera)",
+		"mount":    "a `mount` of the gear file, or an address: the one whose bolts are turned and, with --turn, that turns RA (default: its default mount)",
+		"exposure": "exposure in `seconds`: of the photographs that pintle takes (default 2), or of files that do not say",
+	} {
+		fs.Lookup(name).Usage = usage
+	}
 	fs.Float64Var(&f.turn, "turn", 0, "let the mount turn RA by so many `degrees` between frames; it asks first")
 	fs.Float64Var(&f.lowest, "lowest", device.Usual.Lowest.Degrees(), "with --turn: least altitude in `degrees` that the camera may come down to")
 	fs.BoolVar(&f.unpark, "unpark", false, "with --turn: a parked mount may be unparked")

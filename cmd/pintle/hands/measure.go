@@ -97,12 +97,11 @@ func unseen(scout *session.Session) error { return &Unseen{scout.State()} }
 
 // Ended words why Measure ended early.
 func Ended(err error, dir string) error {
-	kept := "the photographs are in " + dir
 	switch {
 	case errors.Is(err, ErrStopped), errors.Is(err, context.Canceled):
-		return advice.With(errors.New("stopped by you; nothing moves"), kept)
+		return fmt.Errorf("stopped by you; nothing moves; the photographs taken are in %s", dir)
 	case device.KindOf(err) == device.NoConsent && errors.Is(err, errDeclined):
-		return advice.With(errors.New("nothing was moved"), "turn RA by hand: leave --turn out; "+kept)
+		return advice.With(fmt.Errorf("nothing was moved; the photographs taken are in %s", dir), "turn RA by hand: leave --turn out")
 	}
 	return err
 }

@@ -103,8 +103,11 @@ func (a *app) hear(h *hands.Hands, in *os.File) (end func()) {
 				return
 			case <-h.Changed():
 				st := h.Status()
-				teller.Tell(st)
 				keys.raw(st.Doing == session.Turning)
+				if st.Doing == session.Halted {
+					st.Doing = "" // here that is the end, which is told
+				}
+				teller.Tell(st)
 			}
 		}
 	}()
