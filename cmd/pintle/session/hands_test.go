@@ -2,9 +2,13 @@ package session
 
 import (
 	"context"
+	"math"
+	"path/filepath"
 	"testing"
+	"time"
 
 	"pintle/cmd/night/posed"
+	"pintle/index/sphere"
 )
 
 // motor is hands that have turned the mount.
@@ -49,6 +53,28 @@ func TestDeviceScatter(t *testing.T) {
 		one(t, live, files(t, posed.Pose{At: 60}, posed.Pose{At: 80, Turn: 30}, posed.Pose{At: 100, Turn: 60}))
 		if st := live.State(); st.Answer == nil {
 			t.Errorf("measured anew: %+v", st.Refusal)
+		}
+	}
+}
+
+// The journal keeps the turns, and which camera took the frames.
+func TestTurnsAreKept(t *testing.T) {
+	eye := newPosed(t)
+	path := filepath.Join(t.TempDir(), "journal.jsonl")
+	measured := 20 * sphere.Degree
+	hands := motor{[]Turn{{Asked: 20 * sphere.Degree, Reported: 19.5 * sphere.Degree, Measured: &measured, West: true, Rate: 3 * sphere.Degree, Time: 7 * time.Second, StoppedBy: "angle"}, {StoppedBy: "user"}}}
+	s := newSessionFor(t, eye, func(c *Config) { c.Hands, c.Journal = hands, path })
+	if err := s.Measure(context.Background(), files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30}, posed.Pose{At: 40, Turn: 60})); err != nil {
+		t.Fatal(err)
+	}
+	r := mustRead(t, path)[0]
+	if len(r.Turns) != 2 || r.Turns[0].Direction != "west" || r.Turns[1].Direction != "east" || r.Turns[0].Measured == nil || math.Abs(*r.Turns[0].Measured-20) > 1e-9 ||
+		math.Abs(r.Turns[0].Reported-19.5) > 1e-9 || r.Turns[0].Seconds != 7 || r.Turns[1].StoppedBy != "user" || r.Turns[1].Measured != nil {
+		t.Errorf("%+v", r.Turns)
+	}
+	for _, f := range r.Frames {
+		if f.By != "finder" {
+			t.Errorf("%s taken by %q", f.Name, f.By)
 		}
 	}
 }

@@ -193,6 +193,9 @@ func (k *keeper) add(s *Session, f *Frame, st step) error {
 	if k.words != nil {
 		r.Warnings = k.words(s.State())
 	}
+	if s.c.Hands != nil && st.kind == journal.Measurement {
+		r.Turns = turnsKept(s.c.Hands.Status().Turns)
+	}
 	if st.kind == journal.Adjustment {
 		r.Moved = &journal.Moved{Alt: st.turns.Alt.Arcminutes(), AzKnob: st.turns.Az.Arcminutes()}
 	}
@@ -227,6 +230,9 @@ func (s *Session) framesKept(f *Frame, st step) (out []journal.Frame) {
 		k := journal.Frame{Name: sg.Name, Time: sg.Time.UTC(), Turn: finite(ff.Turn.Degrees()), Stars: ff.Inliers, RMS: finite(ff.RMS.Arcseconds())}
 		ra, dec := middle(sg).RADec()
 		k.RA, k.Dec = ra.Degrees(), dec.Degrees()
+		if x := byTime[sg.Time]; x != nil {
+			k.By = x.TakenBy
+		}
 		out = append(out, k)
 	}
 	for _, x := range s.frames {
@@ -237,13 +243,29 @@ func (s *Session) framesKept(f *Frame, st step) (out []journal.Frame) {
 	return out
 }
 
+// turnsKept are the turns that a device made.
+func turnsKept(turns []Turn) (out []journal.Turn) {
+	for _, t := range turns {
+		k := journal.Turn{Asked: t.Asked.Degrees(), Reported: finite(t.Reported.Degrees()), Direction: "east", Rate: finite(t.Rate.Degrees()), Seconds: t.Time.Seconds(), StoppedBy: t.StoppedBy}
+		if t.West {
+			k.Direction = "west"
+		}
+		if t.Measured != nil {
+			m := finite(t.Measured.Degrees())
+			k.Measured = &m
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
 // middle is where a sighting's frame looks, ICRS.
 func middle(s *axis.Sighting) sphere.Sky {
 	return sphere.SkyVec(s.SkyFromCam.Apply(s.Lens.Cam(float64(s.W-1)/2, float64(s.H-1)/2).Vec()))
 }
 
 func frameKept(f *Frame, turned sphere.Angle, stars int) journal.Frame {
-	k := journal.Frame{Name: f.Name, Time: f.Time().UTC(), Turn: finite(turned.Degrees()), Stars: stars}
+	k := journal.Frame{Name: f.Name, By: f.TakenBy, Time: f.Time().UTC(), Turn: finite(turned.Degrees()), Stars: stars}
 	if f.Solution != nil {
 		ra, dec := f.Solution.Centre().RADec()
 		k.RA, k.Dec, k.RMS = ra.Degrees(), dec.Degrees(), finite(f.Solution.RMS.Arcseconds())
