@@ -124,6 +124,9 @@ func (h *Hands) Do(a session.Action) bool {
 	case session.Stop:
 		h.stop()
 	case session.GoOn, session.Agree, session.Decline:
+		if a.Name == session.GoOn && h.retake() {
+			break
+		}
 		select {
 		case h.answers <- a:
 		default: // nobody waits for so many
@@ -132,6 +135,17 @@ func (h *Hands) Do(a session.Action) bool {
 		return false
 	}
 	return true
+}
+
+// retake lets the mount turn RA again that was left to the person; false when it
+// was not.
+func (h *Hands) retake() (left bool) {
+	h.set(func(s *session.Handling) {
+		if left = s.Left && !h.stopped; left {
+			s.Left, s.Trouble = false, nil
+		}
+	})
+	return left
 }
 
 // stop ends what is being done, and has the mount stand.

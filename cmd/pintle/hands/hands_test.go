@@ -355,20 +355,30 @@ func TestDeclined(t *testing.T) {
 	}
 }
 
-// While no frame was recognised nothing moves.
+// While no frame was recognised nothing moves; each is exposed longer than the one
+// before, up to the longest, and that is told.
 func TestNoTurnBeforeAFrameIsRecognised(t *testing.T) {
 	spec := turnable(t)
 	spec.Camera.Exposure = time.Millisecond // shows no stars
-	e := newEveningOf(t, spec, true, func(_ *evening, c *Config) { c.Agreed = true })
+	e := newEveningOf(t, spec, true, func(_ *evening, c *Config) {
+		c.Agreed, c.Fixed, c.Shot.Time, c.Longest = true, false, time.Second, 3*time.Second
+	})
 	paths, err := e.measure(3)
 	var un *Unseen
 	if !errors.As(err, &un) || len(paths) != mostTries || un.Advice() == "" {
 		t.Fatalf("%v after %d photographs", err, len(paths))
 	}
+	var exposures []string
 	for _, c := range e.fake.Calls() {
 		if c.Name == "moveaxis" {
 			t.Error("the mount was moved")
 		}
+		if c.Name == "startexposure" {
+			exposures = append(exposures, c.Values["Duration"]...)
+		}
+	}
+	if strings.Join(exposures, " ") != "1 2 3 3" || e.Status().Exposure != 3*time.Second {
+		t.Errorf("exposures %v", exposures)
 	}
 }
 
@@ -457,6 +467,28 @@ func TestLive(t *testing.T) {
 	}
 	if n := len(e.Status().Turns); n != 2 {
 		t.Errorf("%d turns", n)
+	}
+}
+
+// A turn that is declined leaves RA to the person, until it is given back.
+func TestDeclinedAndGivenBack(t *testing.T) {
+	e := newEvening(t, true, nil)
+	w := e.live()
+	asks := func(st *session.State) bool { return st.Hands.Ask != nil }
+	w.until("a question", asks)
+	e.Key('x')
+	st := w.until("RA left", func(st *session.State) bool { return st.Hands.Left })
+	if st.Hands.Trouble != nil {
+		t.Error(st.Hands.Trouble)
+	}
+	count := st.Count
+	w.until("another photograph", func(st *session.State) bool { return st.Count > count })
+	e.Key('g')
+	w.until("another question", asks)
+	for _, c := range e.fake.Calls() {
+		if c.Name == "moveaxis" {
+			t.Error("the mount was moved")
+		}
 	}
 }
 

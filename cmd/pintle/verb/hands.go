@@ -115,6 +115,9 @@ func (a *app) hear(h *hands.Hands, in *os.File) (end func()) {
 		close(stop)
 		<-done
 		keys.raw(false)
+		st := h.Status()
+		st.Doing = ""
+		teller.Tell(st)
 	}
 }
 
