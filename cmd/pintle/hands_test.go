@@ -185,13 +185,13 @@ func TestMountStandsHoweverTheProgramEnds(t *testing.T) {
 			if err := p.Start(); err != nil {
 				t.Fatal(err)
 			}
-			soon(t, 30*time.Second, func() bool { return math.Abs(s.Moving()) > 2 })
+			eventually(t, 30*time.Second, func() bool { return math.Abs(s.Moving()) > 2 })
 			time.Sleep(500 * time.Millisecond)
 			if err := p.Process.Signal(c.signal); err != nil {
 				t.Fatal(err)
 			}
 			begun := time.Now()
-			soon(t, 10*time.Second, func() bool { return s.Moving() == 0 })
+			eventually(t, 10*time.Second, func() bool { return s.Moving() == 0 })
 			if took := time.Since(begun); took > c.within {
 				t.Errorf("the mount stood %v after %v; %v are allowed", took, c.signal, c.within)
 			}
@@ -203,7 +203,7 @@ func TestMountStandsHoweverTheProgramEnds(t *testing.T) {
 	}
 }
 
-func soon(t *testing.T, most time.Duration, ok func() bool) {
+func eventually(t *testing.T, most time.Duration, ok func() bool) {
 	t.Helper()
 	for end := time.Now().Add(most); !ok(); time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(end) {
@@ -241,7 +241,7 @@ func TestPageAsksAndStops(t *testing.T) {
 	}
 	b.do(chromedp.EmulateViewport(360, 740))
 	js[bool](b, "document.getElementById('hands-yes').click(), true")
-	soon(t, 20*time.Second, func() bool { return math.Abs(s.Moving()) > 2 })
+	eventually(t, 20*time.Second, func() bool { return math.Abs(s.Moving()) > 2 })
 	b.until("document.body.dataset.hands === 'turning'", 5*time.Second)
 	// Wherever the page is scrolled to, Stop is on the screen and large.
 	if !js[bool](b, "window.scrollTo(0, 1e6), (r => r.top >= 0 && r.bottom <= innerHeight + 1 && r.height >= 70 && r.width >= innerWidth - 2 && document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2).id === 'stop')(document.getElementById('stop').getBoundingClientRect())") {
@@ -249,7 +249,7 @@ func TestPageAsksAndStops(t *testing.T) {
 	}
 	js[bool](b, "document.getElementById('stop').click(), true")
 	begun := time.Now()
-	soon(t, 5*time.Second, func() bool { return s.Moving() == 0 })
+	eventually(t, 5*time.Second, func() bool { return s.Moving() == 0 })
 	if took := time.Since(begun); took > time.Second {
 		t.Errorf("the mount stood after %v", took)
 	}

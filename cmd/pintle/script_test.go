@@ -20,7 +20,7 @@ import (
 // of a mount that a test turns.
 func TestMain(m *testing.M) {
 	if len(os.Args) == 3 && os.Args[1] == "brake" {
-		os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
+		os.Exit(verb.Main(os.Args[1:], os.Stdout, os.Stderr))
 	}
 	testscript.Main(ownHome{m}, map[string]func(){
 		"pintle": main,

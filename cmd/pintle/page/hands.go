@@ -2,8 +2,8 @@ package page
 
 import (
 	"fmt"
-	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"pintle/cmd/pintle/session"
@@ -44,7 +44,16 @@ func handsOf(h *session.Handling) *Hands {
 }
 
 // mostQuestions is more than are ever asked.
-const mostQuestions = 1e6
+const mostQuestions = 1_000_000
+
+// number reads the number of a question.
+func number(s string) (float64, error) {
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 1 || n > mostQuestions {
+		return 0, fmt.Errorf("value %.20q, the number of a question is needed", s)
+	}
+	return float64(n), nil
+}
 
 // handed passes an action on to the hands; false when it is none of theirs. A
 // page without hands knows no such action.
@@ -54,11 +63,8 @@ func (s *Server) handed(a session.Action) (taken bool, err error) {
 	default:
 		return false, nil
 	}
-	switch {
-	case s.o.Urgent == nil:
+	if s.o.Urgent == nil {
 		return false, errUnknown
-	case a.Value != math.Trunc(a.Value):
-		return false, fmt.Errorf("value %g, the number of a question is needed", a.Value)
 	}
 	return s.o.Urgent(a), nil
 }

@@ -47,7 +47,13 @@ func (a *app) openHands(ctx context.Context, f *flags.Sight, h *flags.Hands, dir
 			*name = ""
 		}
 	}
-	return hands.Open(ctx, g, c)
+	release := a.end.hold()
+	x, closeAll, err := hands.Open(ctx, g, c)
+	if err != nil {
+		release()
+		return nil, nil, err
+	}
+	return x, func() error { defer release(); return closeAll() }, nil
 }
 
 // cameraAt returns the address of a camera that is named or addressed.

@@ -16,8 +16,9 @@ import (
 	"pintle/index/written"
 )
 
-// keys reads single keys from a terminal until the context ends.
-func keys(ctx context.Context, in *os.File, r *session.Run, screen terminal.Screen) (restore func()) {
+// keys reads single keys from a terminal until the context ends. The one that
+// ends the run does not wait behind a frame.
+func keys(ctx context.Context, quit func(), in *os.File, r *session.Run, screen terminal.Screen) (restore func()) {
 	fd := int(in.Fd())
 	if !term.IsTerminal(fd) {
 		return func() {}
@@ -37,6 +38,10 @@ func keys(ctx context.Context, in *os.File, r *session.Run, screen terminal.Scre
 				continue
 			}
 			if a, ok := k.press(b[0]); ok {
+				if a.Name == session.Quit {
+					quit()
+					return
+				}
 				select {
 				case r.Actions <- a:
 				case <-ctx.Done():

@@ -191,7 +191,8 @@ func (a *app) follow(ctx context.Context, f *liveFlags, r *session.Run, photos *
 	if h != nil {
 		r.Keys, r.Views = h.Key, append(r.Views, h)
 	}
-	closeFaces, err := a.openFaces(ctx, &f.page, f.asJSON, r)
+	quit := func() { cancel(); a.end.ask() }
+	closeFaces, err := a.openFaces(ctx, quit, &f.page, f.asJSON, r)
 	if err != nil {
 		return err
 	}

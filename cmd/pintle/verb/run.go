@@ -15,7 +15,10 @@ import (
 
 // Run executes one command line and returns the exit status.
 func Run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	a := newApp(stdout, stderr)
+	return newApp(stdout, stderr).run(ctx, args)
+}
+
+func (a *app) run(ctx context.Context, args []string) int {
 	root := a.root()
 	root.SetArgs(args)
 	root.SetOut(a.Out)
