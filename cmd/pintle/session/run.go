@@ -123,6 +123,13 @@ func (r *Run) Urgent(a Action) bool {
 	return h != nil && h.Do(a)
 }
 
+// Turning reports whether the hands have the mount turn. It may be called from any
+// goroutine.
+func (r *Run) Turning() bool {
+	h := r.Session.c.Hands
+	return h != nil && h.Status().Doing == Turning
+}
+
 // Commands reports whether there are hands.
 func (r *Run) Commands() bool { return r.Session.c.Hands != nil }
 

@@ -43,13 +43,7 @@ func Main(args []string, stdout, stderr io.Writer) int {
 	case s := <-status:
 		return s
 	case <-heard:
-	case <-time.After(grace):
-		select {
-		case s := <-status:
-			return s
-		case <-heard:
-		case <-a.end.let():
-		}
+	case <-a.end.late():
 	}
 	a.end.finally()
 	return forced
@@ -90,14 +84,15 @@ func (e *ending) hold() (release func()) {
 	return sync.OnceFunc(e.holds.Done)
 }
 
-// let is readable when nothing holds the process.
-func (e *ending) let() <-chan struct{} {
-	free := make(chan struct{})
+// late is readable when nothing has held the process for as long as its grace.
+func (e *ending) late() <-chan struct{} {
+	over := make(chan struct{})
 	go func() {
 		e.holds.Wait()
-		close(free)
+		time.Sleep(grace)
+		close(over)
 	}()
-	return free
+	return over
 }
 
 // atLast keeps what must be done even then, such as giving the terminal back. It

@@ -34,8 +34,8 @@ func keys(ctx context.Context, quit func(), in *os.File, r *session.Run, screen 
 			if n, err := in.Read(b[:]); n == 0 || err != nil {
 				return
 			}
-			if !k.typing && r.Keys != nil && r.Keys(b[0]) {
-				continue
+			if r.Keys != nil && (!k.typing || r.Turning()) && r.Keys(b[0]) {
+				continue // a stop goes before what is typed
 			}
 			if a, ok := k.press(b[0]); ok {
 				if a.Name == session.Quit {
