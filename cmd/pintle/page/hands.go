@@ -44,7 +44,7 @@ func handsOf(h *session.Handling) *Hands {
 }
 
 // mostQuestions is more than are ever asked.
-const mostQuestions = 1_000_000
+const mostQuestions = 600
 
 // number reads the number of a question.
 func number(s string) (float64, error) {

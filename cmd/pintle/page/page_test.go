@@ -167,7 +167,8 @@ func TestByName(t *testing.T) {
 
 // Every action takes what the command line takes, and nothing else.
 func TestActions(t *testing.T) {
-	s, base, got := serve(t, Options{})
+	urgent := make(chan session.Action, 1)
+	s, base, got := serve(t, Options{Urgent: func(a session.Action) bool { urgent <- a; return true }})
 	s.Show(State{Simulated: true}, false)
 	u, _ := url.Parse(base)
 	own := "Origin: http://" + u.Host
@@ -190,6 +191,10 @@ func TestActions(t *testing.T) {
 		{"turn-az?v=600", 204, session.Action{Name: session.HandAz, Value: 600}},
 		{"tracking?v=0", 204, session.Action{Name: session.Tracking}},
 		{"cloud?v=1", 204, session.Action{Name: session.Cloud, Value: 1}},
+		{"stop", 204, session.Action{Name: session.Stop}},
+		{"go-on", 204, session.Action{Name: session.GoOn}},
+		{"agree?v=3", 204, session.Action{Name: session.Agree, Value: 3}},
+		{"decline?v=1", 204, session.Action{Name: session.Decline, Value: 1}},
 		{"other", 404, session.Action{}},
 		{"quit", 404, session.Action{}},
 		{"step-tolerance?v=1", 404, session.Action{}},
@@ -200,7 +205,12 @@ func TestActions(t *testing.T) {
 		}
 		if c.code == 204 {
 			tried[c.want.Name] = true
-			if a := <-got; a != c.want {
+			var a session.Action
+			select {
+			case a = <-got:
+			case a = <-urgent:
+			}
+			if a != c.want {
 				t.Errorf("%s: %+v, want %+v", c.path, a, c.want)
 			}
 		}

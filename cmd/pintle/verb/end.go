@@ -16,6 +16,10 @@ import (
 // moment (see package whole), and a mount that turns has its brake.
 const grace = 150 * time.Millisecond
 
+// patience is how long the process waits beyond that while something is held (no
+// source, chosen on 2026-11-28: a mount stops within a second or two).
+const patience = 5 * time.Second
+
 // Main is Run for a whole process: it ends soon after a signal or the key that
 // ends a run, and at once after a second signal.
 func Main(args []string, stdout, stderr io.Writer) int {
@@ -39,14 +43,19 @@ func Main(args []string, stdout, stderr io.Writer) int {
 		forced = Done
 	}
 	cancel()
-	select {
-	case s := <-status:
-		return s
-	case <-heard:
-	case <-a.end.late():
+	for begun := time.Now(); ; {
+		select {
+		case s := <-status:
+			return s
+		case <-heard:
+		case <-time.After(grace):
+			if a.end.held() && time.Since(begun) < patience {
+				continue
+			}
+		}
+		a.end.finally()
+		return forced
 	}
-	a.end.finally()
-	return forced
 }
 
 // endings are the signals that end the program. One that it was started to
@@ -64,10 +73,9 @@ type ending struct {
 	asked chan struct{} // closed when a key asks for the end
 	ask   func()
 
-	mu   sync.Mutex
-	last []*func()
-
-	holds sync.WaitGroup
+	mu    sync.Mutex
+	last  []*func()
+	holds int
 }
 
 func newEnding() *ending {
@@ -76,23 +84,22 @@ func newEnding() *ending {
 	return e
 }
 
-// hold keeps the process beyond its grace until release: a mount that turns is to
-// stand first, which takes at most as long as package device tries. A second
-// signal ends the process all the same, and leaves that to the brake.
+// hold asks for some patience until release: a mount that moves is to be seen
+// standing. A second signal heeds it not.
 func (e *ending) hold() (release func()) {
-	e.holds.Add(1)
-	return sync.OnceFunc(e.holds.Done)
+	add := func(n int) {
+		e.mu.Lock()
+		defer e.mu.Unlock()
+		e.holds += n
+	}
+	add(1)
+	return sync.OnceFunc(func() { add(-1) })
 }
 
-// late is readable when nothing has held the process for as long as its grace.
-func (e *ending) late() <-chan struct{} {
-	over := make(chan struct{})
-	go func() {
-		e.holds.Wait()
-		time.Sleep(grace)
-		close(over)
-	}()
-	return over
+func (e *ending) held() bool {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return e.holds > 0
 }
 
 // atLast keeps what must be done even then, such as giving the terminal back. It
