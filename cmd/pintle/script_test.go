@@ -1,20 +1,28 @@
 package main
 
 import (
-	"context"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"pintle/cmd/night"
+	"pintle/cmd/pintle/device/fake"
 	"pintle/cmd/pintle/verb"
 )
 
-// The test binary doubles as the program, for the scripts below.
+// The test binary doubles as the program, for the scripts below, and as the brake
+// of a mount that a test turns.
 func TestMain(m *testing.M) {
+	if len(os.Args) == 3 && os.Args[1] == "brake" {
+		os.Exit(verb.Main(os.Args[1:], os.Stdout, os.Stderr))
+	}
 	testscript.Main(ownHome{m}, map[string]func(){
-		"pintle": func() { os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
+		"pintle": main,
 	})
 }
 
@@ -36,9 +44,24 @@ func (o ownHome) Run() int {
 	return o.M.Run()
 }
 
+// pretended is the address of an Alpaca server with a pretended mount and camera.
+func pretended(t *testing.T) (host string) {
+	t.Helper()
+	spec := fake.Tonight(time.Now(), 1, false)
+	spec.Camera.Exposure, spec.Camera.Aperture = 500*time.Millisecond, 2*spec.Camera.Aperture
+	n, err := night.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := httptest.NewServer(&fake.Server{Night: n, Now: time.Now})
+	t.Cleanup(s.Close)
+	return strings.TrimPrefix(s.URL, "http://")
+}
+
 // Each script is one promise of the command line, run as a new user would,
 // with a home of its own.
 func TestScripts(t *testing.T) {
+	devices := pretended(t)
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
@@ -50,6 +73,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("LocalAppData", e.WorkDir+`/home/data`)
 			e.Setenv("TZ", "UTC")
 			e.Setenv("NO_COLOR", "1")
+			e.Setenv("DEVICES", devices)
 			return nil
 		},
 	})

@@ -22,6 +22,7 @@ const (
 func (t *Turner) turn(ctx context.Context, r Request, s State) (Turned, error) {
 	out := Turned{Asked: r.Angle, Direction: r.Direction}
 	first := s.Position
+	t.begun = first
 	begun := t.Clock.Now()
 	run, err := t.find(ctx, r, s)
 	left := r.Angle - t.along(first, run.last, r.Direction)
@@ -182,6 +183,9 @@ func (t *Turner) follow(ctx context.Context, w *watch) (Stopped, error) {
 		}
 		if err != nil {
 			return ByFault, lost(err)
+		}
+		if t.Progress != nil {
+			t.Progress(t.along(t.begun, p, w.leg.dir))
 		}
 		if by, err := w.look(t.Clock.Now(), p); by != "" {
 			return by, err

@@ -30,6 +30,20 @@ func Halt(ctx context.Context, m Mount, c Clock, tracked bool) (Position, error)
 	return p, h.restore(tracked)
 }
 
+// Still stops a mount that this program does not turn at the moment, and leaves
+// its tracking as it is. It may be called while the mount is used elsewhere.
+func Still(ctx context.Context, m Mount, c Clock) error {
+	ctx = context.WithoutCancel(ctx)
+	soon, cancel := context.WithTimeout(ctx, stopAgain)
+	s, err := m.State(soon)
+	cancel()
+	if err != nil {
+		return stopTracked(ctx, m, c)
+	}
+	_, err = Halt(ctx, m, c, s.Tracking)
+	return err
+}
+
 func (t *Turner) halt(ctx context.Context, tracked bool) (Position, error) {
 	return Halt(ctx, t.Mount, t.Clock, tracked)
 }

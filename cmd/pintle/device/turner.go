@@ -18,12 +18,16 @@ type Turner struct {
 	Unpark bool // a parked mount may be unparked, after consent
 	// Brake stops the mount when this process dies; nil for none.
 	Brake Brake
+	// Progress is told, as often as the mount tells its position, how far a turn has
+	// come; nil for nobody. It must not wait.
+	Progress func(sphere.Angle)
 
 	seen  *Pointing
 	at    Position     // of the mount when the frame was told
 	spent sphere.Angle // of Limits.Run
 	speed Speed        // found out in an earlier turn
 	rate  Rate         // what that speed gives, 0 when not known yet
+	begun Position     // of the mount when the turn began
 }
 
 // Brake is told when a turn starts and when the mount is known to stand.

@@ -3,6 +3,7 @@ package flags
 import (
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -25,8 +26,8 @@ type Sight struct {
 	headerWrong bool
 	pole        string
 	tolerance   tolerance
-	camera      string
-	Mount       string
+	Camera      string // of the gear file, or an address
+	Mount       string // the same
 	altTurn     float64
 	azTurn      float64
 }
@@ -49,7 +50,7 @@ func (f *Sight) AddAim(fs *pflag.FlagSet) {
 // AddTolerance adds those about how near is near enough.
 func (f *Sight) AddTolerance(fs *pflag.FlagSet) {
 	fs.Var(&f.tolerance, "tolerance", "how far off the axis may be, in `arcminutes`, or auto: what the camera's exposures allow (default: the gear file's, or 1)")
-	fs.StringVar(&f.camera, "camera", "", "the `camera` of the gear file that --tolerance auto goes by (default: its default camera)")
+	fs.StringVar(&f.Camera, "camera", "", "the `camera` of the gear file that --tolerance auto goes by (default: its default camera)")
 }
 
 // AddMount adds those about the adjusters.
@@ -92,7 +93,7 @@ func (v *tolerance) Type() string { return "arcminutes" }
 
 // Told is what the flags say.
 func (f *Sight) Told(now time.Time) (session.Told, error) {
-	t := session.Told{HeaderWrong: f.headerWrong, Mount: f.Mount, Camera: f.camera, Auto: f.tolerance.auto, Tolerance: f.tolerance.arcmin,
+	t := session.Told{HeaderWrong: f.headerWrong, Mount: f.Mount, Camera: f.Camera, Auto: f.tolerance.auto, Tolerance: f.tolerance.arcmin,
 		AltPerTurn: f.altTurn, AzPerTurn: f.azTurn}
 	var err error
 	if t.Frames, err = f.Frames.Options(now); err != nil {
@@ -125,3 +126,6 @@ func (f *Sight) king() (*session.KingWish, error) {
 	}
 	return &session.KingWish{Target: target, MinAlt: f.target.MinAlt()}, nil
 }
+
+// Addressed reports whether a camera or mount is given by its address.
+func Addressed(name string) bool { return strings.Contains(name, "://") }

@@ -44,6 +44,7 @@ type Record struct {
 	Tolerance float64         `json:"tolerance_arcmin"`
 	Air       Air             `json:"air"`
 	Moved     *Moved          `json:"moved_arcmin,omitempty"` // what an adjustment turned, since the record before
+	Turns     []Turn          `json:"turns,omitempty"`        // of RA that a device made, up to here
 	Warnings  []string        `json:"warnings,omitempty"`
 	Note      string          `json:"note,omitempty"`
 	State     json.RawMessage `json:"state,omitempty"` // what a program needs to go on from here
@@ -60,6 +61,7 @@ type Site struct {
 // Frame is one photograph that a record rests on.
 type Frame struct {
 	Name  string    `json:"frame"`
+	By    string    `json:"taken_by,omitempty"` // the camera that the program commanded
 	Time  time.Time `json:"time"`
 	RA    float64   `json:"ra_deg"` // ICRS, centre of the frame
 	Dec   float64   `json:"dec_deg"`
@@ -69,6 +71,17 @@ type Frame struct {
 	// Missed frames took no part, for the Reason given.
 	Missed bool   `json:"missed,omitempty"`
 	Reason string `json:"reason,omitempty"`
+}
+
+// Turn is a turn of RA that a device made. Angles are along its direction.
+type Turn struct {
+	Asked     float64  `json:"asked_deg"`
+	Reported  float64  `json:"reported_deg"`
+	Measured  *float64 `json:"measured_deg"` // by the frames before and after; null when not known
+	Direction string   `json:"direction"`    // east or west, as the telescope moves
+	Rate      float64  `json:"rate_deg_s"`
+	Seconds   float64  `json:"seconds"`
+	StoppedBy string   `json:"stopped_by"` // angle, time, limit, user or fault
 }
 
 // Direction is a direction at the site.

@@ -19,6 +19,7 @@ func Of(st *session.State) State {
 		Site: words.Site(&st.Setting), Pole: words.Pole(&st.Setting), TimeSource: words.Times(&st.Setting), Viewpoint: words.Viewpoint(st),
 		Asks: st.Asks != nil, Moves: []Move{}, Trail: []Point{}, Marks: [][2]float64{},
 	}
+	s.Hands = handsOf(st.Hands)
 	if st.Refusal != nil {
 		s.Refusal = words.Refusal(st.Refusal)
 	}

@@ -73,7 +73,7 @@ func ask(t *testing.T, method, link string, headers ...string) (int, http.Header
 
 func TestKeyAdmits(t *testing.T) {
 	_, base, _ := serve(t, Options{})
-	for _, path := range []string{"", "page.css", "page.js", "chart.js", "sound.js", "icon.svg"} {
+	for _, path := range []string{"", "page.css", "page.js", "chart.js", "sound.js", "hands.js", "icon.svg"} {
 		code, h, body := ask(t, "GET", base+path)
 		if code != 200 || body == "" {
 			t.Errorf("%q: %d, %d bytes", path, code, len(body))
@@ -167,7 +167,8 @@ func TestByName(t *testing.T) {
 
 // Every action takes what the command line takes, and nothing else.
 func TestActions(t *testing.T) {
-	s, base, got := serve(t, Options{})
+	urgent := make(chan session.Action, 1)
+	s, base, got := serve(t, Options{Urgent: func(a session.Action) bool { urgent <- a; return true }})
 	s.Show(State{Simulated: true}, false)
 	u, _ := url.Parse(base)
 	own := "Origin: http://" + u.Host
@@ -190,6 +191,10 @@ func TestActions(t *testing.T) {
 		{"turn-az?v=600", 204, session.Action{Name: session.HandAz, Value: 600}},
 		{"tracking?v=0", 204, session.Action{Name: session.Tracking}},
 		{"cloud?v=1", 204, session.Action{Name: session.Cloud, Value: 1}},
+		{"stop", 204, session.Action{Name: session.Stop}},
+		{"go-on", 204, session.Action{Name: session.GoOn}},
+		{"agree?v=3", 204, session.Action{Name: session.Agree, Value: 3}},
+		{"decline?v=1", 204, session.Action{Name: session.Decline, Value: 1}},
 		{"other", 404, session.Action{}},
 		{"quit", 404, session.Action{}},
 		{"step-tolerance?v=1", 404, session.Action{}},
@@ -200,7 +205,12 @@ func TestActions(t *testing.T) {
 		}
 		if c.code == 204 {
 			tried[c.want.Name] = true
-			if a := <-got; a != c.want {
+			var a session.Action
+			select {
+			case a = <-got:
+			case a = <-urgent:
+			}
+			if a != c.want {
 				t.Errorf("%s: %+v, want %+v", c.path, a, c.want)
 			}
 		}
@@ -248,6 +258,55 @@ func TestActions(t *testing.T) {
 				t.Errorf("%s outside a rehearsal: %d, want 404", name, code)
 			}
 		}
+	}
+}
+
+// What is for a camera or mount goes past the queue, and is checked; a page of
+// a run without them knows no such action.
+func TestUrgentActions(t *testing.T) {
+	got := make(chan session.Action, 10)
+	_, base, actions := serve(t, Options{Urgent: func(a session.Action) bool { got <- a; return true }})
+	_, without, _ := serve(t, Options{})
+	own := func(base string) string {
+		u, _ := url.Parse(base)
+		return "Origin: http://" + u.Host
+	}
+	for range cap(actions) { // a loop that is busy
+		ask(t, "POST", base+"do/fresh", own(base))
+	}
+	for _, c := range []struct {
+		path string
+		code int
+		want session.Action
+	}{
+		{"do/stop", 204, session.Action{Name: session.Stop}},
+		{"do/go-on", 204, session.Action{Name: session.GoOn}},
+		{"do/agree?v=3", 204, session.Action{Name: session.Agree, Value: 3}},
+		{"do/decline?v=1", 204, session.Action{Name: session.Decline, Value: 1}},
+		{"do/agree", 400, session.Action{}},
+		{"do/agree?v=0", 400, session.Action{}},
+		{"do/agree?v=1.5", 400, session.Action{}},
+		{"do/agree?v=NaN", 400, session.Action{}},
+		{"do/agree?v=1e30", 400, session.Action{}},
+	} {
+		code, _, body := ask(t, "POST", base+c.path, own(base))
+		if code != c.code {
+			t.Errorf("%s: %d %s, want %d", c.path, code, body, c.code)
+		}
+		if c.code == 204 {
+			if a := <-got; a != c.want {
+				t.Errorf("%s: %+v, want %+v", c.path, a, c.want)
+			}
+		}
+		if code, _, _ := ask(t, "POST", without+c.path, own(without)); code == 204 {
+			t.Errorf("%s: taken by a page without devices", c.path)
+		}
+	}
+	if code, _, _ := ask(t, "POST", base+"do/stop", "Origin: http://elsewhere.example"); code != http.StatusForbidden {
+		t.Errorf("a stop from another site's page: %d", code)
+	}
+	if len(got) > 0 {
+		t.Errorf("taken: %+v", <-got)
 	}
 }
 

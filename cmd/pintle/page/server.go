@@ -28,6 +28,9 @@ type Options struct {
 	// Place reads a place that a viewer typed; its errors are shown.
 	Place func(string) (place.Site, error)
 	Now   func() time.Time
+	// Urgent takes what is for a camera or mount past all that waits, a stop above
+	// all; nil when there is none.
+	Urgent func(session.Action) bool
 	// Beat is how often a sign of life goes to every viewer, 0 = 1 s; Patience is
 	// how long a viewer may take to read, 0 = 4 s.
 	Beat, Patience time.Duration
@@ -200,6 +203,7 @@ func (s *Server) routes() http.Handler {
 		"GET /page.css": {"page.css", "text/css; charset=utf-8"},
 		"GET /page.js":  {"page.js", "text/javascript; charset=utf-8"},
 		"GET /chart.js": {"chart.js", "text/javascript; charset=utf-8"},
+		"GET /hands.js": {"hands.js", "text/javascript; charset=utf-8"},
 		"GET /sound.js": {"sound.js", "text/javascript; charset=utf-8"},
 		"GET /icon.svg": {"icon.svg", "image/svg+xml"},
 	} {
@@ -233,12 +237,20 @@ func (s *Server) sendPicture(w http.ResponseWriter, r *http.Request) {
 // act passes on what a viewer asks for.
 func (s *Server) act(w http.ResponseWriter, r *http.Request) {
 	a, err := s.action(session.ActionName(r.PathValue("action")), r.URL.Query())
+	taken := false
+	if err == nil {
+		taken, err = s.handed(a)
+	}
 	switch {
 	case errors.Is(err, errUnknown):
 		http.NotFound(w, r)
 		return
 	case err != nil:
 		http.Error(w, err.Error(), http.StatusBadRequest)
+		return
+	}
+	if taken {
+		w.WriteHeader(http.StatusNoContent)
 		return
 	}
 	select {

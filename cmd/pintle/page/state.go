@@ -71,6 +71,9 @@ type State struct {
 	// Rehearsal, when Simulated: how the pretended mount stands.
 	Mount *Mount `json:"mount,omitempty"`
 
+	// Hands, when a camera or a mount is commanded.
+	Hands *Hands `json:"hands,omitempty"`
+
 	// At is when the answer was made, AgeMS how long ago that was when the state
 	// was sent.
 	AgeMS int64 `json:"age_ms"`
@@ -144,6 +147,10 @@ var actions = map[session.ActionName]asked{
 	session.HandAz:    {written.Small("turn in azimuth", -600, 600).Parse, true},
 	session.Tracking:  {onOff, true},
 	session.Cloud:     {onOff, true},
+	session.Stop:      {},
+	session.GoOn:      {},
+	session.Agree:     {read: number},
+	session.Decline:   {read: number},
 }
 
 // onOff reads 1 or 0.

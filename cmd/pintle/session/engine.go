@@ -162,7 +162,7 @@ func (e *engine) see(s axis.Sighting) (step, error) {
 		}
 		if e.phase = Measuring; errors.As(err, &e.weak) {
 			// They do not belong together: what two of them said means nothing.
-			e.follow, e.answer, e.trail = nil, nil, nil
+			e.unanswer()
 			return step{kind: journal.Sighting, changed: true, stars: len(s.Matches)}, nil
 		}
 	case adjuster:
@@ -178,6 +178,11 @@ func (e *engine) see(s axis.Sighting) (step, error) {
 	e.touched = &st.Seen
 	e.answer.From, e.answer.At = s.Name, s.Time
 	return out, nil
+}
+
+// unanswer takes the answer away; the sightings stay.
+func (e *engine) unanswer() {
+	e.phase, e.follow, e.answer, e.trail = Measuring, nil, nil, nil
 }
 
 // standing returns where the middle of a frame must be if the drive stands, as it

@@ -16,8 +16,10 @@ import (
 // Frame is a photograph on its way from file to sighting.
 type Frame struct {
 	Path string
-	Name string // the base name of Path, and folders where that tells frames apart
-	Mod  time.Time
+	// TakenBy is the camera that the program took it with, "" when it was not its own.
+	TakenBy string
+	Name    string // the base name of Path, and folders where that tells frames apart
+	Mod     time.Time
 	// Read is what the file says, its pixels dropped once the stars are found; nil
 	// when it could not be read.
 	Read     *frame.Frame

@@ -84,16 +84,17 @@ func (n Note) mendable() bool {
 
 // Refusal says why there is no answer.
 type Refusal struct {
-	Kind   RefusalKind
-	Frame  string
-	Other  string
-	Angle  sphere.Angle
-	Count  int
-	Of     int
-	Weak   *axis.WeakError
-	Doubt  *axis.SiteDoubt
-	Source Source
-	Err    error
+	Kind    RefusalKind
+	Frame   string
+	Other   string
+	Angle   sphere.Angle
+	Count   int
+	Of      int
+	Weak    *axis.WeakError
+	Warning *axis.Warning
+	Doubt   *axis.SiteDoubt
+	Source  Source
+	Err     error
 }
 
 // RefusalKind is a kind of reason for no answer.
@@ -101,10 +102,11 @@ type RefusalKind int
 
 // The reasons.
 const (
-	TooFew       RefusalKind = iota // Count of Of frames can be used
-	WeakGeometry                    // Weak: the frames do not say where the axis is
-	OtherPole                       // the header of Frame states the other hemisphere than Source does
-	StarsRefuse                     // Doubt: it cannot have been seen from there at that time
-	FrameNeeded                     // Frame does not take part, and every frame is needed
-	NoFit                           // Err: the frames cannot be fitted together
+	TooFew        RefusalKind = iota // Count of Of frames can be used
+	WeakGeometry                     // Weak: the frames do not say where the axis is
+	OtherPole                        // the header of Frame states the other hemisphere than Source does
+	StarsRefuse                      // Doubt: it cannot have been seen from there at that time
+	FrameNeeded                      // Frame does not take part, and every frame is needed
+	NoFit                            // Err: the frames cannot be fitted together
+	DeviceScatter                    // Warning: frames turned by a device scatter beyond their errors
 )

@@ -201,6 +201,9 @@ func (k *keeper) add(s *Session, f *Frame, st step) error {
 	if k.words != nil {
 		r.Warnings = k.words(s.State())
 	}
+	if s.c.Hands != nil && st.kind == journal.Measurement {
+		r.Turns = turnsKept(s.c.Hands.Status().Turns)
+	}
 	if st.kind == journal.Adjustment {
 		r.Moved = &journal.Moved{Alt: st.turns.Alt.Arcminutes(), AzKnob: st.turns.Az.Arcminutes()}
 	}
@@ -248,6 +251,7 @@ func (s *Session) framesKept(f *Frame, st step) (out []journal.Frame) {
 		k := journal.Frame{Name: sg.Name, Time: sg.Time.UTC(), Turn: finite(ff.Turn.Degrees()), Stars: ff.Inliers, RMS: finite(ff.RMS.Arcseconds())}
 		ra, dec := middle(sg).RADec()
 		k.RA, k.Dec = ra.Degrees(), dec.Degrees()
+		k.By = s.cameraOf(sg)
 		out = append(out, k)
 	}
 	for _, x := range s.frames {
@@ -258,13 +262,39 @@ func (s *Session) framesKept(f *Frame, st step) (out []journal.Frame) {
 	return out
 }
 
+// cameraOf is the camera that the hands took a sighting's frame with.
+func (s *Session) cameraOf(sg *axis.Sighting) string {
+	for _, f := range s.frames {
+		if f.Name == sg.Name && f.Time().Equal(sg.Time) {
+			return f.TakenBy
+		}
+	}
+	return s.takenBy(filepath.Join(s.c.Folder, sg.Name)) // an earlier one of a run
+}
+
+// turnsKept are the turns that a device made.
+func turnsKept(turns []Turn) (out []journal.Turn) {
+	for _, t := range turns {
+		k := journal.Turn{Asked: t.Asked.Degrees(), Reported: finite(t.Reported.Degrees()), Direction: "east", Rate: finite(t.Rate.Degrees()), Seconds: t.Time.Seconds(), StoppedBy: t.StoppedBy}
+		if t.West {
+			k.Direction = "west"
+		}
+		if t.Measured != nil {
+			m := finite(t.Measured.Degrees())
+			k.Measured = &m
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
 // middle is where a sighting's frame looks, ICRS.
 func middle(s *axis.Sighting) sphere.Sky {
 	return sphere.SkyVec(s.SkyFromCam.Apply(s.Lens.Cam(float64(s.W-1)/2, float64(s.H-1)/2).Vec()))
 }
 
 func frameKept(f *Frame, turned sphere.Angle, stars int) journal.Frame {
-	k := journal.Frame{Name: f.Name, Time: f.Time().UTC(), Turn: finite(turned.Degrees()), Stars: stars}
+	k := journal.Frame{Name: f.Name, By: f.TakenBy, Time: f.Time().UTC(), Turn: finite(turned.Degrees()), Stars: stars}
 	if f.Solution != nil {
 		ra, dec := f.Solution.Centre().RADec()
 		k.RA, k.Dec, k.RMS = ra.Degrees(), dec.Degrees(), finite(f.Solution.RMS.Arcseconds())

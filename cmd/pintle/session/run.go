@@ -41,11 +41,16 @@ const (
 	ResumeRun     ActionName = "resume" // the run that is offered
 	Place         ActionName = "site"   // Site is where the mount stands
 	Quit          ActionName = "quit"
-	HandRA        ActionName = "turn-ra"  // degrees
-	HandAlt       ActionName = "turn-alt" // arcmin, up positive
-	HandAz        ActionName = "turn-az"  // arcmin, clockwise positive
-	Tracking      ActionName = "tracking" // 1 on, 0 off
-	Cloud         ActionName = "cloud"    // 1 on, 0 off
+	// For the hands; see Hands.Do.
+	Stop     ActionName = "stop"     // everything that a device does
+	GoOn     ActionName = "go-on"    // after a stop, or when the person has turned RA
+	Agree    ActionName = "agree"    // to the question of that number
+	Decline  ActionName = "decline"  // it
+	HandRA   ActionName = "turn-ra"  // degrees
+	HandAlt  ActionName = "turn-alt" // arcmin, up positive
+	HandAz   ActionName = "turn-az"  // arcmin, clockwise positive
+	Tracking ActionName = "tracking" // 1 on, 0 off
+	Cloud    ActionName = "cloud"    // 1 on, 0 off
 )
 
 // Run is a session that is given frames as they come: a folder is watched, the
@@ -61,6 +66,9 @@ type Run struct {
 	Pictures func(png []byte) int
 	// Rehearse acts on what only a rehearsal knows.
 	Rehearse func(Action) (Pretended, error)
+	// Keys takes a key that is for the hands, at once; false for any other. It is nil
+	// without hands.
+	Keys func(byte) bool
 
 	mount    *Pretended
 	pictured chan int
@@ -100,6 +108,10 @@ func (r *Run) Until(ctx context.Context) error {
 	r.locked(r.show)
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
+	var hands <-chan struct{}
+	if h := r.Session.c.Hands; h != nil {
+		hands = h.Changed()
+	}
 	for {
 		ready := r.Watch.Ready()
 		if r.busy {
@@ -118,6 +130,8 @@ func (r *Run) Until(ctx context.Context) error {
 				return nil
 			}
 			r.Do(a)
+		case <-hands:
+			r.locked(r.show)
 		case n := <-r.pictured:
 			r.locked(func() {
 				r.drawing, r.picture = false, n
@@ -131,6 +145,24 @@ func (r *Run) Until(ctx context.Context) error {
 		}
 	}
 }
+
+// Urgent takes an action that is for the hands, past whatever is being worked on,
+// so that a stop never waits; false for any other. It may be called from any
+// goroutine.
+func (r *Run) Urgent(a Action) bool {
+	h := r.Session.c.Hands
+	return h != nil && h.Do(a)
+}
+
+// Turning reports whether the hands have the mount turn. It may be called from any
+// goroutine.
+func (r *Run) Turning() bool {
+	h := r.Session.c.Hands
+	return h != nil && h.Status().Doing == Turning
+}
+
+// Commands reports whether there are hands.
+func (r *Run) Commands() bool { return r.Session.c.Hands != nil }
 
 func (r *Run) locked(do func()) {
 	r.mu.Lock()

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math"
@@ -27,6 +28,7 @@ type Config struct {
 	// Newest is how many of the photographs given at once are taken, the newest by
 	// their files; 0 for all.
 	Newest int
+	Hands  Hands // nil when nobody but the person photographs and turns
 }
 
 // Session is one measurement of an axis, from what the person said to the
@@ -97,6 +99,9 @@ func (s *Session) Measure(ctx context.Context, paths []string) error {
 		return nil
 	}
 	s.concluded()
+	if s.refusal = cmp.Or(s.refusal, s.scattered()); s.refusal != nil {
+		return nil
+	}
 	if s.engine.answer != nil {
 		if math.IsNaN(float64(s.engine.answer.Offset.Total)) {
 			return errors.New("the fit gave no number for the offset: this is a fault of the program")
@@ -170,6 +175,7 @@ func (s *Session) read(ctx context.Context, paths []string) error {
 		if f.gone() {
 			return &Fault{Frame: f}
 		}
+		f.TakenBy = s.takenBy(p)
 		s.frames = append(s.frames, f)
 		if s.c.Newest == 0 {
 			continue

@@ -49,6 +49,7 @@ type State struct {
 	Muted   bool
 	Offer   *Earlier // an earlier run that can be gone on with
 	Mount   *Pretended
+	Hands   *Handling // nil when nothing is commanded
 }
 
 // Move is what one adjuster must do, in the terms of the mount as well.
@@ -100,6 +101,10 @@ func (s *Session) State() State {
 		Seq: s.seq, Phase: e.phase, Simulated: s.c.Simulated, Setting: s.setting, Frames: slices.Clone(s.frames), Count: s.count, Passed: slices.Clone(s.passed),
 		Sightings: e.sighted(), Answer: e.answer, Within: e.within(), Sure: e.sure(), Refusal: s.refusal, Weak: e.weak, Asks: s.asks,
 		Trail: slices.Clone(e.trail), Muted: s.muted, Offer: s.offer,
+	}
+	if s.c.Hands != nil {
+		h := s.c.Hands.Status()
+		st.Hands = &h
 	}
 	if n := len(s.frames); n > 0 {
 		st.Last = s.frames[n-1]

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 	"pintle/solve"
 )
@@ -44,7 +45,7 @@ func (s *Session) Take(ctx context.Context, path string, mod time.Time, last boo
 // receive says what is to become of a file that was read. One that is taken up has a
 // place on the ground, or a Miss, and its stars are to be looked for.
 func (s *Session) receive(f *Frame, mod time.Time, last bool) Taken {
-	f.Mod = mod
+	f.Mod, f.TakenBy = mod, s.takenBy(f.Path)
 	if m := f.Miss; m != nil {
 		switch {
 		case f.gone():
@@ -150,6 +151,12 @@ func (s *Session) sight(f *Frame) {
 	}
 	s.offer = nil
 	f.Turned = st.turned
+	if st.kind == journal.Measurement {
+		if s.refusal = s.scattered(); s.refusal != nil {
+			s.engine.unanswer()
+			st.kind = journal.Sighting
+		}
+	}
 	s.record(f, st)
 }
 

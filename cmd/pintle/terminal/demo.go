@@ -2,6 +2,7 @@ package terminal
 
 import (
 	"math"
+	"strings"
 
 	"pintle/cmd/night"
 	"pintle/cmd/pintle/session"
@@ -40,5 +41,12 @@ func (t *Terminal) Beside(st *session.State, truth *night.Truth) {
 	row("true", o.Alt.Arcminutes(), o.AzKnob.Arcminutes(), o.Total.Arcminutes())
 	if a := st.Answer; a != nil {
 		t.line("   The axis was measured %.2f arcsec from where it is.", a.Axis.Sep(truth.Axis).Arcseconds())
+	}
+}
+
+// Pretended prints how pretended devices are used.
+func (t *Terminal) Pretended(text string) {
+	for _, l := range strings.Split(text, "\n") {
+		t.line("%s", l)
 	}
 }

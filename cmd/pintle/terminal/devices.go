@@ -8,8 +8,10 @@ import (
 
 // Device is a camera or a mount that answers.
 type Device struct {
-	Address, Name string
-	Camera, Mount bool
+	Address string `json:"address"`
+	Name    string `json:"name"`
+	Camera  bool   `json:"camera"`
+	Mount   bool   `json:"mount"`
 }
 
 // Devices lists what answers.

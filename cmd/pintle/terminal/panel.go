@@ -121,6 +121,9 @@ func content(st *session.State, asked string, links []string, age time.Duration,
 		c.add(2, false, words.Simulation+": nothing here is photographed")
 	}
 	c.add(0, true, asked)
+	if st.Hands != nil {
+		c.hands(st.Hands)
+	}
 	c.doubts(st, age)
 	c.moves(st)
 	if st.Refusal == nil && !(st.Answer != nil && st.Next.Kind == session.TurnAdjuster) {

@@ -38,6 +38,31 @@ func evening() session.State {
 // matters is whole, and the doubt stands above the arrows.
 func TestPanelFits(t *testing.T) {
 	st := evening()
+	panelFits(t, st)
+	st.Hands = &session.Handling{Camera: "finder", Mount: "fork", Doing: session.Exposing, Exposure: 2 * time.Second, Change: &session.Change{Why: "few stars", Next: time.Second}}
+	panelFits(t, st)
+}
+
+// A question and the key that stops are on every screen.
+func TestPanelAsks(t *testing.T) {
+	st := evening()
+	st.Hands = &session.Handling{Camera: "finder", Mount: "fork\x1b[2J", Doing: session.Asking, Trouble: errors.New("the frame is old"),
+		Ask: &session.Question{Number: 3, Angle: 20 * sphere.Degree, Rate: 3 * sphere.Degree, Time: 7 * time.Second, Unpark: true, Unbraked: true}}
+	for _, size := range [][2]int{{40, 20}, {80, 24}, {200, 60}} {
+		all := ""
+		for _, r := range panel(&st, "", nil, 0, size[0], size[1]) {
+			all += strings.TrimSpace(words.Foreign(r.text)) + " "
+		}
+		for _, want := range []string{"by 20° to the east", "at 3° a second, for 7 s", "Stay beside the mount", "clear of the tripod", "is unparked", "y TURN IT", "SPACE STOPS"} {
+			if !strings.Contains(all, want) {
+				t.Errorf("%v: no %q in %q", size, want, all)
+			}
+		}
+	}
+}
+
+func panelFits(t *testing.T, st session.State) {
+	t.Helper()
 	for _, size := range [][2]int{{40, 15}, {60, 20}, {80, 24}, {100, 30}, {132, 43}, {200, 60}} {
 		rows := panel(&st, "", []string{"http://127.0.0.1:7410/" + strings.Repeat("k", 26) + "/"}, time.Second, size[0], size[1])
 		if len(rows) > size[1] {

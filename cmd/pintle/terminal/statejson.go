@@ -89,6 +89,7 @@ func standing(s *session.Setting) standingJSON {
 
 type frameJSON struct {
 	Frame   string   `json:"frame"`
+	TakenBy string   `json:"taken_by"` // the camera that pintle commanded, "" for none
 	Time    string   `json:"time"`
 	Solved  bool     `json:"solved"`
 	Reason  string   `json:"reason"`
@@ -101,7 +102,7 @@ type frameJSON struct {
 }
 
 func frameOf(st *session.State, f *session.Frame) frameJSON {
-	j := frameJSON{Frame: f.Path, Time: stamp(f.Time()), Solved: f.Solution != nil}
+	j := frameJSON{Frame: f.Path, TakenBy: f.TakenBy, Time: stamp(f.Time()), Solved: f.Solution != nil}
 	if f.Miss != nil {
 		j.Reason = words.Miss(f)
 	}
@@ -114,6 +115,33 @@ func frameOf(st *session.State, f *session.Frame) frameJSON {
 		j.Turn, j.Matched, j.RMS, j.Used = ref(fit.Turn.Degrees()), fit.Inliers, ref(fit.RMS.Arcseconds()), fit.Used
 	}
 	return j
+}
+
+// turnJSON is a turn of RA that a device made. Angles are along the direction;
+// measured is null when no frame tells it.
+type turnJSON struct {
+	Asked     float64  `json:"asked_deg"`
+	Reported  float64  `json:"reported_deg"`
+	Measured  *float64 `json:"measured_deg"`
+	Direction string   `json:"direction"` // east or west, as the telescope moves
+	Rate      float64  `json:"rate_deg_s"`
+	Seconds   float64  `json:"seconds"`
+	StoppedBy string   `json:"stopped_by"` // angle, time, limit, user or fault
+}
+
+func turns(h *session.Handling) []turnJSON {
+	out := []turnJSON{}
+	if h == nil {
+		return out
+	}
+	for _, t := range h.Turns {
+		j := turnJSON{Asked: t.Asked.Degrees(), Reported: t.Reported.Degrees(), Direction: words.Side(t.West), Rate: t.Rate.Degrees(), Seconds: t.Time.Seconds(), StoppedBy: t.StoppedBy}
+		if t.Measured != nil {
+			j.Measured = ref(t.Measured.Degrees())
+		}
+		out = append(out, j)
+	}
+	return out
 }
 
 // stamp writes a time for records; "" when it is not known.
@@ -137,6 +165,7 @@ type AxisAnswer struct {
 	Doubts   []string      `json:"doubts"` // what makes the answer doubtful; among the warnings too
 	Reason   string        `json:"reason"`
 	Frames   []frameJSON   `json:"frames"`
+	Turns    []turnJSON    `json:"turns"`
 	Warnings []string      `json:"warnings"`
 	Pointing *pointingJSON `json:"pointing"`
 }
@@ -173,7 +202,7 @@ func pointing(a *session.Answer) *pointingJSON {
 
 // AxisJSON prints a measurement made at once as one object.
 func (t *Terminal) AxisJSON(st *session.State) error {
-	j := AxisAnswer{Moves: []moveJSON{}, standingJSON: standing(&st.Setting), Within: st.Within,
+	j := AxisAnswer{Moves: []moveJSON{}, Turns: turns(st.Hands), standingJSON: standing(&st.Setting), Within: st.Within,
 		Doubts: orEmpty(words.Notes(st.Doubts)), Warnings: orEmpty(words.Record(*st))}
 	if a := st.Answer; a != nil {
 		j.Axis, j.Pole = ref(DirectionOf(a.Axis)), &poleJSON{st.Setting.PoleName(), DirectionOf(a.Offset.Pole)}
@@ -199,24 +228,26 @@ func orEmpty(s []string) []string {
 // LiveLine is a line of "live --json". A frame that takes no part has no offset:
 // the last one known is not its own.
 type LiveLine struct {
-	Frame  string         `json:"frame"`
-	Time   string         `json:"time"`
-	Solved bool           `json:"solved"`
-	Reason string         `json:"reason"`
-	Passed []string       `json:"passed_over"` // frames overtaken by newer ones since the line before
-	Phase  string         `json:"phase"`
-	Axis   *DirectionJSON `json:"axis"`
-	Offset *partsJSON     `json:"offset_arcmin"`
-	Sigma  *partsJSON     `json:"sigma_arcmin"`
-	Moves  []moveJSON     `json:"moves"`
+	Frame   string         `json:"frame"`
+	TakenBy string         `json:"taken_by"`
+	Time    string         `json:"time"`
+	Solved  bool           `json:"solved"`
+	Reason  string         `json:"reason"`
+	Passed  []string       `json:"passed_over"` // frames overtaken by newer ones since the line before
+	Phase   string         `json:"phase"`
+	Axis    *DirectionJSON `json:"axis"`
+	Offset  *partsJSON     `json:"offset_arcmin"`
+	Sigma   *partsJSON     `json:"sigma_arcmin"`
+	Moves   []moveJSON     `json:"moves"`
 	standingJSON
-	Within    bool     `json:"within_tolerance"`
-	Doubts    []string `json:"doubts"`
-	Warnings  []string `json:"warnings"`
-	Note      string   `json:"note"`
-	Next      string   `json:"next"`
-	ElapsedMS float64  `json:"elapsed_ms"`
-	Simulated bool     `json:"simulated,omitempty"`
+	Within    bool       `json:"within_tolerance"`
+	Doubts    []string   `json:"doubts"`
+	Warnings  []string   `json:"warnings"`
+	Note      string     `json:"note"`
+	Next      string     `json:"next"`
+	Turns     []turnJSON `json:"turns"`
+	ElapsedMS float64    `json:"elapsed_ms"`
+	Simulated bool       `json:"simulated,omitempty"`
 }
 
 func liveLine(st *session.State) LiveLine {
@@ -224,9 +255,10 @@ func liveLine(st *session.State) LiveLine {
 		own := st.OfFrame()
 		st = &own
 	}
-	j := LiveLine{Phase: string(st.Phase), Passed: orEmpty(st.Passed), Moves: []moveJSON{}, standingJSON: standing(&st.Setting), Simulated: st.Simulated,
+	j := LiveLine{Phase: string(st.Phase), Passed: orEmpty(st.Passed), Moves: []moveJSON{}, Turns: turns(st.Hands), standingJSON: standing(&st.Setting), Simulated: st.Simulated,
 		Doubts: orEmpty(words.Notes(st.Doubts)), Warnings: orEmpty(words.Record(*st)), Note: words.Together(st), Next: words.Next(st)}
 	if f := st.Last; f != nil {
+		j.TakenBy = f.TakenBy
 		j.Frame, j.Time, j.Solved, j.ElapsedMS = f.Path, stamp(f.Time()), f.In(), math.Round(f.Elapsed.Seconds()*1e4)/10
 		if f.Miss != nil {
 			j.Reason = words.Miss(f)

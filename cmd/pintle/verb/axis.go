@@ -2,6 +2,7 @@ package verb
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -16,6 +17,8 @@ import (
 type axisFlags struct {
 	flags.Sight
 	record flags.Record
+	hands  flags.Hands
+	frames int // to take
 	last   int
 	more   bool
 	asJSON bool
@@ -28,9 +31,23 @@ func (a *app) axisCommand() *cobra.Command {
 		Short:   "measure the mount's axis from photographs taken while RA was turned",
 		Long:    words.AxisLong,
 		Example: words.AxisExample,
-		Args:    some("name two or more photographs between which the mount was turned about its RA axis, or their folder"),
+		Args: func(cmd *cobra.Command, args []string) error {
+			if f.shoots() {
+				return nil
+			}
+			return some("name two or more photographs between which the mount was turned about its RA axis, or their folder")(cmd, args)
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			st, err := a.measure(cmd.Context(), &f, args)
+			if err := f.check(args); err != nil {
+				return err
+			}
+			var st session.State
+			var err error
+			if f.shoots() {
+				st, err = a.shotAndMeasured(cmd.Context(), &f, ownFolder(args, a.now()))
+			} else {
+				st, err = a.measure(cmd.Context(), &f, args)
+			}
 			if err != nil {
 				return err
 			}
@@ -42,10 +59,37 @@ func (a *app) axisCommand() *cobra.Command {
 	f.AddAim(fs)
 	f.AddMount(fs)
 	f.record.Add(fs)
+	f.hands.Add(fs)
+	fs.IntVar(&f.frames, "frames", 0, "take `N` photographs with --camera, 2 to 12, RA turned between them by you or by --turn, and measure those (default: 3 with --turn)")
 	fs.IntVar(&f.last, "last", 0, "of the photographs named, or in the folders, take only the newest `N`")
 	fs.BoolVar(&f.more, "more", false, words.MoreUsage)
 	fs.BoolVar(&f.asJSON, "json", false, "print one JSON object")
 	return c
+}
+
+// shoots reports whether pintle takes the photographs.
+func (f *axisFlags) shoots() bool { return f.frames != 0 || f.hands.Turns() }
+
+// check says whether the flags go together.
+func (f *axisFlags) check(args []string) error {
+	if f.shoots() && f.frames == 0 {
+		f.frames = 3
+	}
+	switch {
+	case f.frames != 0 && (f.frames < 2 || f.frames > 12):
+		return advice.With(fmt.Errorf("--frames %d is out of range 2 to 12", f.frames), "3 are good")
+	case f.shoots() && len(args) > 1:
+		return advice.With(fmt.Errorf("%d names, but pintle takes the photographs itself", len(args)), "name one folder to keep them in, or leave out --frames and --turn")
+	case f.shoots() && f.last != 0:
+		return advice.With(errors.New("--last, but pintle takes the photographs itself"), "leave out --last, or --frames and --turn")
+	case f.shoots() && f.Frames.At != "":
+		return advice.With(errors.New("--at, but pintle takes the photographs itself: they have their time"), "leave it out")
+	case !f.shoots() && flags.Addressed(f.Camera):
+		return advice.With(errors.New("--camera is an address, but how many photographs is it to take?"), "--frames 3")
+	case !f.shoots() && flags.Addressed(f.Mount):
+		return advice.With(errors.New("--mount is an address, but by how much is it to turn?"), "--turn 20")
+	}
+	return f.hands.Check(f.shoots(), "have it take them: --frames 3, with --camera")
 }
 
 // measure measures the axis from photographs given all at once.

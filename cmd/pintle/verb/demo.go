@@ -20,6 +20,7 @@ type demoFlags struct {
 	keep     string
 	south    bool
 	idx      flags.Index
+	devices  bool
 	rehearse rehearseFlags
 }
 
@@ -32,6 +33,9 @@ func (a *app) demoCommand() *cobra.Command {
 		Example: words.DemoExample,
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if f.devices {
+				return a.pretend(cmd.Context(), &f)
+			}
 			if f.rehearse.on {
 				return a.rehearse(cmd.Context(), &f)
 			}
@@ -42,6 +46,7 @@ func (a *app) demoCommand() *cobra.Command {
 	fs.Uint64Var(&f.seed, "seed", 1, "`number` that the invented night follows from")
 	fs.StringVar(&f.keep, "keep", "", "keep the photographs in this `folder` (default: a temporary one, removed at the end)")
 	fs.BoolVar(&f.south, "south", false, "a night in the southern hemisphere")
+	fs.BoolVar(&f.devices, "devices", false, "let the invented mount and camera answer by Alpaca on this computer, for other commands")
 	f.idx.Add(fs)
 	f.rehearse.add(fs)
 	return c

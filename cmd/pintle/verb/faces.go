@@ -10,6 +10,7 @@ import (
 	"pintle/cmd/pintle/page"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/words"
 )
 
 // openFaces opens the page and the terminal's view, and listens to keys; quit is
@@ -32,11 +33,14 @@ func (a *app) openFaces(ctx context.Context, quit func(), f *flags.Page, asJSON 
 			code, _ = page.QR(links[0])
 		}
 		screen := a.LiveScreen(links, code, a.now)
-		view, restore = screen, keys(ctx, quit, os.Stdin, r.Actions, r.Rehearse != nil, screen)
+		view, restore = screen, keys(ctx, quit, os.Stdin, r, screen)
 		back := restore
 		restore = a.end.atLast(func() { screen.Leave(); back() })
 	}
 	r.Views = append(r.Views, view)
+	if r.Commands() && (asJSON || !a.Large) {
+		r.Views = append(r.Views, a.Teller(words.OnThePage))
+	}
 	return func() {
 		view.Close()
 		restore()
@@ -53,7 +57,11 @@ func (a *app) openPage(ctx context.Context, f *flags.Page, r *session.Run) (link
 	if err != nil {
 		return nil, nil, err
 	}
-	s, err := page.Open(page.Options{Phone: f.Phone, Port: f.Port, Key: key, Actions: r.Actions, Now: a.now, Place: readPlace})
+	o := page.Options{Phone: f.Phone, Port: f.Port, Key: key, Actions: r.Actions, Now: a.now, Place: readPlace}
+	if r.Commands() {
+		o.Urgent = r.Urgent
+	}
+	s, err := page.Open(o)
 	if err != nil {
 		return nil, nil, advice.With(fmt.Errorf("the page cannot be served: %w", err), "another --port, or --no-page")
 	}

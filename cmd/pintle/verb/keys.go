@@ -18,7 +18,7 @@ import (
 
 // keys reads single keys from a terminal until the context ends. The one that
 // ends the run does not wait behind a frame.
-func keys(ctx context.Context, quit func(), in *os.File, actions chan<- session.Action, pretended bool, screen terminal.Screen) (restore func()) {
+func keys(ctx context.Context, quit func(), in *os.File, r *session.Run, screen terminal.Screen) (restore func()) {
 	fd := int(in.Fd())
 	if !term.IsTerminal(fd) {
 		return func() {}
@@ -27,12 +27,15 @@ func keys(ctx context.Context, quit func(), in *os.File, actions chan<- session.
 	if err != nil {
 		return func() {}
 	}
-	k := keyboard{pretended: pretended, screen: screen}
+	k := keyboard{pretended: r.Rehearse != nil, screen: screen}
 	go func() {
 		var b [1]byte
 		for {
 			if n, err := in.Read(b[:]); n == 0 || err != nil {
 				return
+			}
+			if r.Keys != nil && (!k.typing || r.Turning()) && r.Keys(b[0]) {
+				continue // a stop goes before what is typed
 			}
 			if a, ok := k.press(b[0]); ok {
 				if a.Name == session.Quit {
@@ -40,7 +43,7 @@ func keys(ctx context.Context, quit func(), in *os.File, actions chan<- session.
 					return
 				}
 				select {
-				case actions <- a:
+				case r.Actions <- a:
 				case <-ctx.Done():
 					return
 				}

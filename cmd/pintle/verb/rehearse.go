@@ -94,7 +94,7 @@ func (a *app) rehearse(ctx context.Context, f *demoFlags) error {
 		cancel()
 		shooting <- err
 	}()
-	err = a.follow(ctx, lf, r, photos)
+	err = a.follow(ctx, lf, r, photos, nil)
 	cancel()
 	if stopped := <-shooting; stopped != nil {
 		err = errors.Join(err, fmt.Errorf("the pretended camera stopped: %w", stopped))

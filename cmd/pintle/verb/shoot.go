@@ -2,17 +2,13 @@ package verb
 
 import (
 	"context"
-	"fmt"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/device"
 	"pintle/cmd/pintle/device/link"
 	"pintle/cmd/pintle/device/shoot"
-	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/words"
 )
 
@@ -101,23 +97,4 @@ func (a *app) nextExposure(ctx context.Context, frame shoot.Frame, e device.Expo
 		a.Note(words.ExposureChanged(string(why), shown.Stars, shown.Burnt, next.Time))
 	}
 	return next
-}
-
-// cameraAt returns the address of a camera that is named or addressed.
-func (a *app) cameraAt(name string) (link.Address, error) {
-	if strings.Contains(name, "://") {
-		return link.Parse(name)
-	}
-	f, err := a.loadGear()
-	if err != nil {
-		return link.Address{}, err
-	}
-	picked, cam, ok := gear.Pick(f.Gear.Cameras, name, f.Gear.Default.Camera)
-	switch {
-	case !ok:
-		return link.Address{}, advice.With(fmt.Errorf("which camera? the gear file has none called %q", name), "give its address with --camera; pintle devices lists what there is")
-	case cam.At == "":
-		return link.Address{}, advice.With(fmt.Errorf("the gear file has no address for camera %q", picked), `add a line such as at = "indi://localhost/CCD%20Simulator"; pintle devices lists what there is`)
-	}
-	return link.Parse(cam.At)
 }

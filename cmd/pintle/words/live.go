@@ -20,6 +20,11 @@ camera clock that moves is told, and the measurement begins anew by itself.
 Everything measured goes to a journal as it happens; after a crash
 "pintle live FOLDER --resume" goes on where it stood.
 
+With a --camera that has an address (INDI or Alpaca) pintle takes the photographs
+itself, into FOLDER; with --turn 20 the --mount turns RA between the first ones, after
+a question at the terminal and on the page: stay beside it. The space key and STOP on
+the page stop all of it at once, g lets it go on; y and x answer the question.
+
 Keys: n new measurement, + and - tolerance, m sound, p code for the phone,
 r resume, s say the site, q quit.`
 
@@ -28,4 +33,5 @@ const PageByName = "This page opens by number, not by name: anyone could give th
 
 const LiveExample = `  pintle live ~/captures
   pintle live ~/captures --phone --alt-turn 45 --az-turn 80
+  pintle live tonight --camera finder --mount fork --turn 20 --phone
   pintle live ~/captures --json --lat 31.4S --lon 121.9E --elev 430`

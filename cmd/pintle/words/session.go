@@ -52,6 +52,11 @@ const (
 
 // Next says what to do next.
 func Next(st *session.State) string {
+	if h := st.Hands; h != nil {
+		if s := nextByHands(st.Next.Kind, h); s != "" {
+			return s
+		}
+	}
 	switch st.Next.Kind {
 	case session.Photograph:
 		return nextPhotograph
@@ -303,6 +308,8 @@ func Refusal(r *session.Refusal) string {
 		return fmt.Sprintf("%s states a site at latitude %s, the site in use (%s) lies in the other hemisphere: one of them has the wrong sign; check --lat, or say --header-wrong", r.Frame, Latitude(r.Angle), SourceOf(r.Source))
 	case session.StarsRefuse:
 		return doubtWords(r.Doubt)
+	case session.DeviceScatter:
+		return fmt.Sprintf("%s. Nobody saw what the motor did, so nothing is answered: look for what slips, pulls or bends, and measure anew", r.Warning)
 	case session.FrameNeeded:
 		return fmt.Sprintf("%s takes no part: %v", r.Frame, r.Err)
 	}

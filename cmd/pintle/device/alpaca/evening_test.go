@@ -22,7 +22,10 @@ import (
 	"pintle/index/sphere"
 )
 
-var evenings = flag.Int("evenings", 3, "number of invented evenings")
+var (
+	evenings = flag.Int("evenings", 3, "number of invented evenings")
+	long     = flag.Bool("long", false, "run the tests that take minutes, too: 20 evenings")
+)
 
 // nightClock is the time of an invented night, which passes only when someone
 // waits.
@@ -160,6 +163,9 @@ func invented(seed uint64) night.Spec {
 func TestEvenings(t *testing.T) {
 	if testing.Short() {
 		*evenings = 1
+	}
+	if *long {
+		*evenings = max(*evenings, 20)
 	}
 	done := 0
 	for seed := uint64(1); done < *evenings && seed < 200; seed++ {

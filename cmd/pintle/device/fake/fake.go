@@ -1,5 +1,5 @@
 // Package fake is an Alpaca server over the invented mount and camera of package
-// night, for tests: it does what a real one does, out of true as the night says,
+// night, for tests and for trying without gear: it does what a real one does, out of true as the night says,
 // and can be told to fail.
 package fake
 

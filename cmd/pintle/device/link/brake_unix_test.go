@@ -89,23 +89,6 @@ func turnAsTold() error {
 	return err
 }
 
-// dark returns an invented night that is now, at a longitude where it is dark,
-// and whose camera looks to the west of the meridian.
-func dark(t *testing.T) *night.Night {
-	t.Helper()
-	now := time.Now().UTC()
-	s := night.Random(1, false)
-	h := 1 - float64(now.Hour()) - float64(now.Minute())/60
-	s.Site = place.Site{Lat: 48 * sphere.Degree, Lon: (sphere.Angle(h) * sphere.Hour).Wrap()}
-	s.Start, s.Setup.Dec, s.Setup.Tracking = now, 40*sphere.Degree, true
-	s.Frames = []night.Frame{{Pose: night.Pose{Turn: -15 * sphere.Degree}}}
-	n, err := night.New(s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return n
-}
-
 // However the process ends that turns the mount, the mount stands soon.
 func TestMountStandsWhenTheProcessEnds(t *testing.T) {
 	for _, c := range []struct {
@@ -114,7 +97,11 @@ func TestMountStandsWhenTheProcessEnds(t *testing.T) {
 	}{{syscall.SIGINT, time.Second}, {syscall.SIGTERM, time.Second}, {syscall.SIGHUP, time.Second}, {syscall.SIGKILL, 2 * time.Second}} {
 		t.Run(c.signal.String(), func(t *testing.T) {
 			t.Parallel()
-			f := &fake.Server{Night: dark(t), Now: time.Now}
+			n, err := night.New(fake.Tonight(time.Now(), 1, false))
+			if err != nil {
+				t.Fatal(err)
+			}
+			f := &fake.Server{Night: n, Now: time.Now}
 			server := httptest.NewServer(f)
 			defer server.Close()
 			truth, err := f.Mount().Truth(time.Now())

@@ -24,6 +24,9 @@ const ClockApart = 2 * time.Second
 type Folder struct {
 	Dir    string
 	Prefix string // of the names; "frame" when empty
+	// Before is told the name that a photograph gets, before it appears under it; nil
+	// for nobody.
+	Before func(path string)
 
 	next int
 	open func(path string) (part, error) // tests replace it
@@ -147,6 +150,9 @@ func (f *Folder) name(file part, format string) (string, error) {
 			continue
 		} else if !errors.Is(err, os.ErrNotExist) {
 			return "", noRoom(f.Dir, err)
+		}
+		if f.Before != nil {
+			f.Before(path)
 		}
 		switch err := file.Keep(path, whole.How{}); {
 		case errors.Is(err, os.ErrExist):

@@ -17,16 +17,19 @@ func Look(ctx context.Context, path string) (Shown, error) {
 	if err != nil {
 		return Shown{}, err
 	}
+	return Shows(field), nil
+}
+
+// Shows is Look for a photograph whose stars have been found.
+func Shows(field *detect.Field) Shown {
 	s := Shown{Stars: len(field.Stars), Sky: field.Blown}
-	if full := float64(f.Image.Saturation); full > 0 {
-		s.Sky = max(s.Sky, field.Background/full)
-	} else if f.Image.U16 != nil {
-		s.Sky = max(s.Sky, field.Background/65535)
+	if field.Full > 0 {
+		s.Sky = max(s.Sky, field.Background/field.Full)
 	}
 	for _, st := range field.Stars {
 		if st.Flags&detect.Saturated != 0 {
 			s.Burnt++
 		}
 	}
-	return s, nil
+	return s
 }
