@@ -28,8 +28,13 @@ type pageFlags struct {
 }
 
 func (f *pageFlags) add(fs *pflag.FlagSet) {
-	fs.BoolVar(&f.phone, "phone", false, "let a phone in the same network open the page; prints its address and QR code")
+	f.addServed(fs)
 	fs.BoolVar(&f.off, "no-page", false, "do not serve the page")
+}
+
+// addServed adds those of a page that is always served.
+func (f *pageFlags) addServed(fs *pflag.FlagSet) {
+	fs.BoolVar(&f.phone, "phone", false, "let a phone in the same network open the page; prints its address and QR code")
 	fs.IntVar(&f.port, "port", 7410, "`port` of the page, the next free one when it is taken; 0 for any")
 	fs.BoolVar(&f.renew, "new-key", false, "give the page a new key; addresses handed out before are void")
 }

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/evening"
 	"pintle/cmd/pintle/session"
 )
 
@@ -28,6 +29,8 @@ type Options struct {
 	// Place reads a place that a viewer typed; its errors are shown.
 	Place func(string) (place.Site, error)
 	Now   func() time.Time
+	// Evening is the whole evening, when the page is not that of an adjustment alone.
+	Evening *evening.Evening
 	// Beat is how often a sign of life goes to every viewer, 0 = 1 s; Patience is
 	// how long a viewer may take to read, 0 = 4 s.
 	Beat, Patience time.Duration
@@ -49,6 +52,7 @@ type Server struct {
 	viewers map[*viewer]bool
 	picture []byte
 	number  int
+	evening uint64 // the version of what there is to say of it
 }
 
 // Limits of what strangers may use up.
@@ -83,7 +87,7 @@ func Open(o Options) (*Server, error) {
 	}
 	s := &Server{o: o, lis: lis, viewers: map[*viewer]bool{}, at: o.Now()}
 	port := strconv.Itoa(lis.Addr().(*net.TCPAddr).Port)
-	s.guard = &guard{key: o.Key, port: port, phone: o.Phone}
+	s.guard = &guard{key: o.Key, port: port, phone: o.Phone, bodies: o.Evening != nil}
 	hosts := []string{"127.0.0.1"}
 	if o.Phone {
 		if own := ownAddresses(); len(own) > 0 {
@@ -168,6 +172,11 @@ func (s *Server) Show(st State, fresh bool) {
 	if fresh {
 		s.at = s.o.Now()
 	}
+	s.changed()
+}
+
+// changed has every viewer fetch what is newest.
+func (s *Server) changed() {
 	s.version++
 	for v := range s.viewers {
 		v.poke()
@@ -188,7 +197,7 @@ func (s *Server) now() (State, uint64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	st := s.state
-	st.AgeMS = s.o.Now().Sub(s.at).Milliseconds()
+	st.AgeMS, st.Evening = s.o.Now().Sub(s.at).Milliseconds(), s.evening
 	return st, s.version
 }
 
@@ -214,6 +223,9 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /frame.png", s.sendPicture)
 	m.HandleFunc("GET /events", s.stream)
 	m.HandleFunc("POST /do/{action}", s.act)
+	if s.o.Evening != nil {
+		return s.withEvening(m)
+	}
 	return m
 }
 

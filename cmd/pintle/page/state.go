@@ -66,6 +66,9 @@ type State struct {
 	// Rehearsal, when Simulated: how the pretended mount stands.
 	Mount *Mount `json:"mount,omitempty"`
 
+	// Evening is the version of GET api/v1/evening, where there is one.
+	Evening uint64 `json:"evening,omitempty"`
+
 	// At is when the answer was made, AgeMS how long ago that was when the state
 	// was sent.
 	AgeMS int64 `json:"age_ms"`

@@ -1,0 +1,228 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"pintle/cmd/night"
+	"pintle/cmd/pintle/page"
+)
+
+// invented writes the photographs of an invented night and says where it was.
+func invented(t *testing.T, seed uint64, south bool) (paths []string, place string) {
+	t.Helper()
+	n, err := night.New(night.Random(seed, south))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if paths, err = n.Write(t.TempDir()); err != nil {
+		t.Fatal(err)
+	}
+	s := n.Spec().Site
+	return paths, fmt.Sprintf("%.4f, %.4f", s.Lat.Degrees(), s.Lon.Degrees())
+}
+
+// stateOf is the session's state as the stream of events has it.
+func stateOf(t *testing.T, link string) (s page.State) {
+	t.Helper()
+	r, err := http.Get(link + "events")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	sc := bufio.NewScanner(r.Body)
+	sc.Buffer(nil, 1<<20)
+	for sc.Scan() {
+		if data, ok := strings.CutPrefix(sc.Text(), "data: "); ok && strings.Contains(data, `"phase"`) {
+			if err := json.Unmarshal([]byte(data), &s); err != nil {
+				t.Fatal(err)
+			}
+			return s
+		}
+	}
+	t.Fatal("the stream says no state")
+	return s
+}
+
+// sizes are those of the windows that the evening is looked at in.
+var sizes = map[string][2]int64{"phone": {390, 844}, "side": {844, 390}, "small": {320, 640}, "desk": {1280, 800}}
+
+// pictures keeps screenshots at all sizes; each must be red and as wide as its
+// window.
+func (b *tab) pictures(name string, back string) {
+	b.t.Helper()
+	for size, v := range sizes {
+		name := "evening-" + name + "-" + size
+		onlyRed(b.t, name, b.shoot(name, v[0], v[1]))
+		if over := js[float64](b, "document.documentElement.scrollWidth - innerWidth"); over > 0 {
+			b.t.Errorf("%s: %g px wider than the window", name, over)
+		}
+	}
+	b.do(chromedp.EmulateViewport(sizes[back][0], sizes[back][1]))
+}
+
+// step goes to a step of the evening by its link.
+func (b *tab) step(name string) {
+	b.t.Helper()
+	b.do(chromedp.Click("#steps [data-step=" + name + "]"))
+	if name == "adjust" {
+		b.until("location.pathname.endsWith('/adjust') && document.body.dataset.link === 'good'", 10*time.Second)
+		return
+	}
+	b.until("document.body.dataset.step === '"+name+"' && document.body.dataset.link === 'good'", 10*time.Second)
+}
+
+// fill types into a field.
+func (b *tab) fill(sel, text string) {
+	b.t.Helper()
+	b.do(chromedp.SetValue(sel, text))
+}
+
+// TestEveningInBrowser walks the whole evening, from an empty home to a report,
+// without a terminal; what it measures is what the verb axis measures, to the last
+// digit.
+func TestEveningInBrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a browser")
+	}
+	browser := needBrowser(t)
+	for _, c := range []struct {
+		name, size, pole string
+		seed             uint64
+		south            bool
+	}{{"south", "phone", "SOUTH", 3, true}, {"north", "desk", "NORTH", 1, false}} {
+		t.Run(c.name, func(t *testing.T) {
+			home := t.TempDir()
+			t.Setenv("XDG_DATA_HOME", home)
+			t.Setenv("XDG_CONFIG_HOME", home)
+			paths, place := invented(t, c.seed, c.south)
+			p := launch(t, "evening", "--port", "0", "--no-browser")
+			b := openBrowser(t, browser)
+			b.do(chromedp.EmulateViewport(sizes[c.size][0], sizes[c.size][1]), chromedp.Navigate(p.link(t)))
+			b.evening(c.name, c.size, c.pole, place, paths, p)
+		})
+	}
+}
+
+func (b *tab) evening(name, size, pole, place string, paths []string, p *program) {
+	t := b.t
+	link := p.link(t)
+	b.step("day")
+	b.fill("#place-text", place)
+	b.fill("#place-elev", "170 m")
+	b.do(chromedp.Click("#place-say"))
+	b.until("document.querySelector('#place-back .back')?.textContent.includes('"+pole+"')", 10*time.Second)
+	b.until("document.getElementById('day-altitude') !== null", 10*time.Second)
+	b.pictures(name+"-1-day", size)
+
+	b.step("point")
+	b.until("document.querySelector('#sky').height > 0", 10*time.Second)
+	b.fill("#plan-find", "")
+	b.do(chromedp.SetValue("#step input", "2.1x1.4"), chromedp.Click("#plan-find"))
+	b.until("document.querySelectorAll('#plan li').length > 0", 20*time.Second)
+	b.do(chromedp.Click("#strip"), chromedp.Click("#blocks-keep"))
+	b.until("document.querySelector('#blocks-told .good') !== null", 10*time.Second)
+	b.pictures(name+"-2-point", size)
+
+	b.step("photos")
+	b.do(chromedp.SetUploadFiles("#files", paths))
+	b.until(fmt.Sprintf("document.querySelectorAll('#shots [data-state=ready]').length === %d", len(paths)), 30*time.Second)
+	b.pictures(name+"-3-chosen", size)
+	b.do(chromedp.Click("#measure"))
+	b.until("document.getElementById('next-words')?.textContent.startsWith('Off by')", 4*time.Minute)
+	b.until("document.querySelectorAll('#shots [data-state=in]').length === "+fmt.Sprint(len(paths)), time.Minute)
+	b.pictures(name+"-3-measured", size)
+	b.equalsAxis(link, place, paths)
+
+	b.step("adjust")
+	b.until("document.body.dataset.answer === 'now'", 10*time.Second)
+	b.pictures(name+"-4-adjust", size)
+
+	b.step("enough")
+	for k, v := range map[string]string{"focal": "400", "pixel": "3.76", "exposure": "180", "width": "6248", "height": "4176", "target": "Canopus"} {
+		if name == "north" && k == "target" {
+			v = "M31"
+		}
+		b.fill("#step [name="+k+"]", v)
+	}
+	b.do(chromedp.Click("#ask-enough"))
+	b.until("document.getElementById('effect')?.textContent.includes('the axis is off by')", 20*time.Second)
+	b.pictures(name+"-5-enough", size)
+
+	b.step("after")
+	b.until("document.querySelectorAll('#evenings article').length === 1", 10*time.Second)
+	b.pictures(name+"-6-after", size)
+	b.do(chromedp.Evaluate[chromedp.Void]("fetch(document.querySelector('a.report').href).then((r) => r.text()).then((s) => { document.body.dataset.report = s; })"))
+	b.until("document.body.dataset.report?.includes('<svg') && document.body.dataset.report.includes('Evening of')", 10*time.Second)
+
+	// The program goes and comes back: the evening is where it was.
+	before := stateOf(t, link)
+	p.end(t)
+	b.until("document.body.dataset.link === 'lost'", 5*time.Second)
+	port := strings.Split(strings.Split(link, ":")[2], "/")[0]
+	again := launch(t, "evening", "--port", port, "--no-browser")
+	if l := again.link(t); l != link {
+		t.Fatalf("the address changed from %s to %s", link, l)
+	}
+	b.until("document.body.dataset.link === 'good'", 10*time.Second)
+	if after := stateOf(t, link); after.Offset == nil || *after.Offset != *before.Offset {
+		t.Errorf("after a restart the offset is %v, before %v", after.Offset, before.Offset)
+	}
+	b.step("photos")
+	b.until(fmt.Sprintf("document.querySelectorAll('#shots [data-state=in]').length === %d", len(paths)), 10*time.Second)
+}
+
+// equalsAxis holds the page's answer against that of the verb axis.
+func (b *tab) equalsAxis(link, place string, paths []string) {
+	b.t.Helper()
+	lat, lon, _ := strings.Cut(place, ", ")
+	var out, errs bytes.Buffer
+	args := append([]string{"axis", "--json", "--no-journal", "--lat", lat, "--lon", lon, "--elev", "170m"}, paths...)
+	if status := run(b.t.Context(), args, &out, &errs); status != 0 {
+		b.t.Fatalf("axis: status %d, %s", status, errs.String())
+	}
+	var want struct {
+		Offset page.Parts `json:"offset_arcmin"`
+		Sigma  page.Parts `json:"sigma_arcmin"`
+	}
+	if err := json.Unmarshal(out.Bytes(), &want); err != nil {
+		b.t.Fatal(err)
+	}
+	got := stateOf(b.t, link)
+	if got.Offset == nil || *got.Offset != want.Offset || *got.Sigma != want.Sigma || want.Offset.Total == 0 {
+		b.t.Errorf("offset %+v ± %+v, the verb axis says %+v ± %+v", got.Offset, got.Sigma, want.Offset, want.Sigma)
+	}
+}
+
+// TestEveningFolder: the folder holds what was handed over, and nothing is written
+// elsewhere.
+func TestEveningFolder(t *testing.T) {
+	home := t.TempDir()
+	t.Setenv("XDG_DATA_HOME", home)
+	t.Setenv("XDG_CONFIG_HOME", home)
+	dir := filepath.Join(home, "tonight")
+	p := launch(t, "evening", "--port", "0", "--no-browser", "--folder", dir)
+	link := p.link(t)
+	// A second start finds the first and gives its address.
+	second := launch(t, "evening", "--port", "0", "--no-browser", "--folder", dir)
+	if l := second.link(t); l != link {
+		t.Errorf("a second start says %s, the first %s", l, link)
+	}
+	if _, err := os.Stat(filepath.Join(dir, "page.address")); err != nil {
+		t.Error(err)
+	}
+	p.end(t)
+	if _, err := os.Stat(filepath.Join(dir, "page.address")); err == nil {
+		t.Error("the address is still there after the end")
+	}
+}
