@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -76,16 +77,16 @@ func (b *tab) step(name string) {
 	b.t.Helper()
 	b.do(chromedp.Click("#steps [data-step=" + name + "]"))
 	if name == "adjust" {
-		b.until("location.pathname.endsWith('/adjust') && document.body.dataset.link === 'good'", 10*time.Second)
+		b.until("location.pathname.endsWith('/adjust') && document.body?.dataset.link === 'good'", 10*time.Second)
 		return
 	}
-	b.until("document.body.dataset.step === '"+name+"' && document.body.dataset.link === 'good'", 10*time.Second)
+	b.until("document.body?.dataset.step === '"+name+"' && document.body.dataset.link === 'good'", 10*time.Second)
 }
 
 // fill types into a field.
 func (b *tab) fill(sel, text string) {
 	b.t.Helper()
-	b.do(chromedp.SetValue(sel, text))
+	js[bool](b, fmt.Sprintf("(() => { const e = document.querySelector(%q); e.value = %q; return e.dispatchEvent(new Event('input')); })()", sel, text))
 }
 
 // TestEveningInBrowser walks the whole evening, from an empty home to a report,
@@ -127,8 +128,8 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 
 	b.step("point")
 	b.until("document.querySelector('#sky').height > 0", 10*time.Second)
-	b.fill("#plan-find", "")
-	b.do(chromedp.SetValue("#step input", "2.1x1.4"), chromedp.Click("#plan-find"))
+	b.fill("#step input", "2.1x1.4")
+	b.do(chromedp.Click("#plan-find"))
 	b.until("document.querySelectorAll('#plan li').length > 0", 20*time.Second)
 	b.do(chromedp.Click("#strip"), chromedp.Click("#blocks-keep"))
 	b.until("document.querySelector('#blocks-told .good') !== null", 10*time.Second)
@@ -162,7 +163,7 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 	b.step("after")
 	b.until("document.querySelectorAll('#evenings article').length === 1", 10*time.Second)
 	b.pictures(name+"-6-after", size)
-	b.do(chromedp.Evaluate[chromedp.Void]("fetch(document.querySelector('a.report').href).then((r) => r.text()).then((s) => { document.body.dataset.report = s; })"))
+	js[bool](b, "fetch(document.querySelector('a.report').href).then((r) => r.text()).then((s) => { document.body.dataset.report = s; }) && true")
 	b.until("document.body.dataset.report?.includes('<svg') && document.body.dataset.report.includes('Evening of')", 10*time.Second)
 
 	// The program goes and comes back: the evening is where it was.
@@ -175,7 +176,7 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 		t.Fatalf("the address changed from %s to %s", link, l)
 	}
 	b.until("document.body.dataset.link === 'good'", 10*time.Second)
-	if after := stateOf(t, link); after.Offset == nil || *after.Offset != *before.Offset {
+	if after := stateOf(t, link); after.Offset == nil || !same(*after.Offset, *before.Offset) {
 		t.Errorf("after a restart the offset is %v, before %v", after.Offset, before.Offset)
 	}
 	b.step("photos")
@@ -199,9 +200,16 @@ func (b *tab) equalsAxis(link, place string, paths []string) {
 		b.t.Fatal(err)
 	}
 	got := stateOf(b.t, link)
-	if got.Offset == nil || *got.Offset != want.Offset || *got.Sigma != want.Sigma || want.Offset.Total == 0 {
+	if got.Offset == nil || !same(*got.Offset, want.Offset) || !same(*got.Sigma, want.Sigma) || want.Offset.Total == 0 {
 		b.t.Errorf("offset %+v ± %+v, the verb axis says %+v ± %+v", got.Offset, got.Sigma, want.Offset, want.Sigma)
 	}
+}
+
+// same compares to the last digit that means something: the verb axis itself gives
+// others beyond the twelfth from run to run, as its sums go over several threads.
+func same(a, b page.Parts) bool {
+	near := func(x, y float64) bool { return math.Abs(x-y) <= 1e-9 }
+	return near(a.Alt, b.Alt) && near(a.AzKnob, b.AzKnob) && near(a.AzSky, b.AzSky) && near(a.Total, b.Total)
 }
 
 // TestEveningFolder: the folder holds what was handed over, and nothing is written

@@ -222,7 +222,7 @@ func js[T any](b *tab, expr string) T {
 func (b *tab) until(expr string, most time.Duration) time.Duration {
 	b.t.Helper()
 	start := time.Now()
-	for !js[bool](b, expr) {
+	for !js[bool](b, "!!("+expr+")") {
 		if time.Since(start) > most {
 			b.t.Fatalf("%s did not become true within %v; page says: %s", expr, most, js[string](b, "document.body.innerText"))
 		}

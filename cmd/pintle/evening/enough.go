@@ -98,8 +98,8 @@ func (e *Evening) exposure(w EnoughWish) (drive.Exposure, string, error) {
 		read func(string) (float64, error)
 		to   *float64
 	}{
-		{w.Focal, written.Focal.Convert, &c.Focal}, {w.Pixel, written.Pixel.Convert, &c.Pixel}, {w.Exposure, written.Exposure.Convert, &c.Exposure},
-		{w.Trail, written.Pixels("trail", 0.01, 1000, false).Convert, &c.Trail}, {w.Width, side.Convert, &width}, {w.Height, side.Convert, &height},
+		{w.Focal, written.Focal.Parse, &c.Focal}, {w.Pixel, written.Pixel.Parse, &c.Pixel}, {w.Exposure, written.Exposure.Parse, &c.Exposure},
+		{w.Trail, written.Pixels("trail", 0.01, 1000, false).Parse, &c.Trail}, {w.Width, side.Parse, &width}, {w.Height, side.Parse, &height},
 	} {
 		if f.text == "" {
 			continue
@@ -142,7 +142,7 @@ func (e *Evening) target(w EnoughWish, x drive.Exposure) (*TargetSays, *plan.Str
 	}
 	minAlt := usualHigh
 	if w.MinAlt != "" {
-		if minAlt, err = written.Span("lowest altitude", 10, 89, false).Convert(w.MinAlt); err != nil {
+		if minAlt, err = written.Span("lowest altitude", 10, 89, false).Parse(w.MinAlt); err != nil {
 			return nil, nil, advice.With(err, "30 degrees is a usual choice; below 10 the air spoils everything")
 		}
 	}

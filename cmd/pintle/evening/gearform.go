@@ -23,7 +23,7 @@ type formKind int
 const (
 	text   formKind = iota
 	number          // with or without a unit
-	pixels // a whole number
+	pixels          // a whole number
 	yes             // a box to tick
 )
 
@@ -133,9 +133,6 @@ func thingOf(g gear.Gear, kind, name string, values map[string]string) (any, err
 	case gear.KindSite:
 		s := read.Sites["x"]
 		s.Blind = g.Sites[name].Blind
-		if values["lat"] == "" || values["lon"] == "" {
-			return nil, advice.With(fmt.Errorf("a site needs latitude and longitude"), "such as 31°24'S and 121°54'E")
-		}
 		return s, nil
 	case gear.KindCamera:
 		c, was := read.Cameras["x"], g.Cameras[name]

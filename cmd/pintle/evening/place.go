@@ -88,7 +88,7 @@ func (e *Evening) TypePlace(text, elev string) error {
 		return err
 	}
 	if strings.TrimSpace(elev) != "" {
-		if s.Elev, err = written.Elevation.Convert(elev); err != nil {
+		if s.Elev, err = written.Elevation.Parse(elev); err != nil {
 			return advice.With(err, "metres above the sea, such as 430, or 1400ft")
 		}
 	}

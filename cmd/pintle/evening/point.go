@@ -80,7 +80,7 @@ func (e *Evening) Point(w PointWish) (*Plan, error) {
 		}
 	}
 	if w.MinAlt != "" {
-		if minAlt, err = written.Span("lowest altitude", 5, 80, false).Convert(w.MinAlt); err != nil {
+		if minAlt, err = written.Span("lowest altitude", 5, 80, false).Parse(w.MinAlt); err != nil {
 			return nil, advice.With(err, "below 20 degrees refraction is uncertain")
 		}
 	}
@@ -205,8 +205,8 @@ const usualWidth = 3000
 func parseField(s string) (w, h, scale sphere.Angle, err error) {
 	a, b, _ := strings.Cut(strings.ToLower(strings.ReplaceAll(s, "×", "x")), "x")
 	side := written.Span("field", 0.05, 180, false)
-	x, err1 := side.Convert(strings.TrimSpace(a))
-	y, err2 := side.Convert(strings.TrimSpace(b))
+	x, err1 := side.Parse(strings.TrimSpace(a))
+	y, err2 := side.Parse(strings.TrimSpace(b))
 	if err := errors.Join(err1, err2); err != nil {
 		return 0, 0, 0, advice.With(fmt.Errorf("the field %s is not two sizes from 0.05 to 180 degrees", quote(s)), "width x height in degrees, such as 2.1x1.4")
 	}

@@ -58,11 +58,11 @@ async function fetchDay(now) {
 function drawShadow() {
   const canvas = document.getElementById("shadow");
   if (!canvas || !day || !day.shadows.length) return;
-  const x = day.shadows[pick], b = board(canvas, 0.86), { c, w, h } = b, mx = w / 2, my = h / 2, r = Math.min(w, h) / 2 - 24;
+  const x = day.shadows[pick], b = board(canvas, 0.86), { c, w, h } = b, mx = w / 2, my = h / 2, r = Math.min(w, h) / 2 - 26;
   const at = (az, k) => [mx + Math.sin(az * Math.PI / 180) * r * k, my - Math.cos(az * Math.PI / 180) * r * k];
   c.strokeStyle = b.faint; c.fillStyle = b.soft; c.font = "bold 14px sans-serif"; c.textAlign = "center"; c.textBaseline = "middle";
   c.lineWidth = 1; c.beginPath(); c.arc(mx, my, r, 0, 7); c.stroke();
-  for (const [t, az] of [["N", 0], ["E", 90], ["S", 180], ["W", 270]]) c.fillText(t, ...at(az, 1.12));
+  for (const [t, az] of [["N", 0], ["E", 90], ["S", 180], ["W", 270]]) c.fillText(t, ...at(az, 1 + 13 / r));
   // Three legs, one toward the pole.
   c.lineWidth = 5; c.strokeStyle = b.soft; c.beginPath();
   for (const k of [0, 120, 240]) { c.moveTo(mx, my); c.lineTo(...at(day.facing_deg + k, 0.42)); }

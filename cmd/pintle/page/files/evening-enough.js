@@ -74,7 +74,7 @@ function update(now) {
 export default {
   title: "Enough?",
   show(root, now) {
-    ui = { f: {}, says: el("div", { id: "says", "aria-live": "polite" }), told: el("div", { role: "status", id: "enough-told" }), canvas: el("canvas", { role: "img", "aria-label": "a star in the picture's corner, as it would be and as the error trails it" }) };
+    ui = { f: {}, says: el("div", { id: "says", "aria-live": "polite" }), told: el("div", { role: "status", id: "enough-told" }), canvas: el("canvas", { id: "star", role: "img", "aria-label": "a star in the picture's corner, as it would be and as the error trails it" }) };
     key = null;
     ui.figure = el("figure", { hidden: true }, ui.canvas, el("figcaption", {}, "A star in the corner of the picture, pixel by pixel."));
     for (const [k, label, like] of asks) ui.f[k] = field(label, { maxlength: 40, placeholder: like, name: k, list: k === "target" ? "targets" : null });

@@ -11,7 +11,7 @@ export function el(tag, props, ...kids) {
     else if (k === "value" || k === "checked") e[k] = v;
     else e.setAttribute(k, v === true ? "" : v);
   }
-  for (const k of kids.flat()) if (k !== null && k !== undefined && k !== false) e.append(k);
+  for (const k of kids.flat(Infinity)) if (k !== null && k !== undefined && k !== false) e.append(k);
   return e;
 }
 
@@ -19,7 +19,7 @@ export function el(tag, props, ...kids) {
 // same keeps its focus and is not read out again.
 export function put(e, ...kids) {
   const box = document.createElement("div");
-  box.append(...kids.flat().filter((k) => k !== null && k !== undefined && k !== false));
+  box.append(...kids.flat(Infinity).filter((k) => k !== null && k !== undefined && k !== false));
   if (box.innerHTML === e.innerHTML && !box.querySelector("canvas")) return;
   e.replaceChildren(...box.childNodes);
 }

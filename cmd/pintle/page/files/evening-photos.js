@@ -63,6 +63,7 @@ function buttons(now) {
   const s = now.summary, n = [...ticked].filter((x) => s.photographs.some((p) => p.name === x && p.state !== "aside" && p.state !== "new" && p.state !== "queued"));
   put(ui.measure, n.length < 2 ? "measure: choose two or more" : "measure the " + n.length + " chosen");
   ui.measure.disabled = n.length < 2;
+  ui.measure.hidden = s.measured && !n.length;
   ui.names = n;
   const fresh = n.filter((x) => s.photographs.find((p) => p.name === x).state === "ready");
   ui.more.hidden = !s.measured || !fresh.length;
@@ -105,7 +106,7 @@ function draw() {
   c.beginPath();
   for (const [x, y] of marks.known) { const px = (x + 0.5) * k, py = (y + 0.5) * k; c.moveTo(px - 10, py); c.lineTo(px - 4, py); c.moveTo(px + 4, py); c.lineTo(px + 10, py); }
   c.stroke();
-  for (const [x, y] of marks.spots) { const px = (x + 0.5) * k, py = (y + 0.5) * k; c.fillRect(px - 1, py + 5, 2, 2); c.fillRect(px - 1, py - 7, 2, 2); }
+  for (const [x, y] of marks.known.length ? marks.spots.slice(0, 20) : marks.spots) { const px = (x + 0.5) * k, py = (y + 0.5) * k; c.fillRect(px - 1, py + 5, 2, 2); c.fillRect(px - 1, py - 7, 2, 2); }
 }
 
 export default {

@@ -43,7 +43,7 @@ async function fetchSky(at) {
 function draw() {
   if (ui && ui.strip.isConnected) drawStrip();
   if (!ui || !sky || !ui.canvas.isConnected) return;
-  const b = board(ui.canvas, 1), { c, w } = b, m = w / 2, r = m - 22;
+  const b = board(ui.canvas, 1), { c, w } = b, m = w / 2, r = m - 26;
   const at = (az, alt) => { const k = r * (1 - alt / 90), a = az * Math.PI / 180; return [m - k * Math.sin(a), m - k * Math.cos(a)]; };
   const path = (pts, close) => { c.beginPath(); pts.forEach((p, i) => c[i ? "lineTo" : "moveTo"](...p)); if (close) c.closePath(); };
   c.lineJoin = "round"; c.textAlign = "center"; c.textBaseline = "middle";
@@ -51,7 +51,7 @@ function draw() {
   c.strokeStyle = b.faint; c.lineWidth = 1;
   for (const alt of [30, 60]) { c.beginPath(); c.arc(m, m, r * (1 - alt / 90), 0, 7); c.stroke(); }
   c.fillStyle = b.soft; c.font = "bold 14px sans-serif";
-  for (const [t, az] of [["N", 0], ["E", 90], ["S", 180], ["W", 270]]) c.fillText(t, ...at(az, -8));
+  for (const [t, az] of [["N", 0], ["E", 90], ["S", 180], ["W", 270]]) c.fillText(t, ...at(az, -90 * 13 / r));
   // Lines between stars, then the stars by brightness.
   c.strokeStyle = b.faint; c.lineWidth = 1.2;
   for (const f of sky.figures) for (const l of f.lines) { path(l.map((p) => at(...p))); c.stroke(); }
@@ -70,7 +70,7 @@ function draw() {
     c.font = font;
     const half = c.measureText(t).width / 2 + 3;
     x = Math.min(Math.max(x, half), w - half);
-    if (boxes.some((q) => Math.abs(q.x - x) < q.half + half && Math.abs(q.y - y) < 15)) return;
+    if (boxes.some((q) => Math.abs(q.x - x) < q.half + half && Math.abs(q.y - y) < 17)) return;
     boxes.push({ x, y, half });
     c.fillText(t, x, y);
   };
