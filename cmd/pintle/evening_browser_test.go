@@ -3,13 +3,16 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"compress/gzip"
 	"encoding/json"
 	"fmt"
+	"io"
 	"math"
 	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -70,6 +73,41 @@ func (b *tab) pictures(name string, back string) {
 		}
 	}
 	b.do(chromedp.EmulateViewport(sizes[back][0], sizes[back][1]))
+	b.accessible(name)
+}
+
+// axeSource is the checker of accessibility, test-only (testdata/axe, MPL-2.0).
+var axeSource = sync.OnceValue(func() string {
+	f, err := os.Open(filepath.Join("testdata", "axe", "axe.min.js.gz"))
+	if err != nil {
+		panic(err)
+	}
+	defer f.Close()
+	z, err := gzip.NewReader(f)
+	if err != nil {
+		panic(err)
+	}
+	b, err := io.ReadAll(z)
+	if err != nil {
+		panic(err)
+	}
+	return string(b)
+})
+
+// accessible fails on what axe-core calls serious or critical, by night and by day.
+func (b *tab) accessible(name string) {
+	b.t.Helper()
+	if js[bool](b, "typeof axe === 'undefined'") {
+		js[bool](b, axeSource()+";true")
+	}
+	for _, palette := range []string{"night", "day"} {
+		js[bool](b, "document.documentElement.dataset.palette = '"+palette+"'; window.found = null; axe.run({resultTypes: ['violations']}).then((r) => { window.found = JSON.stringify(r.violations.filter((v) => v.impact === 'serious' || v.impact === 'critical').map((v) => [v.id, v.nodes.map((n) => n.html.slice(0, 120) + ' ' + n.failureSummary).slice(0, 3)])); }); true")
+		b.until("window.found !== null", 30*time.Second)
+		if found := js[string](b, "window.found"); found != "[]" {
+			b.t.Errorf("%s, %s colours: %s", name, palette, found)
+		}
+	}
+	js[bool](b, "document.documentElement.dataset.palette = 'night'; true")
 }
 
 // step goes to a step of the evening by its link.

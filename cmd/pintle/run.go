@@ -41,6 +41,9 @@ func newApp(stdout, stderr io.Writer) *app {
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	a := newApp(stdout, stderr)
 	root := a.root()
+	if len(args) == 0 && doubleClicked() {
+		args = []string{"evening"}
+	}
 	root.SetArgs(args)
 	root.SetOut(a.Out)
 	root.SetErr(a.Err)
@@ -72,6 +75,7 @@ func (a *app) root() *cobra.Command {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
+	cobra.MousetrapHelpText = "" // a double click starts the evening
 	root.AddCommand(a.eveningCommand(), a.axisCommand(), a.solveCommand(), a.indexCommand(), a.demoCommand())
 	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand(),
 		a.driftCommand(), a.logCommand(), a.reportCommand())

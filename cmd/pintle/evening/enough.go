@@ -138,7 +138,7 @@ const usualHigh = 30.0
 func (e *Evening) target(w EnoughWish, x drive.Exposure) (*TargetSays, *plan.Stretch, error) {
 	t, err := targets.Find(w.Target)
 	if err != nil {
-		return nil, nil, advice.With(err, "a Messier or NGC number, or a bright star")
+		return nil, nil, advice.With(err, "a Messier number such as M42, or a bright star such as Vega")
 	}
 	minAlt := usualHigh
 	if w.MinAlt != "" {

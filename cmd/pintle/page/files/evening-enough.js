@@ -4,7 +4,7 @@ import { el, put, get, post, doing, field, section, board } from "./evening-kit.
 
 let ui, said, key;
 
-const asks = [["target", "Target: a number such as M42 or NGC 253, or a bright star", "M42"], ["focal", "Focal length, mm", "400"], ["pixel", "Pixel size, µm", "3.76"], ["exposure", "One exposure, seconds", "180"],
+const asks = [["target", "Target: a Messier number such as M42, or a bright star", "M42"], ["focal", "Focal length, mm", "400"], ["pixel", "Pixel size, µm", "3.76"], ["exposure", "One exposure, seconds", "180"],
   ["width", "Width of the frame, pixels", "6248"], ["height", "Height of the frame, pixels", "4176"], ["trail", "Longest trail you accept, pixels", "1"], ["min_alt", "Target not below, degrees up", "30"]];
 
 async function ask() {
