@@ -9,6 +9,7 @@ import (
 
 	"pintle/cmd/night"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/shelf"
 	"pintle/index"
 	"pintle/index/sphere"
 	"pintle/index/stars"
@@ -41,7 +42,7 @@ func benchFrames(b *testing.B, w, h int) (paths [2]string) {
 // with the solution of the frame before as a hint.
 func benchSolve(b *testing.B, w, h int, hint bool) {
 	paths := benchFrames(b, w, h)
-	dir, err := (&indexFlags{}).folder()
+	dir, err := shelf.Folder()
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"pintle/axis/place"
 	"pintle/cmd/night"
+	"pintle/cmd/pintle/shelf"
 	"pintle/index"
 	"pintle/index/sphere"
 	"pintle/index/stars"
@@ -161,7 +162,7 @@ func conditionSpec(t *testing.T, c *condition) night.Spec {
 // TestConditions photographs a known field under everything that spoils frames:
 // each must be solved, blind and rightly, or refused for what is wrong with it.
 func TestConditions(t *testing.T) {
-	dir, err := (&indexFlags{}).folder()
+	dir, err := shelf.Folder()
 	if err != nil {
 		t.Fatal(err)
 	}

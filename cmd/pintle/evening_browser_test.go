@@ -20,6 +20,7 @@ import (
 
 	"pintle/cmd/night"
 	"pintle/cmd/pintle/page"
+	"pintle/cmd/pintle/verb"
 )
 
 // invented writes the photographs of an invented night and says where it was.
@@ -227,7 +228,7 @@ func (b *tab) equalsAxis(link, place string, paths []string) {
 	lat, lon, _ := strings.Cut(place, ", ")
 	var out, errs bytes.Buffer
 	args := append([]string{"axis", "--json", "--no-journal", "--lat", lat, "--lon", lon, "--elev", "170m"}, paths...)
-	if status := run(b.t.Context(), args, &out, &errs); status != 0 {
+	if status := verb.Run(b.t.Context(), args, &out, &errs); status != 0 {
 		b.t.Fatalf("axis: status %d, %s", status, errs.String())
 	}
 	var want struct {

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/verb"
 )
 
 // hostile clears the screen, sets a title, forges a line, turns the direction
@@ -27,7 +28,7 @@ const rawSigns = "\x1b\a\r\u202e\u2066\u009b\x7f"
 // runHere runs one command line with a home of the test's own.
 func runHere(args ...string) string {
 	var o, e bytes.Buffer
-	_ = run(context.Background(), args, &o, &e)
+	_ = verb.Run(context.Background(), args, &o, &e)
 	return o.String() + e.String()
 }
 

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/verb"
 )
 
 // verbArgs is the variable that makes the test binary run one command line.
@@ -28,7 +29,7 @@ func TestVerbToBeKilled(t *testing.T) {
 	if err := json.Unmarshal([]byte(os.Getenv(verbArgs)), &args); err != nil {
 		t.Skip("started by other tests only")
 	}
-	os.Exit(run(context.Background(), args, os.Stdout, os.Stderr))
+	os.Exit(verb.Run(context.Background(), args, os.Stdout, os.Stderr))
 }
 
 // spawn prepares a command line in a process of its own.

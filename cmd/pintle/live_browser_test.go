@@ -21,6 +21,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/verb"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
@@ -86,7 +87,7 @@ func launch(t *testing.T, args ...string) *program {
 	out, in := io.Pipe()
 	p := &program{lines: make(chan terminal.LiveLine, 100), stderr: &tail{}, stop: cancel, done: make(chan int, 1)}
 	go func() {
-		p.done <- run(ctx, args, in, p.stderr)
+		p.done <- verb.Run(ctx, args, in, p.stderr)
 		in.Close()
 	}()
 	go func() {
@@ -289,10 +290,9 @@ func TestPageInBrowser(t *testing.T) {
 		t.Skip("starts a browser")
 	}
 	browser, night := needBrowser(t), sharedNight(t, "turning-the-bolts")
-	home, dir := t.TempDir(), t.TempDir()
-	t.Setenv("XDG_DATA_HOME", home)
-	t.Setenv("XDG_CONFIG_HOME", home)
-	p := launch(t, "live", dir, "--json", "--port", "0", "--alt-turn", "32", "--az-turn", "50")
+	t.Parallel() // it waits for frames and for the browser most of the time
+	dir, kept := t.TempDir(), filepath.Join(t.TempDir(), "journal.jsonl")
+	p := launch(t, "live", dir, "--journal", kept, "--json", "--port", "0", "--alt-turn", "32", "--az-turn", "50")
 	link := p.link(t)
 	b := openBrowser(t, browser)
 	b.do(chromedp.EmulateViewport(360, 740), chromedp.Navigate(link))
@@ -369,7 +369,7 @@ func TestPageInBrowser(t *testing.T) {
 		}
 	}
 	onlyRed(t, "lost", b.shoot("live-lost-360x740", 360, 740))
-	again := launch(t, "live", dir, "--json", "--port", u.Port(), "--resume")
+	again := launch(t, "live", dir, "--journal", kept, "--json", "--port", u.Port(), "--resume")
 	if l := again.link(t); l != link {
 		t.Fatalf("the address changed from %s to %s", link, l)
 	}

@@ -6,11 +6,13 @@ import (
 	"context"
 	"os"
 	"os/signal"
+
+	"pintle/cmd/pintle/verb"
 )
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	status := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	status := verb.Run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
 	os.Exit(status)
 }

@@ -15,35 +15,39 @@ import (
 	"pintle/axis"
 	"pintle/cmd/night"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/shelf"
 	"pintle/cmd/pintle/words"
 	"pintle/index"
 	"pintle/index/stars"
 	"pintle/solve"
 )
 
-var wideNights = flag.Int("wide", 2, "number of random nights with wide lenses that TestWideNights renders and measures")
+var wideNights = flag.Int("wide", 1, "number of random nights with wide lenses that TestWideNights renders and measures; 4 at least with -long")
 
 // TestWideNights does the same with rectilinear lenses of 60 to 118 degrees and
 // fisheyes.
-func TestWideNights(t *testing.T) { measureNights(t, *wideNights, night.WideSpec) }
+func TestWideNights(t *testing.T) { measureNights(t, *wideNights, 4, night.WideSpec) }
 
 var (
-	nights    = flag.Int("nights", 4, "number of random nights that TestRandomNights renders and measures")
+	nights    = flag.Int("nights", 2, "number of random nights that TestRandomNights renders and measures; 8 at least with -long")
 	unsettled = flag.Bool("unsettled", false, "let their frames scatter and their cameras sag")
 )
 
 // TestRandomNights renders nights of every kind of camera, site and weather and
 // measures them as the axis verb does. With -nights 200 -v it prints the figures
 // of DEVELOPERS.md, with -unsettled those of ordinary mounts.
-func TestRandomNights(t *testing.T) { measureNights(t, *nights, night.RandomSpec) }
+func TestRandomNights(t *testing.T) { measureNights(t, *nights, 8, night.RandomSpec) }
 
-func measureNights(t *testing.T, nights int, draw func(*rand.Rand) night.Spec) {
+func measureNights(t *testing.T, nights, whenLong int, draw func(*rand.Rand) night.Spec) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	if *long {
+		nights = max(nights, whenLong)
+	}
 	const seed = 20261125
 	t.Logf("seed %d, %d nights", seed, nights)
-	dir, err := (&indexFlags{}).folder()
+	dir, err := shelf.Folder()
 	if err != nil {
 		t.Fatal(err)
 	}

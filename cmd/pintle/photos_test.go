@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"pintle/cmd/pintle/terminal"
+	"pintle/cmd/pintle/verb"
 	"pintle/index/sphere"
 )
 
@@ -32,7 +33,7 @@ func pintle(t *testing.T, args ...string) (status int, out, errs string) {
 	t.Setenv("XDG_DATA_HOME", t.TempDir())
 	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
 	var o, e bytes.Buffer
-	status = run(context.Background(), args, &o, &e)
+	status = verb.Run(context.Background(), args, &o, &e)
 	return status, o.String(), e.String()
 }
 
@@ -74,7 +75,7 @@ func TestPhotographsWithKnownPointing(t *testing.T) {
 	} {
 		t.Run(c.file, func(t *testing.T) {
 			status, j := solved(t, shared(t, "frames", c.file))
-			if status != statusDone || !j.Solved {
+			if status != verb.Done || !j.Solved {
 				t.Fatalf("status %d, not solved: %s", status, j.Reason)
 			}
 			at := sphere.SkyAt(sphere.Angle(*j.RA)*sphere.Degree, sphere.Angle(*j.Dec)*sphere.Degree)
@@ -103,7 +104,7 @@ func TestFixedCameraTurnsAboutThePole(t *testing.T) {
 		args = append(args, shared(t, "frames", "fixcam_a"+n+".png"))
 	}
 	status, out, errs := pintle(t, append(args, "--at", "2023-09-08T06:25:00Z")...)
-	if status != statusDone {
+	if status != verb.Done {
 		t.Fatalf("status %d: %s%s", status, out, errs)
 	}
 	var j terminal.AxisAnswer
@@ -121,8 +122,8 @@ func TestFixedCameraTurnsAboutThePole(t *testing.T) {
 	}
 	// With their own times the frames show no turn.
 	status, out, _ = pintle(t, append(args, "--time-zone", "-10:00")...)
-	if status != statusNoAnswer || !strings.Contains(out, "turn") {
-		t.Errorf("status %d, %s; want status %d and a reason that says the mount did not turn", status, out, statusNoAnswer)
+	if status != verb.NoAnswer || !strings.Contains(out, "turn") {
+		t.Errorf("status %d, %s; want status %d and a reason that says the mount did not turn", status, out, verb.NoAnswer)
 	}
 }
 
@@ -136,7 +137,7 @@ func TestPhotographsByWideLenses(t *testing.T) {
 		t.Skip("slow")
 	}
 	status, j := solved(t, shared(t, "frames", "fisheye.jpg"))
-	if status != statusDone || !j.Solved || j.Lens == nil || j.Lens.Kind == "rectilinear" {
+	if status != verb.Done || !j.Solved || j.Lens == nil || j.Lens.Kind == "rectilinear" {
 		t.Fatalf("status %d, fisheye: %+v", status, j)
 	}
 	zenith := sphere.SkyAt(39.43*sphere.Degree, 78.15*sphere.Degree)
@@ -144,7 +145,7 @@ func TestPhotographsByWideLenses(t *testing.T) {
 		t.Errorf("fisheye: %.2f %+.2f, %.1f degrees from the zenith, %d stars", *j.RA, *j.Dec, d.Degrees(), j.Matched)
 	}
 	status, j = solved(t, shared(t, "frames", "meteorcam_1.fits"))
-	if status != statusDone || !j.Solved {
+	if status != verb.Done || !j.Solved {
 		t.Fatalf("status %d, video camera: %+v", status, j)
 	}
 	at := sphere.SkyAt(sphere.Angle(*j.RA)*sphere.Degree, sphere.Angle(*j.Dec)*sphere.Degree)
@@ -165,8 +166,8 @@ func TestPhotographsThatMustBeRefused(t *testing.T) {
 	for _, f := range []string{"cluster.fits"} {
 		t.Run(f, func(t *testing.T) {
 			status, j := solved(t, shared(t, "frames", f))
-			if status != statusNoAnswer || j.Solved || j.Reason == "" {
-				t.Errorf("status %d, %+v; want status %d and a reason", status, j, statusNoAnswer)
+			if status != verb.NoAnswer || j.Solved || j.Reason == "" {
+				t.Errorf("status %d, %+v; want status %d and a reason", status, j, verb.NoAnswer)
 			}
 		})
 	}
@@ -208,7 +209,7 @@ func TestSharedNights(t *testing.T) {
 			}
 			status, out, errs := pintle(t, args...)
 			var j terminal.AxisAnswer
-			if err := json.Unmarshal([]byte(out), &j); err != nil || status != statusDone {
+			if err := json.Unmarshal([]byte(out), &j); err != nil || status != verb.Done {
 				t.Fatalf("status %d, %v: %s%s", status, err, out, errs)
 			}
 			local := func(az, alt float64) sphere.Local {
@@ -232,7 +233,7 @@ func TestDemo(t *testing.T) {
 	}
 	for _, args := range [][]string{{"demo"}, {"demo", "--south", "--seed", "3"}} {
 		status, out, errs := pintle(t, append(args, "--keep", t.TempDir())...)
-		if status != statusDone {
+		if status != verb.Done {
 			t.Fatalf("%v: status %d: %s%s", args, status, out, errs)
 		}
 		_, rest, ok := strings.Cut(out, "The axis was measured ")
@@ -258,7 +259,7 @@ func TestWrongSiteGivesNoAnswer(t *testing.T) {
 		args = append(args, shared(t, "nights", "near-equator", f))
 	}
 	status, out, _ := pintle(t, args...)
-	if status != statusNoAnswer || !strings.Contains(out, "below the horizon") || !strings.Contains(out, `"axis":null`) {
-		t.Errorf("status %d, %s; want status %d, no axis, and the horizon as the reason", status, out, statusNoAnswer)
+	if status != verb.NoAnswer || !strings.Contains(out, "below the horizon") || !strings.Contains(out, `"axis":null`) {
+		t.Errorf("status %d, %s; want status %d, no axis, and the horizon as the reason", status, out, verb.NoAnswer)
 	}
 }

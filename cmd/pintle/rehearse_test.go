@@ -16,9 +16,7 @@ func TestRehearsal(t *testing.T) {
 	if testing.Short() {
 		t.Skip("needs the star index and renders frames")
 	}
-	home := t.TempDir()
-	t.Setenv("XDG_DATA_HOME", home)
-	t.Setenv("XDG_CONFIG_HOME", home)
+	t.Parallel() // it waits for frames most of the time
 	p := launch(t, "demo", "--live", "--seed", "3", "--every", "1s", "--json", "--port", "0", "--tolerance", "0.5")
 	link := p.link(t)
 	u, err := url.Parse(link)

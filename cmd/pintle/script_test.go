@@ -3,16 +3,37 @@ package main
 import (
 	"context"
 	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"pintle/cmd/pintle/verb"
 )
 
 // The test binary doubles as the program, for the scripts below.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){
-		"pintle": func() { os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
+	testscript.Main(ownHome{m}, map[string]func(){
+		"pintle": func() { os.Exit(verb.Run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
 	})
+}
+
+// ownHome gives the tests settings and a journal that are not the user's. What a
+// test sets for itself goes before; one that sets nothing can run beside others.
+type ownHome struct{ *testing.M }
+
+func (o ownHome) Run() int {
+	if os.Getenv(verbArgs) != "" {
+		return o.M.Run() // the test that started it has set all
+	}
+	dir, err := os.MkdirTemp("", "pintle-tests-*")
+	if err != nil {
+		panic(err)
+	}
+	defer os.RemoveAll(dir)
+	os.Setenv("XDG_DATA_HOME", filepath.Join(dir, "data"))
+	os.Setenv("XDG_CONFIG_HOME", filepath.Join(dir, "config"))
+	return o.M.Run()
 }
 
 // Each script is one promise of the command line, run as a new user would,

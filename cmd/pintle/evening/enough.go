@@ -6,11 +6,9 @@ import (
 	"time"
 
 	"pintle/axis/drive"
-	"pintle/axis/place"
-	"pintle/axis/plan"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
-	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/targets"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
@@ -66,16 +64,20 @@ func (e *Evening) Enough(w EnoughWish) (*Enough, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Enough{Camera: name, Exposure: words.Shot(name, x), Scale: x.Scale().Arcseconds(), Trail: x.Trail,
-		Worst: x.Worst(0).Arcminutes(), Allowed: words.AtMost(x.Worst(0))}
-	var stretch *plan.Stretch
+	l := planning.LimitsOf(x, name)
+	out := &Enough{Camera: name, Exposure: words.Exposure(l), Scale: x.Scale().Arcseconds(), Trail: x.Trail, Worst: l.Worst.Arcminutes(), Allowed: words.AtMost(l.Worst)}
+	home, known := e.home()
+	if known {
+		h := home.when(e.c.Now(), false)
+		l.Home = &h
+	}
 	if w.Target != "" {
-		if out.Target, stretch, err = e.target(w, x); err != nil {
-			return nil, err
+		if out.Target, err = target(w, l); err != nil {
+			return nil, inWords(err)
 		}
 	}
-	out.Effect, err = e.effect(x, out.Target, stretch)
-	return out, err
+	out.Effect, err = e.effect(l)
+	return out, inWords(err)
 }
 
 // exposure is the exposure asked for, and the camera's name.
@@ -135,58 +137,48 @@ func (e *Evening) exposure(w EnoughWish) (drive.Exposure, string, error) {
 const usualHigh = 30.0
 
 // target is what the target allows tonight.
-func (e *Evening) target(w EnoughWish, x drive.Exposure) (*TargetSays, *plan.Stretch, error) {
+func target(w EnoughWish, l *planning.Limits) (*TargetSays, error) {
 	t, err := targets.Find(w.Target)
 	if err != nil {
-		return nil, nil, advice.With(err, "a Messier number such as M42, or a bright star such as Vega")
+		return nil, advice.With(err, "a Messier number such as M42, or a bright star such as Vega")
 	}
 	minAlt := usualHigh
 	if w.MinAlt != "" {
 		if minAlt, err = written.Span("lowest altitude", 10, 89, false).Parse(w.MinAlt); err != nil {
-			return nil, nil, advice.With(err, "30 degrees is a usual choice; below 10 the air spoils everything")
+			return nil, advice.With(err, "30 degrees is a usual choice; below 10 the air spoils everything")
 		}
 	}
-	home, err := e.here()
-	if err != nil {
-		return nil, nil, err
+	if l.Home == nil {
+		return nil, errNowhere()
 	}
-	now := e.c.Now()
-	s, ok, err := plan.Evening{Site: home.Site(), Air: place.StandardAir(home.Elev), At: now}.Longest(t.Pos, sphere.Angle(minAlt)*sphere.Degree)
-	if err != nil {
-		return nil, nil, advice.With(err, "check the place")
+	if err := l.For(t, sphere.Angle(minAlt)*sphere.Degree); err != nil {
+		return nil, err
 	}
-	if !ok {
-		return nil, nil, words.PlainError(&session.Unsettled{Kind: session.NeverUp, Name: t.Title(), Limit: minAlt})
-	}
-	p, err := home.at(s.From.Add(s.To.Sub(s.From) / 2))
-	if err != nil {
-		return nil, nil, err
-	}
-	a := x.Allowed(p.RefractedPole(), p.South(), s.Window)
-	from, to := s.From.In(now.Location()), s.To.In(now.Location())
-	return &TargetSays{t.Title(), from, to, a.Any.Arcminutes(), words.TargetAllows(t.Title(), a, from, to, s.Lowest)}, &s, nil
+	s := l.Stretch
+	return &TargetSays{t.Title(), s.From, s.To, l.Allowed.Any.Arcminutes(), words.TargetAllows(t.Title(), *l.Allowed, s.From, s.To, s.Lowest)}, nil
 }
 
 // effect is what the session's answer does to the exposure, nil without one: to
-// the target, else to a star on the equator, at its worst.
-func (e *Evening) effect(x drive.Exposure, t *TargetSays, s *plan.Stretch) (*Effect, error) {
+// the target, else to any star, at its worst.
+func (e *Evening) effect(l *planning.Limits) (*Effect, error) {
 	e.mu.Lock()
 	st := e.state
 	e.mu.Unlock()
-	if st.Answer == nil {
+	if st.Answer == nil || l.Home == nil {
 		return nil, nil
 	}
 	o := st.Answer.Offset
-	w, name := drive.Window{From: -180 * sphere.Degree, To: 180 * sphere.Degree}, ""
-	if t != nil {
-		w, name = s.Window, t.Name
+	if err := l.Off(o.Alt, o.AzKnob); err != nil {
+		return nil, err
 	}
-	d := drive.Off(o.Pole, o.Alt, o.AzKnob, st.Setting.South())
-	px, ha := x.WorstTrail(d, w)
-	f := x.Effect(d, ha, w.Dec)
-	scale := float64(x.Scale())
-	out := &Effect{OffBy: words.SmallAngle(d.Sep()), Trail: px, Within: px <= x.Trail, Along: float64(f.Along) / scale, Across: float64(f.Drift) / scale,
-		Turned: float64(f.Rotated) * float64(x.Corner) / scale, Words: words.EffectOn(name, x, f, px, ha)}
+	x, k := l.Exposure, l.Known
+	f, scale := k.Effect, float64(x.Scale())
+	name := ""
+	if k.ForTarget {
+		name = l.Target.Title()
+	}
+	out := &Effect{OffBy: words.SmallAngle(k.Sep), Trail: k.Trail, Within: k.Trail <= x.Trail, Along: float64(f.Along) / scale, Across: float64(f.Drift) / scale,
+		Turned: float64(f.Rotated) * float64(x.Corner) / scale, Words: words.EffectOn(name, x, f, k.Trail, k.HA)}
 	if x.Guided {
 		out.Along, out.Across, out.Turned = 0, 0, float64(f.Guided)*float64(x.Corner)/scale
 	}

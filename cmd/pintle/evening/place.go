@@ -11,6 +11,7 @@ import (
 	"pintle/axis/place"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/index/written"
@@ -179,13 +180,26 @@ func (e *Evening) home() (p Place, ok bool) {
 func (e *Evening) here() (Place, error) {
 	p, ok := e.home()
 	if !ok {
-		return p, advice.With(errors.New("nobody has said where the mount stands"), "say it on the first page, by day")
+		return p, errNowhere()
 	}
 	return p, nil
 }
 
-// at is the sky over the place at a time.
-func (p Place) at(t time.Time) (*place.Place, error) {
-	at, err := place.At(t, p.Site(), place.StandardAir(p.Elev))
-	return at, advice.With(err, "check the place and the time")
+func errNowhere() error {
+	return advice.With(errors.New("nobody has said where the mount stands"), "say it on the first page, by day")
+}
+
+// when is the place and a moment, as package planning wants it; given says that the
+// moment was asked for.
+func (p Place) when(t time.Time, given bool) planning.Home {
+	return planning.Home{Site: p.Site(), Name: p.Name, Air: place.StandardAir(p.Elev), Zone: t.Location(), At: t, Given: given}
+}
+
+// inWords puts an error of package planning into words for a page.
+func inWords(err error) error {
+	var no *planning.Impossible
+	if errors.As(err, &no) {
+		return advice.With(words.PlainError(err), "choose another time, another night or another target")
+	}
+	return err
 }

@@ -6,17 +6,16 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"sync"
 	"time"
 
 	"pintle/axis/place"
 	"pintle/axis/plan"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/words"
 	"pintle/index/optics"
 	"pintle/index/sphere"
-	"pintle/index/stars"
 	"pintle/index/written"
 )
 
@@ -66,10 +65,6 @@ const (
 	usualWobble   = sphere.Arcsecond
 )
 
-// density is counted once: it takes a while, and stars do not move as much in a
-// night.
-var density = sync.OnceValue(func() *plan.Density { return plan.CountStars(stars.Embedded(), usualFaintest, 2026) })
-
 // Point finds where to point.
 func (e *Evening) Point(w PointWish) (*Plan, error) {
 	frames, minAlt := usualFrames, float64(usualMinAlt)
@@ -97,39 +92,22 @@ func (e *Evening) Point(w PointWish) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	if w.At == "" {
-		dark, ok, err := plan.Evening{Site: home.Site(), Air: place.StandardAir(home.Elev), At: t}.Dark()
-		if err != nil {
-			return nil, advice.With(err, "check the place")
-		}
-		if !ok {
-			return nil, advice.With(errors.New("it does not get dark there tonight"), "choose another night")
-		}
-		pl.Waited, t = !dark.Equal(t), dark.In(t.Location())
+	q := planning.Question{Home: home.when(t, w.At != ""), Camera: plan.NewCamera(width, height, scale, usualWobble), Frames: frames,
+		MinAlt: sphere.Angle(minAlt) * sphere.Degree, Turn: usualTurn, Faintest: usualFaintest}
+	if q.Blocked, err = e.skyline(); err != nil {
+		return nil, err
 	}
-	pl.Time, pl.Clock = t, t.Format("2 January 15:04 MST")
-	p, err := home.at(t)
+	found, err := planning.Find(q)
 	if err != nil {
-		return nil, err
+		return nil, inWords(err)
 	}
-	sky, err := plan.At(p)
-	if err != nil {
-		return nil, err
-	}
-	if sky.TooBright() {
-		return nil, advice.With(fmt.Errorf("at %s the Sun stands at %.0f°: too bright for stars, and dangerous to aim at", pl.Clock, sky.SunAlt.Degrees()), "choose a time at which it is dark")
-	}
-	if sky.Skyline, err = e.skyline(); err != nil {
-		return nil, err
-	}
-	sky.MinAlt, sky.Stars = sphere.Angle(minAlt)*sphere.Degree, density()
-	cam := plan.NewCamera(width, height, scale, usualWobble)
-	night := sky.Night(cam)
-	for _, s := range night.Suggest(cam, plan.Wish{Frames: frames, MaxSpan: usualTurn, OneSide: true}, 3) {
-		pl.Suggestions = append(pl.Suggestions, suggestion(p, s))
+	pl.Waited, pl.Time, pl.Clock = !found.At.Equal(t), found.At, found.At.Format("2 January 15:04 MST")
+	for _, s := range found.Suggestions {
+		pl.Suggestions = append(pl.Suggestions, suggestion(found.Sky.Place, s))
 	}
 	if len(pl.Suggestions) == 0 {
-		pl.None = fmt.Sprintf("Nowhere in the clear sky %d photographs with stars enough fit on one turn. Try fewer photographs, a lower altitude, or another time.", frames)
+		reason, _ := words.NoPlan(found)
+		pl.None = words.Sentence(reason) + " Try fewer photographs, a lower altitude, or another time."
 	}
 	return pl, nil
 }
@@ -137,7 +115,7 @@ func (e *Evening) Point(w PointWish) (*Plan, error) {
 // suggestion puts a plan's suggestion into words and numbers.
 func suggestion(p *place.Place, s plan.Suggestion) Suggestion {
 	each := s.Span() / sphere.Angle(len(s.HA)-1)
-	out := Suggestion{Turn: each.Degrees(), Error: s.Expected.Total().Arcseconds(), Size: words.ErrorSize(s.Expected.Total())}
+	out := Suggestion{Turn: each.Degrees(), Error: s.Expected.Total().Arcseconds(), Size: words.ExpectedError(s.Expected.Total())}
 	for _, f := range s.Frames {
 		az, alt := f.Dir.AzAlt()
 		ra, dec := p.Catalogue(f.Dir).RADec()

@@ -105,7 +105,8 @@ func (e *Evening) Sky(at string) (*Sky, error) {
 	if err != nil {
 		return nil, err
 	}
-	p, err := home.at(t)
+	h := home.when(t, true)
+	p, err := h.Place(t)
 	if err != nil {
 		return nil, err
 	}

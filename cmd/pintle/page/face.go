@@ -16,7 +16,7 @@ func Of(st *session.State) State {
 		Seq: st.Seq, Phase: string(st.Phase), Simulated: st.Simulated, Count: st.Count, Sightings: st.Sightings,
 		Tolerance: st.Setting.Tolerance.Arcminutes(), Allowed: words.Allowed(st.Setting.Tolerance), Within: st.Within, Old: st.Old,
 		Next: words.Next(st), Spoken: words.Spoken(st), Doubts: some(words.Notes(st.Doubts)), Notes: some(words.Notes(st.Notes)), Muted: st.Muted,
-		Site: words.Site(&st.Setting), Pole: words.Pole(&st.Setting), TimeSource: words.Times(&st.Setting), Viewpoint: words.Viewpoint,
+		Site: words.Site(&st.Setting), Pole: words.Pole(&st.Setting), TimeSource: words.Times(&st.Setting), Viewpoint: words.Viewpoint(st),
 		Asks: st.Asks != nil, Moves: []Move{}, Trail: []Point{}, Marks: [][2]float64{},
 	}
 	if st.Refusal != nil {

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"time"
 
+	"pintle/index/stars"
 	"pintle/solve"
 	"pintle/solve/detect"
 	"pintle/solve/frame"
@@ -103,7 +104,7 @@ func (c *Photographs) Recognise(ctx context.Context, f *Frame) error {
 		return nil
 	}
 	start := c.Now()
-	o := solve.Options{Epoch: EpochOf(f.Time(), start), Build: true, Hint: solve.Hint{Scale: f.Read.Optics.Scale, Near: c.last}}
+	o := solve.Options{Epoch: epochOf(f.Time(), start), Build: true, Hint: solve.Hint{Scale: f.Read.Optics.Scale, Near: c.last}}
 	sol, err := c.Solver.Solve(ctx, f.Field, o)
 	f.Elapsed += c.Now().Sub(start)
 	var un *solve.Unsolved
@@ -118,14 +119,13 @@ func (c *Photographs) Recognise(ctx context.Context, f *Frame) error {
 	return nil
 }
 
-// EpochOf returns the Julian year of a time; the year of the program's clock
+// epochOf returns the Julian year of a time; the year of the program's clock
 // when the frame does not know its own.
-func EpochOf(t, now time.Time) float64 {
+func epochOf(t, now time.Time) float64 {
 	if t.IsZero() {
 		t = now
 	}
-	const j2000 = 946728000 // 2000-01-01 12:00 in Unix seconds
-	return 2000 + float64(t.Unix()-j2000)/(365.25*86400)
+	return stars.JulianYear(t)
 }
 
 // gone reports whether a file is not there, or no longer.

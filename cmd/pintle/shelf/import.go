@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/advice"
-	"pintle/cmd/pintle/words"
 	"pintle/index"
 	"pintle/index/catalog"
 	"pintle/index/stars"
@@ -48,7 +47,7 @@ func Import(ctx context.Context, dir string, files []string, o catalog.Options, 
 	if err != nil {
 		progress(-1)
 		tell.BadRows(&report)
-		return advice.With(err, words.CatalogueHint)
+		return advice.With(err, catalogueHint)
 	}
 	progress(1)
 	tell.Import(&report)
@@ -66,7 +65,7 @@ func useful(path string) error {
 	}
 	defer list.Close()
 	if good, _ := index.Serves(list); len(good) == 0 {
-		return advice.With(errors.New("the stars are too few for frames smaller than the embedded list serves"), words.TooFewHint)
+		return advice.With(errors.New("the stars are too few for frames smaller than the embedded list serves"), tooFewHint)
 	}
 	return nil
 }

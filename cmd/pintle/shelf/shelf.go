@@ -6,6 +6,7 @@ package shelf
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -13,9 +14,16 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/advice"
-	"pintle/cmd/pintle/words"
 	"pintle/index"
 	"pintle/index/stars"
+)
+
+// What to try when the index or a catalogue is no good.
+const (
+	DeepAgain     = "pintle index build --stars FILE"
+	buildAgain    = "pintle index build --again"
+	catalogueHint = "pintle help index build"
+	tooFewHint    = "take a catalogue that goes deeper: 40 stars a square degree at least, 320 for frames of 0.15 degrees"
 )
 
 // Folder returns the folder of the index when none is named: in the user's
@@ -183,9 +191,9 @@ func (s *Shelf) Check(ctx context.Context, tell Checker) error {
 	case bad == 0:
 		return nil
 	case s.Damaged != nil:
-		return advice.With(words.DamagedParts(bad), words.DeepAgain)
+		return advice.With(damagedParts(bad), DeepAgain)
 	}
-	return advice.With(words.DamagedParts(bad), words.BuildAgain)
+	return advice.With(damagedParts(bad), buildAgain)
 }
 
 // check counts what is damaged of a list and its bands.
@@ -204,4 +212,12 @@ func check(ctx context.Context, lib *index.Library, deep bool, tell Checker) (ba
 		}
 	}
 	return bad, nil
+}
+
+// damagedParts is what is said of an index of which n parts are damaged.
+func damagedParts(n int) error {
+	if n == 1 {
+		return errors.New("1 part is damaged")
+	}
+	return fmt.Errorf("%d parts are damaged", n)
 }

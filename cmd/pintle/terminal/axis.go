@@ -52,7 +52,7 @@ func (t *Terminal) moves(st *session.State) {
 		}
 		t.line("   %s  %s", t.Bold(words.Sign(m.Direction)), t.Bold(words.Sentence(words.Hand(m))))
 	}
-	t.line("      (%s)", words.Viewpoint)
+	t.line("      (%s)", words.Viewpoint(st))
 }
 
 // large prints rows of large signs.

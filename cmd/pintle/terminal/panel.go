@@ -115,82 +115,107 @@ func firstRune(s string) string {
 }
 
 // content is all there is to show, in order.
-func content(st *session.State, asked string, links []string, age time.Duration, w int) (out []block) {
-	add := func(rank int, bold bool, texts ...string) {
-		b := block{rank: rank}
-		for _, text := range texts {
-			if text == "" {
-				continue
-			}
-			for _, r := range words.Wrap(text, w-1) {
-				b.rows = append(b.rows, row{r, bold})
-			}
-		}
-		out = append(out, b)
-	}
+func content(st *session.State, asked string, links []string, age time.Duration, w int) []block {
+	c := &column{width: w - 1}
 	if st.Simulated {
-		add(2, false, words.Simulation+": nothing here is photographed")
+		c.add(2, false, words.Simulation+": nothing here is photographed")
 	}
-	if asked != "" {
-		add(0, true, asked)
-	}
-	for i, d := range words.Notes(st.Doubts) {
-		head := ""
-		if i == 0 {
-			head = "DOUBTFUL: "
-		}
-		add(1, true, head+d)
-	}
-	if st.Refusal != nil {
-		add(1, true, "NO ANSWER: "+words.Refusal(st.Refusal))
-	}
-	if old := words.Old(st, age); old != "" {
-		add(1, true, old)
-	}
-	if st.Answer != nil {
-		b := block{rank: moveRank}
-		for _, m := range st.Moves {
-			done := ""
-			if m.Done {
-				done = "  done"
-			}
-			for _, r := range words.Wrap(words.Sign(m.Direction)+" "+words.Hand(m)+done, w-1) {
-				b.rows = append(b.rows, row{r, true})
-			}
-		}
-		out = append(out, b)
-		add(5, false, "("+words.Viewpoint+")")
-		add(1, true, words.OffBy(st))
-	} else if st.Refusal == nil {
-		add(1, false, fmt.Sprintf("no axis yet: %s measured", words.Count(st.Sightings, "frame")))
-	}
+	c.add(0, true, asked)
+	c.doubts(st, age)
+	c.moves(st)
 	if st.Refusal == nil && !(st.Answer != nil && st.Next.Kind == session.TurnAdjuster) {
-		add(1, true, words.Next(st))
+		c.add(1, true, words.Next(st))
 	}
-	add(3, false, words.Standing(&st.Setting))
-	if f := st.Last; f != nil {
-		what := "recognised"
-		if f.Miss != nil {
-			what = words.Miss(f)
-		}
-		add(4, false, fmt.Sprintf("frame %d  %s  %s  %.0f ms", st.Count, filepath.Base(f.Path), what, float64(f.Elapsed.Microseconds())/1000))
-	}
+	c.add(3, false, words.Standing(&st.Setting))
+	c.last(st)
 	for _, n := range words.Notes(st.Notes) {
-		add(5, false, "note: "+n)
+		c.add(5, false, "note: "+n)
 	}
 	if st.Offer != nil {
-		add(4, false, "r resumes "+words.Earlier(st.Offer))
+		c.add(4, false, "r resumes "+words.Earlier(st.Offer))
 	}
 	for _, l := range links {
-		add(7, false, "page: "+l)
+		c.add(7, false, "page: "+l)
 	}
+	c.keys(st)
+	return c.blocks
+}
+
+// column is blocks one below the other.
+type column struct {
+	width  int
+	blocks []block
+}
+
+// add adds a block of one text; nothing for an empty one.
+func (c *column) add(rank int, bold bool, text string) {
+	if text != "" {
+		c.blocks = append(c.blocks, block{rank, c.wrap(nil, bold, text)})
+	}
+}
+
+func (c *column) wrap(rows []row, bold bool, text string) []row {
+	for _, r := range words.Wrap(text, c.width) {
+		rows = append(rows, row{r, bold})
+	}
+	return rows
+}
+
+// doubts say what may be wrong with the answer, or why there is none.
+func (c *column) doubts(st *session.State, age time.Duration) {
+	head := "DOUBTFUL: "
+	for _, d := range words.Notes(st.Doubts) {
+		c.add(1, true, head+d)
+		head = ""
+	}
+	if st.Refusal != nil {
+		c.add(1, true, "NO ANSWER: "+words.Refusal(st.Refusal))
+	}
+	c.add(1, true, words.Old(st, age))
+}
+
+// moves say what the hands must do.
+func (c *column) moves(st *session.State) {
+	if st.Answer == nil {
+		if st.Refusal == nil {
+			c.add(1, false, fmt.Sprintf("no axis yet: %s measured", words.Count(st.Sightings, "frame")))
+		}
+		return
+	}
+	b := block{rank: moveRank}
+	for _, m := range st.Moves {
+		done := ""
+		if m.Done {
+			done = "  done"
+		}
+		b.rows = c.wrap(b.rows, true, words.Sign(m.Direction)+" "+words.Hand(m)+done)
+	}
+	c.blocks = append(c.blocks, b)
+	c.add(5, false, "("+words.Viewpoint(st)+")")
+	c.add(1, true, words.OffBy(st))
+}
+
+// last says what became of the last frame.
+func (c *column) last(st *session.State) {
+	f := st.Last
+	if f == nil {
+		return
+	}
+	what := "recognised"
+	if f.Miss != nil {
+		what = words.Miss(f)
+	}
+	c.add(4, false, fmt.Sprintf("frame %d  %s  %s  %.0f ms", st.Count, filepath.Base(f.Path), what, float64(f.Elapsed.Microseconds())/1000))
+}
+
+// keys say what can be pressed.
+func (c *column) keys(st *session.State) {
 	if st.Mount != nil {
-		add(4, false, "j l turn RA 20°   w s altitude 5', with shift ½'   a d azimuth")
+		c.add(4, false, "j l turn RA 20°   w s altitude 5', with shift ½'   a d azimuth")
 	}
 	sound := "off"
 	if !st.Muted {
 		sound = "on"
 	}
-	add(6, false, fmt.Sprintf("n new  + - tolerance %s  m sound %s  p code for the phone  q quit", words.Allowed(st.Setting.Tolerance), sound))
-	return out
+	c.add(6, false, fmt.Sprintf("n new  + - tolerance %s  m sound %s  p code for the phone  q quit", words.Allowed(st.Setting.Tolerance), sound))
 }

@@ -21,35 +21,9 @@ func (w *Watcher) look(ev *events, first bool) (took time.Duration) {
 	start := w.o.Now()
 	info, err := os.Stat(w.dir)
 	gone := err != nil || !info.IsDir()
-	var found []string
-	infos := map[string]os.FileInfo{}
-	folders := 0
-	root := w.dir
-	if l, e := os.Lstat(root); e == nil && l.Mode()&fs.ModeSymlink != 0 {
-		root += string(filepath.Separator) // go through the link
-	}
+	var seen found
 	if !gone {
-		err = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-			switch {
-			case err != nil && path == root:
-				return err
-			case err != nil:
-				return nil // a sub-folder that may not be read, or just went
-			case d.IsDir():
-				if folders++; path != root && (hidden(path) || depth(w.dir, path) > mostDeep || folders > mostFolders) {
-					return fs.SkipDir
-				}
-				ev.add(path)
-			case hidden(path):
-			default:
-				info, err := os.Stat(path)
-				if err == nil && info.Mode().IsRegular() {
-					found = append(found, path)
-					infos[path] = info
-				}
-			}
-			return nil
-		})
+		seen, err = w.walk(ev)
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -62,22 +36,64 @@ func (w *Watcher) look(ev *events, first bool) (took time.Duration) {
 	}
 	w.state.Gone = gone
 	now := w.o.Now()
-	missed := false
-	for _, path := range found {
-		fresh := w.known[path] == nil
-		if w.note(path, infos[path], now, first) && fresh && !first {
-			missed = true
-		}
-	}
-	if missed {
+	if w.noteAll(&seen, now, first) {
 		ev.missed()
 	}
 	w.state.Events = ev.good()
 	w.looked++
 	if !gone && err == nil && len(w.known) > mostKnown {
-		w.prune(infos)
+		w.prune(seen.infos)
 	}
 	return now.Sub(start)
+}
+
+// found are the files of the folder and of those below it, in the order of their
+// paths.
+type found struct {
+	paths []string
+	infos map[string]os.FileInfo
+}
+
+// walk goes through the folders, and lets every one of them be watched.
+func (w *Watcher) walk(ev *events) (found, error) {
+	seen := found{infos: map[string]os.FileInfo{}}
+	folders := 0
+	root := w.dir
+	if l, e := os.Lstat(root); e == nil && l.Mode()&fs.ModeSymlink != 0 {
+		root += string(filepath.Separator) // go through the link
+	}
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil && path == root:
+			return err
+		case err != nil:
+			return nil // a sub-folder that may not be read, or just went
+		case d.IsDir():
+			if folders++; path != root && (hidden(path) || depth(w.dir, path) > mostDeep || folders > mostFolders) {
+				return fs.SkipDir
+			}
+			ev.add(path)
+		case !hidden(path):
+			if info, err := os.Stat(path); err == nil && info.Mode().IsRegular() {
+				seen.paths = append(seen.paths, path)
+				seen.infos[path] = info
+			}
+		}
+		return nil
+	})
+	return seen, err
+}
+
+// noteAll takes notice of all files; missed is true when one of them is new and
+// no event has told of it.
+func (w *Watcher) noteAll(seen *found, now time.Time, first bool) (missed bool) {
+	for _, path := range seen.paths {
+		fresh := w.known[path] == nil
+		if w.note(path, seen.infos[path], now, first) && fresh && !first {
+			missed = true
+		}
+	}
+	return missed
 }
 
 // prune forgets files that are no more.

@@ -135,15 +135,7 @@ func Point(p Pointing) string {
 		}
 	}
 	return fmt.Sprintf("Start in the %s, %.0f° up%s. Then turn RA westward by %.0f°, %s: the last one is in the %s, %.0f° up. %d stars expected; the axis will be known to %s.",
-		Wind(p.Az), p.Alt.Degrees(), near, p.Each.Degrees(), times, Wind(p.LastAz), p.LastAlt.Degrees(), p.Stars, ErrorSize(p.Error))
-}
-
-// ErrorSize writes an expected error.
-func ErrorSize(a sphere.Angle) string {
-	if a < 99*sphere.Arcsecond {
-		return fmt.Sprintf("%.0f\"", math.Max(1, a.Arcseconds()))
-	}
-	return fmt.Sprintf("%.1f'", a.Arcminutes())
+		Wind(p.Az), p.Alt.Degrees(), near, p.Each.Degrees(), times, Wind(p.LastAz), p.LastAlt.Degrees(), p.Stars, ExpectedError(p.Error))
 }
 
 // NeverSun is the caution that stands wherever the Sun is spoken of.
@@ -164,26 +156,6 @@ func DayCompass(s *rough.Setup) []string {
 		out = append(out, fmt.Sprintf("WARNING: the model holds from 2025 to 2030; this day lies %.1f years outside.", math.Abs(y)))
 	}
 	return out
-}
-
-// AtMost is an error that is allowed, with the largest ever allowed said as such.
-func AtMost(a sphere.Angle) string {
-	if a >= drive.MostError {
-		return "20° and more"
-	}
-	return SmallAngle(a)
-}
-
-// Shot names an exposure.
-func Shot(camera string, e drive.Exposure) string {
-	how := "unguided"
-	if e.Guided {
-		how = "guided"
-	}
-	if camera != "" {
-		camera += ": "
-	}
-	return fmt.Sprintf("%s%g mm, %g µm pixels (%.2f\" each), %s %s, trails up to %g px", camera, e.Focal, e.Pixel, e.Scale().Arcseconds(), Seconds(e.Time), how, e.Trail)
 }
 
 // TargetAllows says what a target allows tonight.

@@ -15,8 +15,17 @@ import (
 // there a head that turns clockwise, seen from above, goes to the right, in
 // either hemisphere.
 
-// Viewpoint says from where left, right and the senses of bolts are seen.
-const Viewpoint = "left and right: from behind the mount, facing the pole; a bolt's sense: facing the bolt's head"
+// Viewpoint says from where left and right are seen, and the senses of bolts
+// where any is said.
+func Viewpoint(st *session.State) string {
+	s := "left and right: from behind the mount, facing the pole"
+	for _, m := range st.Moves {
+		if m.Bolt.Sense != "" && m.Bolt.Beyond == 0 {
+			return s + "; a bolt's sense: facing the bolt's head"
+		}
+	}
+	return s
+}
 
 // Sign is the sign of a direction, on every face.
 func Sign(d axis.Direction) string {

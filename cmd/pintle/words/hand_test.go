@@ -175,3 +175,27 @@ func TestApart(t *testing.T) {
 		}
 	}
 }
+
+// The bolts' heads are mentioned where a sentence says a bolt's sense, and only
+// there.
+func TestViewpoint(t *testing.T) {
+	for _, c := range []struct {
+		bolt gear.Amount
+		want bool
+	}{
+		{gear.Amount{}, false},
+		{gear.Amount{Turns: 0.5}, false},
+		{gear.Amount{Sense: gear.Clockwise, Beyond: sphere.Degree}, false},
+		{gear.Amount{Sense: gear.Clockwise}, true},
+	} {
+		alt := axis.Move{Adjuster: axis.Altitude, Direction: axis.Raise, Amount: sphere.Arcminute}
+		st := &session.State{Moves: [2]session.Move{{Move: alt}, {Move: alt, Bolt: c.bolt}}}
+		v := Viewpoint(st)
+		if got := strings.Contains(v, "bolt"); got != c.want || !strings.Contains(v, "from behind the mount") {
+			t.Errorf("%+v: %q", c.bolt, v)
+		}
+		if got := strings.Contains(Hand(st.Moves[1]), "clockwise"); got != c.want {
+			t.Errorf("%+v: the sentence says %q", c.bolt, Hand(st.Moves[1]))
+		}
+	}
+}

@@ -1,7 +1,6 @@
 package words
 
 import (
-	"errors"
 	"fmt"
 
 	"pintle/index"
@@ -22,14 +21,6 @@ that recognises photographs uses them when the embedded stars do not do.`
 const BuildExample = `  pintle index build
   pintle index build --stars north.fits south.fits
   pintle index build --stars mine.csv --mag Gmag --epoch 2016.0 --faintest 16`
-
-// What to try when the index or a catalogue is no good.
-const (
-	DeepAgain     = "pintle index build --stars FILE"
-	BuildAgain    = "pintle index build --again"
-	CatalogueHint = "pintle help index build"
-	TooFewHint    = "take a catalogue that goes deeper: 40 stars a square degree at least, 320 for frames of 0.15 degrees"
-)
 
 // Sweeping tells of the solver's last search.
 const Sweeping = "no known pattern fits: looking through all stars of the sky, up to half a minute"
@@ -69,14 +60,6 @@ func Imported(r *catalog.Report) string {
 		s += fmt.Sprintf("; %d left out as too faint", r.TooFaint)
 	}
 	return s
-}
-
-// DamagedParts is what is said of an index of which n parts are damaged.
-func DamagedParts(n int) error {
-	if n == 1 {
-		return errors.New("1 part is damaged")
-	}
-	return fmt.Errorf("%d parts are damaged", n)
 }
 
 // IndexShort is the verb in a line.

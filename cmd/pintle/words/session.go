@@ -10,6 +10,7 @@ import (
 
 	"pintle/axis"
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
 	"pintle/solve"
@@ -501,7 +502,10 @@ func Unsettled(u *session.Unsettled) error {
 func PlainError(err error) error {
 	var un *session.Unsettled
 	var bad *session.Fault
+	var never *planning.Impossible
 	switch {
+	case errors.As(err, &never):
+		return impossible(never)
 	case errors.As(err, &un):
 		return Unsettled(un)
 	case errors.As(err, &bad):

@@ -1,0 +1,76 @@
+package verb
+
+import (
+	"context"
+	"fmt"
+	"os"
+
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/evening"
+	"pintle/cmd/pintle/flags"
+	"pintle/cmd/pintle/page"
+	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/terminal"
+)
+
+// openFaces opens the page and the terminal's view, and listens to keys.
+func (a *app) openFaces(ctx context.Context, f *flags.Page, asJSON bool, r *session.Run) (closeAll func(), err error) {
+	links, closePage, err := a.openPage(ctx, f, r)
+	if err != nil {
+		return nil, err
+	}
+	var view terminal.Live
+	restore := func() {}
+	switch {
+	case asJSON:
+		view = a.LiveJSON()
+	case !a.Large:
+		view = a.LiveLines()
+	default:
+		code := ""
+		if len(links) > 0 {
+			code, _ = page.QR(links[0])
+		}
+		screen := a.LiveScreen(links, code, a.now)
+		view, restore = screen, keys(ctx, os.Stdin, r.Actions, r.Rehearse != nil, screen)
+	}
+	r.Views = append(r.Views, view)
+	return func() {
+		view.Close()
+		restore()
+		closePage()
+	}, nil
+}
+
+// openPage starts to serve the page and returns its addresses.
+func (a *app) openPage(ctx context.Context, f *flags.Page, r *session.Run) (links []string, closePage func(), err error) {
+	if f.Off {
+		return nil, func() {}, nil
+	}
+	key, err := a.pageKey(f.Renew)
+	if err != nil {
+		return nil, nil, err
+	}
+	s, err := page.Open(page.Options{Phone: f.Phone, Port: f.Port, Key: key, Actions: r.Actions, Now: a.now, Place: evening.ReadPlace})
+	if err != nil {
+		return nil, nil, advice.With(fmt.Errorf("the page cannot be served: %w", err), "another --port, or --no-page")
+	}
+	go s.Serve(ctx)
+	r.Views = append(r.Views, page.View{Server: s})
+	r.Pictures = s.SetPicture
+	a.Addresses(s.Links())
+	if f.Phone {
+		a.showQR(s.Links()[0])
+	}
+	return s.Links(), s.Close, nil
+}
+
+// showQR prints the code of an address.
+func (a *app) showQR(link string) {
+	code, err := page.QR(link)
+	if err != nil {
+		a.Warn(fmt.Errorf("no QR code: %w", err))
+		return
+	}
+	a.Code(code)
+}
