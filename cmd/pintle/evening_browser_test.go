@@ -5,7 +5,13 @@ import (
 	"bytes"
 	"compress/gzip"
 	"encoding/json"
+	"errors"
+	"flag"
 	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/png"
 	"io"
 	"math"
 	"net/http"
@@ -111,6 +117,36 @@ func (b *tab) accessible(name string) {
 	js[bool](b, "document.documentElement.dataset.palette = 'night'; true")
 }
 
+// pictureFolder is where the README's pictures go.
+var pictureFolder = flag.String("pictures", "", "write the pictures of the README into this `folder`, below the repository's")
+
+// readme keeps what a phone shows, in as few bytes as red light takes.
+func (b *tab) readme(name string) {
+	b.t.Helper()
+	if *pictureFolder == "" {
+		return
+	}
+	b.do(chromedp.EmulateViewport(390, 844), chromedp.Sleep(300*time.Millisecond))
+	shot, err := png.Decode(bytes.NewReader(value(b, chromedp.CaptureScreenshot())))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	var red color.Palette
+	for i := range 16 {
+		red = append(red, color.RGBA{R: uint8(i * 17), A: 255})
+	}
+	small := image.NewPaletted(shot.Bounds(), red)
+	draw.Draw(small, small.Bounds(), shot, image.Point{}, draw.Src)
+	f, err := os.Create(filepath.Join("..", "..", *pictureFolder, "evening-"+name+".png"))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	err = (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(f, small)
+	if err = errors.Join(err, f.Close()); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
 // step goes to a step of the evening by its link.
 func (b *tab) step(name string) {
 	b.t.Helper()
@@ -164,6 +200,7 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 	b.until("document.querySelector('#place-back .back')?.textContent.includes('"+pole+"')", 10*time.Second)
 	b.until("document.getElementById('day-altitude') !== null", 10*time.Second)
 	b.pictures(name+"-1-day", size)
+	b.readme("1-day")
 
 	b.step("point")
 	b.until("document.querySelector('#sky').height > 0", 10*time.Second)
@@ -173,6 +210,7 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 	b.do(chromedp.Click("#strip"), chromedp.Click("#blocks-keep"))
 	b.until("document.querySelector('#blocks-told .good') !== null", 10*time.Second)
 	b.pictures(name+"-2-point", size)
+	b.readme("2-point")
 
 	b.step("photos")
 	b.do(chromedp.SetUploadFiles("#files", paths))
@@ -182,11 +220,13 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 	b.until("document.getElementById('next-words')?.textContent.startsWith('Off by')", 4*time.Minute)
 	b.until("document.querySelectorAll('#shots [data-state=in]').length === "+fmt.Sprint(len(paths)), time.Minute)
 	b.pictures(name+"-3-measured", size)
+	b.readme("3-photos")
 	b.equalsAxis(link, place, paths)
 
 	b.step("adjust")
 	b.until("document.body.dataset.answer === 'now'", 10*time.Second)
 	b.pictures(name+"-4-adjust", size)
+	b.readme("4-adjust")
 
 	b.step("enough")
 	for k, v := range map[string]string{"focal": "400", "pixel": "3.76", "exposure": "180", "width": "6248", "height": "4176", "target": "Canopus"} {
@@ -198,11 +238,14 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 	b.do(chromedp.Click("#ask-enough"))
 	b.until("document.getElementById('effect')?.textContent.includes('the axis is off by')", 20*time.Second)
 	b.pictures(name+"-5-enough", size)
+	js[bool](b, "document.getElementById('says').scrollIntoView() === undefined")
+	b.readme("5-enough")
 
 	b.step("after")
 	b.until("document.querySelectorAll('#evenings article').length === 1", 10*time.Second)
 	b.pictures(name+"-6-after", size)
-	js[bool](b, "fetch(document.querySelector('a.report').href).then((r) => r.text()).then((s) => { document.body.dataset.report = s; }) && true")
+	b.readme("6-after")
+	js[bool](b, "(fetch(document.querySelector('a.report').href).then((r) => r.text()).then((s) => { document.body.dataset.report = s; }), true)")
 	b.until("document.body.dataset.report?.includes('<svg') && document.body.dataset.report.includes('Evening of')", 10*time.Second)
 
 	// The program goes and comes back: the evening is where it was.

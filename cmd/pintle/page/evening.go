@@ -34,6 +34,7 @@ import (
 //	                                  what is allowed, and what the error does (evening.Enough)
 //	GET  targets                      names that target= knows
 //	GET  gear                         the gear file as forms (evening.Gear)
+//	GET  phone                        addresses for other screens, with codes ([]Code); none when only this computer is served
 //	GET  record?search=               the evenings of the journal (evening.Record)
 //	GET  report?date=&site=           the page of one, a file to keep
 //	GET  records.csv                  all records, a file to keep
@@ -70,6 +71,20 @@ const (
 type api struct {
 	e        *evening.Evening
 	controls *controls
+	links    []string // for other screens
+}
+
+// phone returns the addresses for other screens.
+func (a *api) phone() (any, error) {
+	out := []Code{}
+	for _, l := range a.links {
+		c, err := codeOf(l)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, c)
+	}
+	return out, nil
 }
 
 // mount puts the API under its path.
@@ -84,6 +99,7 @@ func (a *api) mount(m *http.ServeMux) {
 		"enough":  func(q url.Values) (any, error) { return a.e.Enough(enoughWish(q)) },
 		"targets": func(url.Values) (any, error) { return evening.Targets(), nil },
 		"gear":    func(url.Values) (any, error) { return a.e.Gear() },
+		"phone":   func(url.Values) (any, error) { return a.phone() },
 		"record":  func(q url.Values) (any, error) { return a.e.Record(q.Get("search")) },
 	} {
 		m.HandleFunc("GET "+apiPath+path, func(w http.ResponseWriter, r *http.Request) {

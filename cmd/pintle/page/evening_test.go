@@ -146,6 +146,7 @@ func TestAPI(t *testing.T) {
 		{"POST", "api/v1/follow", `{"on":true}`, 200, "{}"},
 		{"GET", "api/v1/gear", "", 200, `"long"`},
 		{"GET", "api/v1/targets", "", 200, `M 42`},
+		{"GET", "api/v1/phone", "", 200, `[]`},
 		{"GET", "api/v1/enough?target=Canopus", "", 200, `"allowed_worst_arcmin"`},
 		{"GET", "api/v1/enough?focal=none", "", 400, "focal length"},
 		{"GET", "api/v1/record", "", 200, `"evenings":[]`},
@@ -269,6 +270,21 @@ func TestBodies(t *testing.T) {
 	}
 	if code, body := s.ask("POST", "api/v1/place", `{"text":"`+strings.Repeat("x", mostJSON)+`"}`); code != http.StatusBadRequest && code != http.StatusRequestEntityTooLarge || !strings.Contains(body, "hint") {
 		t.Errorf("a long order: %d %s", code, body)
+	}
+}
+
+// The code of an address has the three corners of a QR code (ISO/IEC 18004), and is
+// read as drawn by the library that made it.
+func TestCode(t *testing.T) {
+	c, err := codeOf("http://192.168.1.20:7410/" + testKey + "/")
+	if err != nil || len(c.Rows) < 25 || len(c.Rows) != len(c.Rows[0]) {
+		t.Fatalf("%v, %d rows", err, len(c.Rows))
+	}
+	n := len(c.Rows)
+	for _, at := range []string{c.Rows[0][:7], c.Rows[0][n-7:], c.Rows[n-1][:7]} {
+		if at != "1111111" {
+			t.Errorf("a corner begins with %s", at)
+		}
 	}
 }
 

@@ -59,7 +59,8 @@ type State struct {
 	Picture int          `json:"picture"`
 	Wide    int          `json:"wide"` // pixels of the frame
 	High    int          `json:"high"`
-	Marks   [][2]float64 `json:"marks"` // matched stars, pixels of the frame
+	Marks   [][2]float64 `json:"marks"` // matched stars, pixels of the frame, the brightest
+	Stars   int          `json:"stars"` // matched in all
 
 	Muted bool `json:"muted"` // sound is off everywhere
 

@@ -28,7 +28,11 @@ var eveningFiles = map[string]string{
 func (s *Server) withEvening(page *http.ServeMux) http.Handler {
 	m := http.NewServeMux()
 	c := newControls(s.o.Now, s.touch)
-	(&api{s.o.Evening, c}).mount(m)
+	a := &api{e: s.o.Evening, controls: c}
+	if s.o.Phone {
+		a.links = s.links
+	}
+	a.mount(m)
 	m.Handle("/", page)
 	serveFile(m, "GET /{$}", "text/html; charset=utf-8", read("evening.html"))
 	serveFile(m, "GET "+adjustPath, "text/html; charset=utf-8", withSteps(read("page.html"), read("evening.html")))

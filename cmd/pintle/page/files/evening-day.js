@@ -10,7 +10,7 @@ function where(now) {
   place.row.firstChild.setAttribute("for", "place-text");
   elev.row.firstChild.setAttribute("for", "place-elev");
   const say = el("button", { type: "submit", id: "place-say" }, "this is the place");
-  const form = el("form", { onsubmit: (e) => { e.preventDefault(); doing(say, out, async () => { await post("place", { text: place.input.value, elev: elev.input.value }); return "taken; read the sentence below"; }); } },
+  const form = el("form", { onsubmit: (e) => { e.preventDefault(); doing(say, out, async () => { await post("place", { text: place.input.value, elev: elev.input.value }); return "taken; read the sentence above"; }); } },
     place.row, elev.row, say);
   const photo = el("input", { type: "file", id: "place-photo", accept: "image/*", onchange: () => photo.files[0] && doing(null, out, async () => {
     await send("place-photo", { name: photo.files[0].name }, photo.files[0]);
@@ -114,12 +114,34 @@ async function fetchGear(now) {
   ui.gear.replaceChildren(...[choose("camera", s.cameras, s.camera, (v) => ({ camera: v, mount: s.mount })), choose("mount", s.mounts, s.mount, (v) => ({ camera: s.camera, mount: v })), ...forms, out].filter(Boolean));
 }
 
+// phone shows the code that another screen opens the evening with, once asked: it
+// is bright.
+async function phone(root) {
+  let codes = [];
+  try { codes = await get("phone"); } catch { return; }
+  if (!codes.length) { put(root, el("p", { class: "soft" }, "Only this computer is served. Started with --phone, a phone in the same network may look on, or take the controls.")); return; }
+  const canvas = el("canvas", { role: "img", "aria-label": "QR code of the address below", hidden: true });
+  canvas.style.maxWidth = "18rem";
+  const show = el("button", { type: "button", onclick: () => {
+    canvas.hidden = show.hidden = false;
+    show.hidden = true;
+    const b = board(canvas, 1), rows = codes[0].rows, k = b.w / (rows.length + 4);
+    b.c.fillStyle = getComputedStyle(document.documentElement).getPropertyValue("--ink");
+    if (document.documentElement.dataset.palette === "day") b.c.fillStyle = "#fff";
+    b.c.fillRect(0, 0, b.w, b.h);
+    b.c.fillStyle = "#000";
+    rows.forEach((r, y) => [...r].forEach((x, i) => x === "1" && b.c.fillRect((i + 2) * k, (y + 2) * k, k + 0.5, k + 0.5)));
+  } }, "show the code (bright)");
+  put(root, el("p", {}, "Whoever has this address has the page. A phone in the same network opens:"), codes.map((c) => el("p", {}, c.link)), show, canvas);
+}
+
 export default {
   title: "By day",
   show(root, now) {
-    ui = { where: where(now), setup: el("div", { id: "setup" }), shade: el("div", {}), gear: el("div", { id: "gear" }) };
+    ui = { where: where(now), setup: el("div", { id: "setup" }), shade: el("div", {}), gear: el("div", { id: "gear" }), phone: el("div", {}) };
     key = null;
-    root.append(el("h1", {}, "By day"), el("div", { class: "two" }, el("div", {}, ui.where.part, section("Set the mount up", ui.setup)), el("div", {}, section("By the Sun's shadow", ui.shade), section("Gear, told once", ui.gear))));
+    root.append(el("h1", {}, "By day"), el("div", { class: "two" }, el("div", {}, ui.where.part, section("Set the mount up", ui.setup)), el("div", {}, section("By the Sun's shadow", ui.shade), section("Gear, told once", ui.gear), section("On the phone", ui.phone))));
+    phone(ui.phone);
   },
   update,
   draw: drawShadow,
