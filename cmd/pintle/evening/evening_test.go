@@ -498,6 +498,42 @@ func TestRecord(t *testing.T) {
 	}
 }
 
+// New files of a camera program's folder are taken over; those that were there are
+// left alone.
+func TestWatched(t *testing.T) {
+	camera := t.TempDir()
+	if err := os.WriteFile(filepath.Join(camera, "old.txt"), []byte("old"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	e := begun(t, func(c *Config) { c.Watch, c.Now = camera, time.Now })
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- e.Run(ctx) }()
+	time.Sleep(200 * time.Millisecond) // the watcher looks at what is there
+	if err := os.WriteFile(filepath.Join(camera, "new.txt"), []byte("new"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for range 500 {
+		if s := e.Summary(); len(s.Photographs) == 1 && s.Photographs[0].State == Aside {
+			break
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	s := e.Summary()
+	if len(s.Photographs) != 1 || s.Photographs[0].Name != "new.txt" || !s.Following || s.Watching != filepath.Base(camera) {
+		t.Errorf("%+v", s)
+	}
+	cancel()
+	select {
+	case err := <-done:
+		if err != nil {
+			t.Error(err)
+		}
+	case <-time.After(5 * time.Second):
+		t.Error("it does not end")
+	}
+}
+
 func TestOffered(t *testing.T) {
 	var all []*Photograph
 	for i, s := range []State{Ready, Ready, Aside, Ready, Ready, In} {

@@ -52,6 +52,7 @@ import (
 //	POST forget         {"photograph"}
 //	POST follow         {"on"}
 //	POST controls       {}            takes the controls
+//	POST ticket         {}            gives {"link"}, which opens the page once, soon
 //
 // What happens is told on the stream events: in each state the member evening is
 // the version of GET evening.
@@ -72,6 +73,7 @@ type api struct {
 	e        *evening.Evening
 	controls *controls
 	links    []string // for other screens
+	ticket   func() string
 }
 
 // phone returns the addresses for other screens.
@@ -122,6 +124,11 @@ func (a *api) mount(m *http.ServeMux) {
 	}
 	m.HandleFunc("POST "+apiPath+"photographs", a.upload)
 	m.HandleFunc("POST "+apiPath+"place-photo", a.placePhoto)
+	m.HandleFunc("POST "+apiPath+"ticket", func(w http.ResponseWriter, _ *http.Request) {
+		answer(w, struct {
+			Link string `json:"link"`
+		}{a.ticket()}, nil)
+	})
 	m.HandleFunc("POST "+apiPath+"controls", func(w http.ResponseWriter, r *http.Request) {
 		a.controls.take(r)
 		answer(w, struct{}{}, nil)

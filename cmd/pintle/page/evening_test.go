@@ -273,6 +273,45 @@ func TestBodies(t *testing.T) {
 	}
 }
 
+// A ticket opens the page once, and soon.
+func TestTicket(t *testing.T) {
+	now := time.Now()
+	s, base, _ := serve(t, Options{Now: func() time.Time { return now }})
+	follow := func(link string) int {
+		t.Helper()
+		code, h, _ := ask(t, "GET", link)
+		if code == http.StatusSeeOther && "http://127.0.0.1:"+s.guard.port+h.Get("Location") != base {
+			t.Errorf("it leads to %s", h.Get("Location"))
+		}
+		return code
+	}
+	one := s.Ticket()
+	if strings.Contains(one, testKey) {
+		t.Fatal("a ticket holds the key")
+	}
+	two := s.Ticket()
+	if c := follow(one); c != http.StatusForbidden {
+		t.Errorf("one that was given anew: %d", c)
+	}
+	if c := follow(two); c != http.StatusSeeOther {
+		t.Errorf("the ticket: %d", c)
+	}
+	if c := follow(two); c != http.StatusForbidden {
+		t.Errorf("the second time: %d", c)
+	}
+	late := s.Ticket()
+	now = now.Add(ticketLasts + time.Second)
+	if c := follow(late); c != http.StatusForbidden {
+		t.Errorf("too late: %d", c)
+	}
+	if c, _, _ := ask(t, "GET", s.Ticket(), "Host: rebound.example:"+s.guard.port); c != http.StatusForbidden {
+		t.Errorf("by another name: %d", c)
+	}
+	if c, _, _ := ask(t, "GET", "http://127.0.0.1:"+s.guard.port+"/"); c != http.StatusForbidden {
+		t.Errorf("with nothing: %d", c)
+	}
+}
+
 // The code of an address has the three corners of a QR code (ISO/IEC 18004), and is
 // read as drawn by the library that made it.
 func TestCode(t *testing.T) {

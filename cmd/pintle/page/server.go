@@ -39,11 +39,12 @@ type Options struct {
 // Server serves the page. Its methods may be called at any time and never wait
 // for a viewer.
 type Server struct {
-	o     Options
-	guard *guard
-	lis   net.Listener
-	http  *http.Server
-	links []string
+	o       Options
+	guard   *guard
+	tickets *tickets
+	lis     net.Listener
+	http    *http.Server
+	links   []string
 
 	mu      sync.Mutex
 	state   State
@@ -97,8 +98,9 @@ func Open(o Options) (*Server, error) {
 	for _, h := range hosts {
 		s.links = append(s.links, "http://"+net.JoinHostPort(h, port)+"/"+o.Key+"/")
 	}
+	s.tickets = &tickets{guard: s.guard, now: o.Now, link: s.links[0]}
 	s.http = &http.Server{
-		Handler:           s.guard.wrap(s.routes()),
+		Handler:           s.tickets.wrap(s.guard.wrap(s.routes())),
 		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second, IdleTimeout: 30 * time.Second,
 		WriteTimeout:   20 * time.Second, // the stream sets its own, write by write
 		MaxHeaderBytes: mostHeader,

@@ -28,7 +28,7 @@ var eveningFiles = map[string]string{
 func (s *Server) withEvening(page *http.ServeMux) http.Handler {
 	m := http.NewServeMux()
 	c := newControls(s.o.Now, s.touch)
-	a := &api{e: s.o.Evening, controls: c}
+	a := &api{e: s.o.Evening, controls: c, ticket: s.Ticket}
 	if s.o.Phone {
 		a.links = s.links
 	}

@@ -2,10 +2,12 @@ package verb
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"net/http"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -77,9 +79,9 @@ func (a *app) evening(ctx context.Context, f *eveningFlags) error {
 		_, offset := a.now().Zone()
 		f.folder = filepath.Join(filepath.Dir(record), "evenings", journal.Day(a.now(), float64(offset)/240))
 	}
-	if link, runs := running(ctx, f.folder); runs {
+	if link, ticket, runs := running(ctx, f.folder); runs {
 		a.Addresses([]string{link})
-		f.browse(link)
+		f.browse(func() string { return ticket })
 		return nil
 	}
 	return evening.Alone(f.folder, func() error { return a.serveEvening(ctx, f, record) })
@@ -115,12 +117,12 @@ func (a *app) serveEvening(ctx context.Context, f *eveningFlags, record string) 
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	go func() { served <- s.Serve(ctx); cancel() }()
+	defer f.publish(a, s.Links()[0])()
 	a.Addresses(s.Links())
 	if f.page.Phone {
 		a.showQR(s.Links()[0])
 	}
-	defer f.publish(a, s.Links()[0])()
-	f.browse(s.Links()[0])
+	f.browse(s.Ticket)
 	err = e.Run(ctx)
 	cancel()
 	return errors.Join(err, <-served)
@@ -139,30 +141,38 @@ func (f *eveningFlags) publish(a *app, link string) (end func()) {
 	return func() { os.Remove(path) }
 }
 
-// running returns the page's address when the program serves the folder already.
-func running(ctx context.Context, dir string) (link string, runs bool) {
+// running returns the page's address, and one that opens it once, when the program
+// serves the folder already.
+func running(ctx context.Context, dir string) (link, ticket string, runs bool) {
 	b, err := os.ReadFile(evening.AddressFile(dir))
 	if err != nil || len(b) > 200 {
-		return "", false
+		return "", "", false
 	}
 	link = strings.TrimSpace(string(b))
-	ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
-	defer cancel()
-	r, err := http.NewRequestWithContext(ctx, http.MethodGet, link+"api/v1/evening", nil)
+	u, err := url.Parse(link)
 	if err != nil {
-		return "", false
+		return "", "", false
 	}
+	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
+	defer cancel()
+	r, err := http.NewRequestWithContext(ctx, http.MethodPost, link+"api/v1/ticket", strings.NewReader("{}"))
+	if err != nil {
+		return "", "", false
+	}
+	r.Header.Set("Origin", "http://"+u.Host)
 	answer, err := http.DefaultClient.Do(r)
 	if err != nil {
-		return "", false
+		return "", "", false
 	}
-	answer.Body.Close()
-	return link, answer.StatusCode == http.StatusOK
+	defer answer.Body.Close()
+	var said struct{ Link string }
+	err = json.NewDecoder(io.LimitReader(answer.Body, 1000)).Decode(&said)
+	return link, said.Link, err == nil && answer.StatusCode == http.StatusOK
 }
 
 // browse opens the browser, where the system has a way to; the address is printed
 // in any case.
-func (f *eveningFlags) browse(link string) {
+func (f *eveningFlags) browse(ticket func() string) {
 	if f.noBrowser {
 		return
 	}
@@ -170,7 +180,7 @@ func (f *eveningFlags) browse(link string) {
 	if c == nil {
 		c = []string{"xdg-open"}
 	}
-	cmd := exec.Command(c[0], append(c[1:], link)...)
+	cmd := exec.Command(c[0], append(c[1:], ticket())...)
 	if cmd.Start() == nil {
 		go func() { _ = cmd.Wait() }()
 	}
