@@ -2,6 +2,7 @@ package evening
 
 import (
 	"errors"
+	"math"
 	"time"
 
 	"pintle/axis/place"
@@ -77,4 +78,4 @@ func dayOf(s *rough.Setup) *Day {
 }
 
 // degrees is an angle to the tenth, for drawings.
-func degrees(a sphere.Angle) float64 { return float64(int64(a.Degrees()*10+1000.5)-1000) / 10 }
+func degrees(a sphere.Angle) float64 { return math.Round(a.Degrees()*10) / 10 }

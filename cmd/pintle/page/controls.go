@@ -98,7 +98,8 @@ func (c *controls) mineOf(id string) error {
 	return advice.With(errNotMine, "look on, or take the controls")
 }
 
-func (c *controls) errFor(r *http.Request) error { return c.mineOf(viewerOf(r)) }
+// refuse refuses who asks while another one has the controls.
+func (c *controls) refuse(r *http.Request) error { return c.mineOf(viewerOf(r)) }
 
 // take gives the controls to who asks.
 func (c *controls) take(r *http.Request) {

@@ -212,7 +212,7 @@ func (a *api) place(s said) error {
 // order answers a POST with a JSON object.
 func (a *api) order(do func(said) error) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		if err := a.controls.errFor(r); err != nil {
+		if err := a.controls.refuse(r); err != nil {
 			answer(w, nil, err)
 			return
 		}
@@ -229,7 +229,7 @@ func (a *api) order(do func(said) error) http.HandlerFunc {
 
 // upload takes a photograph.
 func (a *api) upload(w http.ResponseWriter, r *http.Request) {
-	if err := a.controls.errFor(r); err != nil {
+	if err := a.controls.refuse(r); err != nil {
 		answer(w, nil, err)
 		return
 	}
@@ -243,7 +243,7 @@ func (a *api) upload(w http.ResponseWriter, r *http.Request) {
 
 // placePhoto takes the place from a photograph, which is not kept.
 func (a *api) placePhoto(w http.ResponseWriter, r *http.Request) {
-	if err := a.controls.errFor(r); err != nil {
+	if err := a.controls.refuse(r); err != nil {
 		answer(w, nil, err)
 		return
 	}
