@@ -13,6 +13,7 @@ import (
 // The camera on the mount is what the simulated night was given, and a star
 // at the place of date that is told stands in the middle of the frame.
 func TestAimIsWhereTheCameraLooks(t *testing.T) {
+	statistical(t)
 	for k := range 12 {
 		rng := rand.New(rand.NewPCG(seed, 7000+uint64(k)))
 		n := random(rng, 3)

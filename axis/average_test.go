@@ -4,7 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
-	"time"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -100,6 +99,7 @@ func TestAverageAgainstDraws(t *testing.T) {
 // Nothing jumps: as a frame is moved on by small steps, from what is ordinary to
 // what is named, neither axis nor error makes a leap.
 func TestNothingJumps(t *testing.T) {
+	statistical(t)
 	for _, frames := range []int{3, 4} {
 		var last *Result
 		worst := 0.0
@@ -144,24 +144,6 @@ func TestFlippedMount(t *testing.T) {
 		if !ok || weak.Reason != Flipped {
 			t.Errorf("night %d: %v, want that the mount changed sides", k, err)
 		}
-	}
-}
-
-// Frames of one time are told apart from a good night.
-func TestSameTimes(t *testing.T) {
-	rng := rand.New(rand.NewPCG(seed, 9700))
-	n := random(rng, 3)
-	n.step = 100 * time.Second
-	ss := n.sightings(t, rng)
-	for i := range ss {
-		ss[i].Place = ss[0].Place
-	}
-	r, err := Fit(ss)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !has(r, SameTime) {
-		t.Errorf("warnings %v, want that the times are the same", r.Warnings)
 	}
 }
 

@@ -22,6 +22,7 @@ const (
 	InDaylight                            // the frame shows stars while the Sun's altitude is Angle
 	ClockJumped                           // Gap lies between two frames of one measurement
 	ClockStood                            // the mount turned by Angle between two frames, in no more than Gap
+	OneTimeTold                           // the same of frames for which the user told one time
 	SitesDiffer                           // two frames state sites Angle apart, as seen from the Earth's centre
 	SiteDiffers                           // the site taken lies Angle from the one that a frame states
 	ZoneFar                               // the zone of a frame's clock is Gap from the longitude's own time
@@ -125,8 +126,8 @@ func (v *outlook) sunk(sky sphere.Rot) (low sphere.Angle, n int) {
 // ClockSteps names pairs of frames that follow each other, of those used in a
 // fit (the Frames of its Result), between which the clock stood still while the
 // mount turned, or jumped. The fit cannot see it: a wrong clock turns the whole
-// sky about the pole, axis and all. With oneTime the user gave one time for all
-// frames, and no clock stood still.
+// sky about the pole, axis and all. With oneTime the user told one time for all
+// frames: no clock stood still, and the first pair speaks for all.
 func ClockSteps(frames []FrameFit, oneTime bool) (out []Contradiction) {
 	var order []int
 	for i := range frames {
@@ -142,7 +143,10 @@ func ClockSteps(frames []FrameFit, oneTime bool) (out []Contradiction) {
 		switch {
 		case c.Gap > clockGap:
 			c.Kind = ClockJumped
-		case c.Gap < clockSame && turn > turnedFor && !oneTime:
+		case c.Gap < clockSame && turn > turnedFor && oneTime:
+			c.Kind, c.Angle = OneTimeTold, turn
+			return append(out, c)
+		case c.Gap < clockSame && turn > turnedFor:
 			c.Kind, c.Angle = ClockStood, turn
 		default:
 			continue

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -124,8 +125,12 @@ func TestClockSteps(t *testing.T) {
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("%+v, want %+v", got, want)
 	}
-	if got := ClockSteps(night, true); len(got) != 1 || got[0].Kind != ClockJumped {
-		t.Errorf("with one time for all: %+v, want the jump alone", got)
+	told := append(slices.Clone(night[3:]), frame("turned again", 150*time.Millisecond, 40, true))
+	if got := ClockSteps(told, true); len(got) != 1 || got[0].Kind != OneTimeTold || got[0].Names[0] != "still" || got[0].Refuses() {
+		t.Errorf("with one time told for all: %+v, want that once", got)
+	}
+	if got := ClockSteps(told[:1], true); got != nil {
+		t.Errorf("with one time told for one: %+v", got)
 	}
 	if got[0].Refuses() || got[1].Refuses() {
 		t.Error("a clock step refuses")

@@ -48,10 +48,8 @@ func drawSizes(rng *rand.Rand, from float64) (scatter, sag sphere.Angle) {
 // nights than ours make it look too large. On nights that only the stars disturb,
 // the error is that of the stars alone.
 func TestStatedErrorsAreHonest(t *testing.T) {
-	trials := 120
-	if testing.Short() { // too few to judge the rms by
-		trials = 30
-	}
+	statistical(t)
+	const trials = 120
 	for i, c := range []struct {
 		name   string
 		frames int
@@ -94,7 +92,7 @@ func TestStatedErrorsAreHonest(t *testing.T) {
 			if c.still > 0 {
 				least = 0.5
 			}
-			if !testing.Short() && (z < least/slack || z > 1.25*slack) {
+			if z < least/slack || z > 1.25*slack {
 				t.Errorf("seed %d: rms %.2f, want %g to 1.25", seed, z, least)
 			}
 			if m := math.Sqrt(median(still) / math.Ln2); m > 1.6 {

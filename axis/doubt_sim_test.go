@@ -236,6 +236,7 @@ func TestDoubtHonestNights(t *testing.T) {
 // Wrong tellings are found, the more surely the wider the field; and what is
 // said to fit holds what was wrong.
 func TestDoubtFindsMistakes(t *testing.T) {
+	statistical(t)
 	widths, nights := doubtWidths(6)
 	mistakes := []struct {
 		name  string

@@ -90,6 +90,7 @@ func TestAlternatives(t *testing.T) {
 // again, leave the same sum of squares as the stance does from what was told.
 // The stars' stated errors are large, so that both fits weigh them alike.
 func TestEvidenceIsThatOfAFitAnew(t *testing.T) {
+	statistical(t)
 	compared := 0
 	for k := range 60 {
 		rng := rand.New(rand.NewPCG(seed, 32000+uint64(k)))

@@ -1,7 +1,6 @@
 package axis
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -38,16 +37,34 @@ type Watch struct {
 // Rate is a change per hour with its standard error.
 type Rate struct{ PerHour, Err sphere.Angle }
 
-// ErrNoWatch is wrapped by the errors of frames that are good in themselves but
-// no watch: too short, not tracking, not of one patch, or too weak.
-var ErrNoWatch = errors.New("no watch")
+// NoWatchError says why frames that are good in themselves are no watch.
+type NoWatchError struct {
+	Kind        NoWatch
+	Frame       string
+	Angle       sphere.Angle
+	Span, Least time.Duration // of the frames, and that is needed
+}
 
-type noWatch struct{ text string }
+// NoWatch is a kind of reason why frames are no watch.
+type NoWatch int
 
-func (e noWatch) Error() string        { return e.text }
-func (e noWatch) Is(target error) bool { return target == ErrNoWatch }
+// The reasons.
+const (
+	TooShort    NoWatch = iota // Span, Least
+	TooWeak                    // the axis is uncertain by Angle after Span
+	NotTracking                // the camera of Frame stands still although the sky turned by Angle
+	OtherPatch                 // Frame is Angle from where tracking would have left it
+	NoAxis                     // the frames do not turn about an axis near the pole
+)
 
-func notWatched(format string, args ...any) error { return noWatch{fmt.Sprintf(format, args...)} }
+// String names the reason for developers.
+func (n NoWatch) String() string {
+	return name(int(n), "too short", "too weak", "not tracking", "of another patch", "no axis near the pole")
+}
+
+func (e *NoWatchError) Error() string {
+	return fmt.Sprintf("no watch: %v, frame %q, angle %v, span %v", e.Kind, e.Frame, e.Angle, e.Span)
+}
 
 // Limits of a watch (no source, chosen on simulated nights).
 const (
@@ -97,7 +114,7 @@ func (w *Watch) fit(a attitudes, times []time.Time, pole sphere.Local, south boo
 	n := len(times)
 	w.Span = times[n-1].Sub(times[0])
 	if w.Span < leastWatch {
-		return notWatched("the frames span %.0f s, at least %.0f are needed; a drift shows after some minutes", w.Span.Seconds(), leastWatch.Seconds())
+		return &NoWatchError{Kind: TooShort, Span: w.Span, Least: leastWatch}
 	}
 	ideal := drive.NewFrame(pole, south)
 	turns := make([]float64, n) // right-handed about the elevated pole
@@ -117,7 +134,7 @@ func (w *Watch) fit(a attitudes, times []time.Time, pole sphere.Local, south boo
 	}
 	w.Axis, w.Tilt, w.Cov = sphere.LocalVec(v.axis()), sphere.Angle(v.scatter), v.axisCov()
 	if s := w.best(); !(s < watchSigma) || w.Axis.Sep(pole) > widestAxis {
-		return notWatched("the frames of %.0f s tell the axis to no better than %.1f deg; watch longer, or use a wider field", w.Span.Seconds(), s.Degrees())
+		return &NoWatchError{Kind: TooWeak, Span: w.Span, Angle: s}
 	}
 	w.HA, w.Dec0 = ideal.Read(sphere.LocalVec(a.camFromLocal[n/2].Inv().Apply(unitZ)))
 	w.rates(a, slips, times, drive.NewFrame(w.Axis, south), v.scatter)
@@ -149,9 +166,9 @@ func tracked(slips []r3.Vec, turns []float64, names []string) error {
 		left := math.Abs(turns[i])
 		switch {
 		case r3.Norm(s) > (1-standStill)*left && r3.Norm(s) < (1+standStill)*left && left > float64(leastTurn):
-			return notWatched("frame %s: the camera stands as in the first frame although the sky has turned by %.2f deg; switch tracking on", names[i], sphere.Angle(left).Degrees())
+			return &NoWatchError{Kind: NotTracking, Frame: names[i], Angle: sphere.Angle(left)}
 		case r3.Norm(s) > float64(samePatch):
-			return notWatched("frame %s is turned by %.1f deg from where tracking would have left it; take all frames of the same patch without moving the mount", names[i], sphere.Angle(r3.Norm(s)).Degrees())
+			return &NoWatchError{Kind: OtherPatch, Frame: names[i], Angle: sphere.Angle(r3.Norm(s))}
 		}
 	}
 	return nil
@@ -168,7 +185,7 @@ func (a attitudes) watch(turns []float64, pole r3.Vec) (view, error) {
 			return vs[0], nil
 		}
 	}
-	return view{}, notWatched("the frames do not turn about one axis near the pole; was the mount touched?")
+	return view{}, &NoWatchError{Kind: NoAxis}
 }
 
 // rates fits a straight line to each part of the frames' motion, north and

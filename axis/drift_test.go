@@ -124,6 +124,7 @@ func watched(rng *rand.Rand, count int, gap time.Duration) *night {
 // hemispheres, through the air, whatever the drive does; and so is the
 // declination drift by the formulas.
 func TestWatchDriftHonest(t *testing.T) {
+	statistical(t)
 	rng := rand.New(rand.NewPCG(seed, 41))
 	var sum, drift float64
 	trials, answers := 120, 0
@@ -201,16 +202,16 @@ func TestSigmas(t *testing.T) {
 	}
 }
 
-// What is no watch is refused in words.
+// What is no watch is refused, and named.
 func TestWatchRefused(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 43))
 	for name, c := range map[string]struct {
 		spoil func(*night)
-		want  string
+		want  NoWatch
 	}{
-		"too short":    {func(n *night) { n.step = 10 * time.Second }, "span"},
-		"not tracking": {func(n *night) { n.turns = make([]sphere.Angle, len(n.turns)) }, "tracking"},
-		"mount turned": {func(n *night) { n.turns[3] += 20 * sphere.Degree }, "same patch"},
+		"too short":    {func(n *night) { n.step = 10 * time.Second }, TooShort},
+		"not tracking": {func(n *night) { n.turns = make([]sphere.Angle, len(n.turns)) }, NotTracking},
+		"mount turned": {func(n *night) { n.turns[3] += 20 * sphere.Degree }, OtherPatch},
 	} {
 		n := watched(rng, 4, 4*time.Minute)
 		turns := n.turns[1]
@@ -220,8 +221,9 @@ func TestWatchRefused(t *testing.T) {
 				n.turns[i] = turns
 			}
 		}
-		if w, err := WatchDrift(n.sightings(t, rng)); !errors.Is(err, ErrNoWatch) || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("seed %d: %s: %+v, %v; want an error with %q", seed, name, w, err, c.want)
+		var no *NoWatchError
+		if w, err := WatchDrift(n.sightings(t, rng)); !errors.As(err, &no) || no.Kind != c.want {
+			t.Errorf("seed %d: %s: %+v, %v; want %v", seed, name, w, err, c.want)
 		}
 	}
 	var weak *WeakError
@@ -233,6 +235,7 @@ func TestWatchRefused(t *testing.T) {
 // The motion between two frames is the one they were drawn with, within its
 // error, in whichever order they are given.
 func TestBetween(t *testing.T) {
+	statistical(t)
 	rng := rand.New(rand.NewPCG(seed, 44))
 	var sum float64
 	const trials = 60

@@ -365,6 +365,7 @@ const (
 // constant: the largest that any size of the errors gives, from the stated one
 // up.
 func (e *evidence) logLikelihood(s stance) float64 {
+	// The 10 stand for what the lens that all share takes up (no source).
 	free := math.Max(2, float64(2*e.cells-frameParams*len(e.frames)-10))
 	q := e.left(s)
 	if q <= free {

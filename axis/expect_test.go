@@ -14,6 +14,7 @@ import (
 // both. Stars of uneven quality count by their mean weight, and the scatter of
 // frames that the fit found counts as wobble. The fit also pays for its lens.
 func TestExpectAgainstFit(t *testing.T) {
+	statistical(t)
 	rng := rand.New(rand.NewPCG(seed, 33))
 	for range 12 {
 		n := random(rng, 3)

@@ -66,25 +66,14 @@ func newFit(ss []Sighting) *fit {
 		f.index = append(f.index, i)
 	}
 	slices.SortStableFunc(f.index, func(a, b int) int { return ss[a].Time.Compare(ss[b].Time) })
-	f.sameTimes()
 	f.index = slices.DeleteFunc(f.index, func(i int) bool {
 		few := len(ss[i].Matches) < fewest || spread(ss[i].Matches) < leastSpread
 		if few {
-			f.warn(Warning{Kind: NoStars, Frames: []int{i}, Count: len(ss[i].Matches)})
+			f.warn(Warning{Kind: NoStars, Frames: []int{i}, Count: len(ss[i].Matches), Least: fewest})
 		}
 		return few
 	})
 	return f
-}
-
-// sameTimes warns of frames that are said to be taken at one time.
-func (f *fit) sameTimes() {
-	for k := 1; k < len(f.index); k++ {
-		i, j := f.index[k-1], f.index[k]
-		if f.sightings[i].Place.Time().Equal(f.sightings[j].Place.Time()) {
-			f.warn(Warning{Kind: SameTime, Frames: []int{i, j}})
-		}
-	}
 }
 
 // leastSpread is how far apart, in pixels, a frame's stars must at least lie to
@@ -198,7 +187,10 @@ func (f *fit) mount() error {
 		return weak
 	}
 	if s := f.sky.sigma(); !(s < float64(largestSigma)) {
-		weak.Reason, weak.AxisErr = TooUncertain, sphere.Angle(s)
+		weak.Reason, weak.AxisErr, weak.Most = TooUncertain, sphere.Angle(s), largestSigma
+		if weak.Turn > enoughTurn {
+			weak.Reason = NotOneAxis
+		}
 		return weak
 	}
 	return nil

@@ -18,6 +18,7 @@ const arcsecond = sphere.Arcsecond
 
 // Everything the fit reports is compared with what the night was made of.
 func TestFitFindsWhatTheNightWasMadeOf(t *testing.T) {
+	statistical(t)
 	for k := range 40 {
 		rng := rand.New(rand.NewPCG(seed, 1000+uint64(k)))
 		n := random(rng, 3)
@@ -69,6 +70,7 @@ func TestFitFindsWhatTheNightWasMadeOf(t *testing.T) {
 // The order of the frames, their RA steps, which way and how far beyond half a
 // turn, and whether the mount tracks, do not matter.
 func TestAnyStepsAnyOrder(t *testing.T) {
+	statistical(t)
 	for _, c := range []struct {
 		name  string
 		turns []float64 // degrees from the highest
@@ -266,6 +268,7 @@ func TestBadInput(t *testing.T) {
 // Two stars a frame, on one spot, along a line, all matches wrong: an error or an
 // answer with an honest error, never a panic.
 func TestHardlyAnyStars(t *testing.T) {
+	statistical(t)
 	for k := range 60 {
 		rng := rand.New(rand.NewPCG(seed, 2000+uint64(k)))
 		n := random(rng, 2+k%3)
@@ -297,6 +300,7 @@ func TestHardlyAnyStars(t *testing.T) {
 // Frames recognised wrongly are left out; with nothing but such frames there is
 // no answer.
 func TestScrambledFrames(t *testing.T) {
+	statistical(t)
 	for k := range 40 {
 		rng := rand.New(rand.NewPCG(seed, 9000+uint64(k)))
 		n := random(rng, 3)

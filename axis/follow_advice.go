@@ -25,17 +25,9 @@ const (
 	Rough                 // the axis was not measured well enough for the tolerance
 )
 
+// String names the advice for developers.
 func (a Advice) String() string {
-	return [...]string{
-		"no need to measure anew",
-		"declination was turned: measure anew",
-		"the tripod was moved: measure anew",
-		"the camera was moved: measure anew",
-		"the tripod or the camera was moved: measure anew",
-		"it is not clear what was turned: measure anew",
-		"the error has grown too large for the tolerance: measure anew",
-		"the axis is not known well enough for the tolerance: measure anew, with more frames or a larger turn",
-	}[a]
+	return name(int(a), "no need", "declination turned", "tripod moved", "camera moved", "tripod or camera moved", "unclear", "worn", "rough")
 }
 
 // advise looks for a reason to measure anew.

@@ -17,6 +17,7 @@ import (
 // A follower restored from JSON at any time goes on to the last bit as the one
 // that was never stored.
 func TestFollowerRestored(t *testing.T) {
+	statistical(t)
 	b := usual(t, 9300, -34*sphere.Degree)
 	b.lean = [2]sphere.Angle{sphere.Degree, -sphere.Degree}
 	_, f := b.measure(t, -16*sphere.Degree)
@@ -109,6 +110,7 @@ func TestFollowerNotRestored(t *testing.T) {
 
 // A state with wrong digits may be refused or give nonsense, but nothing breaks.
 func TestFollowerCorrupted(t *testing.T) {
+	statistical(t)
 	b := usual(t, 9315, 51.2*sphere.Degree)
 	_, f := b.measure(t, -16*sphere.Degree)
 	b.next(t, f, 20*time.Second)
@@ -170,6 +172,7 @@ func TestFollowerStart(t *testing.T) {
 // The moves bring the axis to the pole, whichever adjuster is turned first; on a
 // leaning base they differ from the offsets.
 func TestFollowMoves(t *testing.T) {
+	statistical(t)
 	for k, lean := range []sphere.Angle{0, 3 * sphere.Degree} {
 		for _, lat := range []sphere.Angle{51.2 * sphere.Degree, -34 * sphere.Degree} {
 			b := usual(t, 9330+uint64(k), lat)
@@ -209,6 +212,7 @@ func TestFollowMoves(t *testing.T) {
 
 // Ahead is the error to expect of the next frame.
 func TestFollowAhead(t *testing.T) {
+	statistical(t)
 	sum, n := 0.0, 0
 	for k := range 12 {
 		b := usual(t, 9350+uint64(k), 51.2*sphere.Degree)
@@ -231,6 +235,7 @@ func TestFollowAhead(t *testing.T) {
 
 // Where the camera cannot see a turn the errors say so, and hold.
 func TestFollowBlindSpots(t *testing.T) {
+	statistical(t)
 	for k, c := range []struct {
 		name string
 		set  func(b *bench)
@@ -322,6 +327,7 @@ func TestFollowAdvice(t *testing.T) {
 // With the weather unknown the remaining error, which is against a refracted pole
 // that the air moves too, is still what its error says.
 func TestFollowUnknownWeather(t *testing.T) {
+	statistical(t)
 	sum, n, worst := 0.0, 0, 0.0
 	for k := range 12 {
 		b := usual(t, 9500+uint64(k), sphere.Angle(35+2*k)*sphere.Degree)

@@ -37,6 +37,7 @@ func (b *bench) next(t testing.TB, f *Follower, wait time.Duration) State {
 // Turns of the adjusters are recognised and measured, and the axis is carried
 // along, wherever the mount stands and whether it tracks or not.
 func TestFollowTurns(t *testing.T) {
+	statistical(t)
 	for k, c := range []struct {
 		name string
 		lat  float64
@@ -101,6 +102,7 @@ func TestFollowTurns(t *testing.T) {
 // Frames between which nobody touched anything invent no turn, whether the mount
 // tracks or stands, and whatever its drive's errors.
 func TestFollowNothing(t *testing.T) {
+	statistical(t)
 	for k, c := range []struct {
 		lat, rate float64
 		worm      sphere.Angle
@@ -133,6 +135,7 @@ func TestFollowNothing(t *testing.T) {
 
 // The drive may be switched on and off between frames.
 func TestFollowDriveSwitched(t *testing.T) {
+	statistical(t)
 	b := usual(t, 9070, 51.2*sphere.Degree)
 	_, f := b.measure(t, -16*sphere.Degree)
 	for i := range 12 {
@@ -158,6 +161,7 @@ func TestFollowDriveSwitched(t *testing.T) {
 // A frame for which RA was turned measures the axis further: the answer is that
 // of one fit to all frames.
 func TestFollowMeasuresFurther(t *testing.T) {
+	statistical(t)
 	b := usual(t, 9100, 40*sphere.Degree)
 	var ss []Sighting
 	top := b.top()
@@ -207,6 +211,7 @@ func TestFollowMeasuresFurther(t *testing.T) {
 // What must not be touched is noticed, said, and a new measurement asked for; and
 // where it is certain what it was, the axis is still right.
 func TestFollowTouched(t *testing.T) {
+	statistical(t)
 	for k, c := range []struct {
 		name   string
 		do     func(b *bench)
@@ -279,10 +284,8 @@ func TestFollowChangesItsMind(t *testing.T) {
 
 // Over nights of all kinds the errors stated are those made.
 func TestFollowCoverage(t *testing.T) {
-	nights := 60
-	if testing.Short() {
-		nights = 20
-	}
+	statistical(t)
+	const nights = 60
 	n, within, beyond, sum, wrong := 0, 0, 0, 0.0, 0
 	for k := range nights {
 		rng := rand.New(rand.NewPCG(seed, 9500+uint64(k)))

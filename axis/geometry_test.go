@@ -114,6 +114,7 @@ func TestAxisFromTwoAttitudes(t *testing.T) {
 // any distance from the pole (same source: formula, and its Monte Carlo of 4000
 // trials in the last two columns).
 func TestErrorGrowthOfCentres(t *testing.T) {
+	statistical(t)
 	for _, c := range []struct{ span, radial, across, mcRadial, mcAcross float64 }{
 		{60, 9.14, 1.41, 9.06, 1.43}, {90, 4.18, 1.00, 4.2, 0.99}, {120, 2.45, 0.82, 2.43, 0.81},
 	} {

@@ -14,6 +14,7 @@ import (
 // for frames that scatter, by little and by much, and the axis is no worse than the
 // stars allow where they do not, even with stars half again as bad as stated.
 func TestScatterOfThreeNarrowFrames(t *testing.T) {
+	statistical(t)
 	for _, c := range []struct {
 		tilt  sphere.Angle
 		floor float64 // px

@@ -29,6 +29,7 @@ type Match struct {
 // Sighting is one solved photograph.
 type Sighting struct {
 	Name    string
+	Key     string    // by which the caller finds it again; only carried along
 	Time    time.Time // middle of the exposure; only carried along, Place is what counts
 	Place   *place.Place
 	W, H    int // pixels

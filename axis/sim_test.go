@@ -174,3 +174,12 @@ func (n *night) zenithTurn() sphere.Angle {
 	}
 	return at
 }
+
+// statistical skips a test of many simulated nights in short runs: those are for
+// the race detector, and nothing here has more than one goroutine.
+func statistical(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("many nights")
+	}
+}

@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -22,15 +23,43 @@ var built = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 // widestBand is the cheapest to build.
 func widestBand() Band { return bands[len(bands)-1] }
 
-// build builds the widest band into a new folder.
+// readyMade holds the widest band, built when first asked for.
+var readyMade struct {
+	once sync.Once
+	dir  string
+	err  error
+}
+
+func TestMain(m *testing.M) {
+	status := m.Run()
+	os.RemoveAll(readyMade.dir)
+	os.Exit(status)
+}
+
+// build gives the test the widest band in a folder of its own.
 func build(t *testing.T) string {
 	t.Helper()
+	readyMade.once.Do(func() {
+		if readyMade.dir, readyMade.err = os.MkdirTemp("", "pintle-index-test-*"); readyMade.err == nil {
+			readyMade.err = Build(context.Background(), readyMade.dir, widestBand(), stars.Embedded(), built, nil)
+		}
+	})
 	dir := t.TempDir()
-	if err := Build(context.Background(), dir, widestBand(), stars.Embedded(), built, nil); err != nil {
+	if err := errors.Join(readyMade.err, os.CopyFS(dir, os.DirFS(readyMade.dir))); err != nil {
 		t.Fatal(err)
 	}
 	return dir
 }
+
+// plainly are the patterns of the widest band in memory, made when first asked
+// for.
+var plainly = sync.OnceValues(func() ([]entry, error) {
+	m, err := patterns(context.Background(), widestBand(), stars.Embedded(), unlimited, "", func(float64) {})
+	if err != nil {
+		return nil, err
+	}
+	return m.entries.fill, nil
+})
 
 // session builds the widest band and opens it.
 func session(t *testing.T) (*Reader, *Session) {
@@ -76,11 +105,11 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 		t.Skip("slow")
 	}
 	b := widestBand()
-	m, err := patterns(context.Background(), b, stars.Embedded(), unlimited, "", func(float64) {})
+	all, err := plainly()
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, l := m.entries.fill, b.layout()
+	l := b.layout()
 	r, s := session(t)
 	rng := rand.New(rand.NewPCG(seed, 11))
 	total := 0
@@ -120,8 +149,7 @@ func TestPatternsCoverTheSky(t *testing.T) {
 		t.Skip("slow")
 	}
 	b := widestBand()
-	list := stars.Embedded()
-	m, err := patterns(context.Background(), b, list, unlimited, "", func(float64) {})
+	all, err := plainly()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -138,7 +166,7 @@ func TestPatternsCoverTheSky(t *testing.T) {
 	}
 	g := makeSquares(b.levels[0].square)
 	count := make([]int, g.total())
-	for _, e := range m.entries.fill {
+	for _, e := range all {
 		i, j := b.layout().slots(e.bits)
 		p, q := star(i), star(j)
 		if d := r3.Norm(r3.Sub(p.Vec(), q.Vec())); d < float64(b.Min)*0.99 || d > float64(b.Max)*1.01 {
@@ -307,7 +335,11 @@ func TestBuildIsRepeatable(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer a.Close()
-	b, err := Open(build(t), widestBand(), stars.Embedded())
+	again := t.TempDir()
+	if err := Build(context.Background(), again, widestBand(), stars.Embedded(), built, nil); err != nil {
+		t.Fatal(err)
+	}
+	b, err := Open(again, widestBand(), stars.Embedded())
 	if err != nil {
 		t.Fatal(err)
 	}

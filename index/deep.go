@@ -2,7 +2,10 @@ package index
 
 import (
 	"math"
+	"os"
 	"path/filepath"
+	"strconv"
+	"strings"
 
 	"pintle/index/sphere"
 	"pintle/index/stars"
@@ -72,9 +75,27 @@ func Serves(list *stars.List) (good, poor []Band) {
 	return good, poor
 }
 
-// DeepFolder is the folder, within that of the index, of a deeper list and its
-// bands; DeepList is the list's file.
-func DeepFolder(dir string) string { return filepath.Join(dir, "deep") }
+// A deeper list and its bands stand in a folder of their own within that of the
+// index, deep/1 or the like; the file deep/current names the one that counts. Who
+// puts another in its place writes that file last, in one step, so that list and
+// bands change together or not at all.
 
-// DeepList returns the file of the deeper list of an index.
-func DeepList(dir string) string { return filepath.Join(DeepFolder(dir), "stars") }
+// DeepRoot is the folder of all of them.
+func DeepRoot(dir string) string { return filepath.Join(dir, "deep") }
+
+// DeepCurrent is the file that names the one that counts.
+func DeepCurrent(dir string) string { return filepath.Join(DeepRoot(dir), "current") }
+
+// DeepFolder returns the folder of the deeper list of an index and of its bands:
+// the root itself when nothing is named, where earlier versions had them.
+func DeepFolder(dir string) string {
+	b, err := os.ReadFile(DeepCurrent(dir))
+	name := strings.TrimSpace(string(b))
+	if _, bad := strconv.ParseUint(name, 10, 31); err != nil || bad != nil {
+		return DeepRoot(dir)
+	}
+	return filepath.Join(DeepRoot(dir), name)
+}
+
+// DeepList returns the file of the list in such a folder.
+func DeepList(folder string) string { return filepath.Join(folder, "stars") }

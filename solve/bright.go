@@ -19,7 +19,8 @@ type brightStars struct {
 	skies map[int]*brightSky
 }
 
-// faintestBright is the V magnitude to which the stars are kept: some 9000.
+// faintestBright is the V magnitude to which the stars are kept: some 9000, as faint
+// as the eye sees them (common practice, no source).
 const faintestBright = 6.5
 
 // load reads the stars of a list at an epoch.
@@ -84,6 +85,8 @@ const (
 	starPairs   = 8
 	starsAround = 14
 	mostBright  = 3500
+	// (All: no source; TestSolvesWideLenses and TestBrightestWhereverTheSkyIsPoor
+	// hold them.)
 )
 
 // around returns the stars of the sky for frames that reach half off axis.

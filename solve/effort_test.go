@@ -25,7 +25,7 @@ func randomField(rng *rand.Rand, n int) *detect.Field {
 func TestEffortFindsWhereItLooks(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 30))
 	s := &Solver{Library: lib}
-	for range 4 {
+	for range rounds(4) {
 		o := made{diagonal: 15 * sphere.Degree, stars: 30, lost: 0.2, false: 6, noise: 0.2}
 		first, second := o.make(rng), o.make(rng)
 		at := func(tr *truth) *sphere.Sky {

@@ -116,7 +116,7 @@ func (k *checker) limit(n int, radius float64) float64 {
 // within radius: first spare more than what has them in the average sky, which
 // much of the sky is poorer than.
 func (k *checker) deepEnough(n int, radius, spare float64, list func(limit float64) (stars int)) {
-	const step, steps = 0.8, 4
+	const step, steps = 0.8, 4 // mag: twice the stars each time; no source
 	limit := k.limit(n, radius) + spare
 	for range steps {
 		if list(limit) >= n {
@@ -169,7 +169,7 @@ func (k *checker) grow(p *pose, zero float64, skip ...int) (logOdds float64) {
 	for _, i := range skip {
 		k.used[i] = true
 	}
-	const gate2 = 16.0 // squared gate in standard deviations
+	const gate2 = 16.0 // squared gate in standard deviations: of Gaussian errors e^-8 lie beyond
 	n := 2.0           // stars behind the magnitude zero point
 	seen, asked := visibleSeen, visibleAsked
 	for _, t := range k.targets {

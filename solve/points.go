@@ -135,11 +135,11 @@ func (c *cloud) near(x, y, r float64, f func(i int, p *point)) {
 // for their neighbourhood. Points closer together than minSep, which a pattern
 // cannot tell apart, follow last.
 func (c *cloud) ranking(limit int) []int {
-	const parts = 3
+	const parts = 3 // a side; no source
 	type ranked struct{ i, round int }
 	var seen [parts * parts]int
 	var list []ranked
-	const minSep = 6.0
+	const minSep = 6.0 // px, two widths of a star or so; no source
 	for i := range c.pts {
 		p := &c.pts[i]
 		part := min(parts-1, int(p.y/c.h*parts))*parts + min(parts-1, int(p.x/c.w*parts))

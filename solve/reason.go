@@ -2,48 +2,70 @@ package solve
 
 import (
 	"fmt"
-	"strings"
 
+	"pintle/index/sphere"
 	"pintle/solve/detect"
 )
 
-// reasonTied is the reason of a frame that is like two places.
-const reasonTied = "two parts of the sky fit its stars nearly as well: expose longer, or point where there are more stars"
-
-// reason says in plain words why a frame was not recognised, as far as the
-// frame tells, and what a person can do about it.
-func (s *Solver) reason(f *detect.Field) string {
-	n, narrowest := len(f.Stars), 0.6
-	if s.Deep != nil {
-		narrowest = 0.15
-	}
-	if n == 0 && f.Found == 0 && f.FWHM == 0 && f.Background == 0 {
-		return "no stars found: is the lens uncovered and in focus, and the sky clear and dark?"
-	}
-	var troubles []string
-	for _, t := range f.Troubles() {
-		if n < 12 && t.Kind == detect.FewStars {
-			continue // said below, with advice
-		}
-		troubles = append(troubles, t.String())
-	}
-	switch {
-	case n < minStars:
-		troubles = append(troubles, fmt.Sprintf("%s found, at least %d are needed: is the lens uncovered and in focus? if so, expose longer or point at clear sky", countStars(n), minStars))
-	case n < 12:
-		troubles = append(troubles, fmt.Sprintf("%d stars found, too few to be sure: expose longer, or point where there are more stars and no cloud", n))
-	case len(troubles) == 0:
-		troubles = append(troubles, fmt.Sprintf("none of the patterns of its %d brightest spots is one of the sky: cloud, trees, lamps or noise taken for stars, or a field of view outside %.2g to 180 degrees", min(n, maxPoints), narrowest))
-	default:
-		troubles = append(troubles, "no pattern of its stars is one of the sky")
-	}
-	return strings.Join(troubles, "; ")
+// Reason says why a frame was not recognised, as far as the frame tells.
+type Reason struct {
+	Kind     ReasonKind
+	Troubles []detect.Trouble // of the picture
+	// Stars is how many were found, Tried how many of them were looked up, the
+	// brightest, and Least how many it takes.
+	Stars, Tried, Least int
+	Narrowest           sphere.Angle // field of view that is known, over the diagonal
 }
 
-// countStars writes a number of stars.
-func countStars(n int) string {
-	if n == 1 {
-		return "1 star"
+// ReasonKind is a kind of reason.
+type ReasonKind int
+
+// The kinds.
+const (
+	NoStars   ReasonKind = iota // none was found, nor anything else
+	TooFew                      // fewer than Least
+	FewStars                    // too few to be sure
+	NoPattern                   // none of the patterns of the Tried spots is one of the sky
+	Tied                        // two parts of the sky fit nearly as well
+)
+
+// String tells the reason to developers; people read what package words makes of
+// it.
+func (r Reason) String() string {
+	name := [...]string{"no stars", "too few stars", "few stars", "no pattern", "tied"}[r.Kind]
+	return fmt.Sprintf("%s of %d, troubles %v", name, r.Stars, r.Troubles)
+}
+
+// reasonTied is the reason of a frame that is like two places.
+var reasonTied = Reason{Kind: Tied}
+
+// fewStars are too few to be sure of a frame (see the table of DEVELOPERS.md: from
+// 10 true ones on nearly all are recognised).
+const fewStars = 12
+
+// narrowest and deepNarrowest are the fields of view that the lists of stars are
+// told to serve.
+const (
+	narrowest     = 0.6 * sphere.Degree
+	deepNarrowest = 0.15 * sphere.Degree
+)
+
+// reason says why a frame was not recognised.
+func (s *Solver) reason(f *detect.Field) Reason {
+	n := len(f.Stars)
+	r := Reason{Kind: NoPattern, Stars: n, Tried: min(n, maxPoints), Least: minStars, Narrowest: narrowest}
+	if s.Deep != nil {
+		r.Narrowest = deepNarrowest
 	}
-	return fmt.Sprintf("%d stars", n)
+	switch {
+	case n == 0 && f.Found == 0 && f.FWHM == 0 && f.Background == 0:
+		r.Kind = NoStars
+		return r
+	case n < minStars:
+		r.Kind = TooFew
+	case n < fewStars:
+		r.Kind = FewStars
+	}
+	r.Troubles = f.Troubles()
+	return r
 }

@@ -28,7 +28,7 @@ const chanceShare = 0.12
 // gate. It returns nil when the fit falls apart or the agreement that is left
 // could be chance.
 func refine(f *detect.Field, k *checker, p *pose) *Solution {
-	const bright = 120
+	const bright = 120 // no source
 	prior := p.priors(float64(f.W))
 	few := makeCloud(f, bright)
 	if p.isWide() {
@@ -77,7 +77,7 @@ func settle(p *pose, prior vector, c *cloud, list []stars.Star) (gate float64, o
 }
 
 // fewPairs is the number of pairs from which on one wrong pair cannot warp the
-// lens any more.
+// lens any more (no source; see the fields of cmd/proof that failed for one pair).
 const fewPairs = 40
 
 // otherLenses settles a pose with few pairs again from other distortions, and

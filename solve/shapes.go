@@ -58,7 +58,7 @@ func (s *shapes) exactly(p *spot, lens int, x, y float32) bool {
 type tally uint32
 
 const (
-	mostLenses = 3
+	mostLenses = 3 // a byte of a tally each, one byte being left to who counts
 	// enough is the highest bit of a lens's byte.
 	enough tally = 0x808080
 )
@@ -266,7 +266,7 @@ func (m *shaper) point(n, i, j, k int, pairs []through, mirrored bool, places []
 
 // edge is how far the middle of a cell may be outside of a circle for the cell to
 // count as in it, in cells: less leaves out parts of the circle, more takes in what
-// only chance fills.
+// only chance fills (no source; TestShapesSeeTheStars holds it).
 const edge = 0.3
 
 // eachCell calls f for the cells that are within tol of a place, most of each.

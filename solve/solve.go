@@ -120,8 +120,8 @@ func (s *Solution) ScaleAtCentre() sphere.Angle {
 
 // Unsolved is the error of a frame that was not recognised.
 type Unsolved struct {
-	// Reason says in plain words why, as far as the frame tells.
-	Reason string
+	// Reason says why, as far as the frame tells.
+	Reason Reason
 	// Tried counts the patterns looked up, and the pairs that a sweep found worth
 	// weighing.
 	Tried int
@@ -130,7 +130,7 @@ type Unsolved struct {
 	LogOdds float64
 }
 
-func (u *Unsolved) Error() string { return "not solved: " + u.Reason }
+func (u *Unsolved) Error() string { return "not solved: " + u.Reason.String() }
 
 // Limits of what is proposed (no source, chosen on made-up fields, see cmd/proof).
 const (
@@ -337,7 +337,7 @@ func (r *run) fits(s *Solution) bool {
 }
 
 // usualBudget is the work that the lens of another night is worth: it is often
-// wrong.
+// wrong (no source, a fifth of what a lens of the same night is worth).
 const usualBudget = 20e3
 
 // lensed lists the stages for the lens of another frame.
@@ -363,7 +363,7 @@ const (
 	// fewestToPlace is the number of points from which on a frame is looked for
 	// where it must be.
 	fewestToPlace = 6
-	// nearby is how far off it is looked for then, in diagonals.
+	// nearby is how far off it is looked for then, in diagonals. (Both: no source.)
 	nearby = 2.5
 )
 

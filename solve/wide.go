@@ -39,7 +39,8 @@ const (
 	guessErr = 0.06
 	knownErr = 0.004
 	// pointsNear is how many points around a pair are looked at, and pairsNear of how
-	// many nearest neighbours a pair is made.
+	// many nearest neighbours a pair is made. (But for the circle, no source;
+	// TestGuessesCoverTheLenses and TestSolvesWideLenses hold them.)
 	pointsNear = 10
 	pairsNear  = 6
 )
@@ -149,7 +150,7 @@ func (r *run) wideKnown(l *optics.Lens) (out []stage) {
 }
 
 // hintedWide is the diagonal from which on a frame of stated focal length is looked
-// at as a wide one first.
+// at as a wide one first (no source).
 const hintedWide = 60 * sphere.Degree
 
 // wideHinted lists the stages for a stated focal length: d is what the diagonal
@@ -278,7 +279,7 @@ func (w *worker) judge(ps *pose, odds float64, tried int64) *Solution {
 }
 
 // overwhelming is the weight of a solution, in logarithms of odds, at which it
-// stands by that alone: the chances, and some for what has been fitted.
+// stands by that alone: the chances, and some for what has been fitted (no source).
 const overwhelming = 100
 
 const (
@@ -288,7 +289,7 @@ const (
 	pairUnlikeWide = 2.0
 	// wideSlack is the standard deviation of a star's place, in half-diagonals, of
 	// which neither lens nor attitude tell: refraction low in the sky, and what
-	// real lenses do that the model does not.
+	// real lenses do that the model does not. (All: no source.)
 	wideSlack = 6e-4
 )
 
@@ -310,7 +311,7 @@ func (w *worker) glanceWide(g *guess, p *starPair, q *tablePosture, ps *pose, ze
 	const (
 		visible = 0.4
 		missed  = -0.51
-		spread  = 1 / 3.
+		spread  = 1 / 3. // see glance
 	)
 	c := w.run.cloud
 	pa, pb := &c.pts[q.a], &c.pts[q.b]
@@ -369,7 +370,7 @@ type wideSpot struct {
 }
 
 const (
-	wideHalf = 2.2 // the table covers so many lengths of a pair to each side
+	wideHalf = 2.2 // the table covers so many lengths of a pair to each side; no source
 	wideSide = 88
 	wideCell = 2 * wideHalf / wideSide
 )
@@ -385,7 +386,7 @@ func (b *bent) at(far float64) float64 { return b.least + far*(b.linear+far*b.sq
 // at the corner, it is so by the square of the distance from the axis
 // elsewhere, and so is the scale, half as much; both change within a pattern.
 func (g *guess) bent(x, y, length float64) bent {
-	const least = 0.004
+	const least = 0.004 // lengths of a pair; no source
 	rho := math.Hypot(x-g.lens.CX, y-g.lens.CY) / g.lens.Half
 	return bent{least, g.err * rho * rho, g.err * (rho + 0.02) * length / g.lens.Half}
 }
@@ -496,7 +497,7 @@ func (m *tabler) fill() {
 }
 
 // crowdWide is how many stars of a brightness that would do are around a pair of
-// stars, in a square of its length.
+// stars, in a square of its length (no source).
 const crowdWide = 1.2
 
 // neededWide returns how many of the stars around a pair must have a point for

@@ -177,7 +177,7 @@ func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool) (odds
 		visible = 0.4
 		missed  = -0.51  // log(1 - visible)
 		least   = 0.0005 // chance that is believed
-		spread  = 1 / 3. // of chance over brightness, 1/mag
+		spread  = 1 / 3. // of chance over brightness, 1/mag (all: no source)
 	)
 	pl, c := w.plane, w.run.cloud
 	view := makeView(t.va, t.vb, pl.direction(t.points[0], f), pl.direction(t.points[1], f), f, mirrored)
@@ -259,7 +259,8 @@ func (w *worker) weigh(t *twosome, mirrored bool, chances float64, tried int64) 
 	return nil
 }
 
-// circle is the area of the circle around a frame, in frames.
+// circle is the area of the circle around a frame, in frames: pi/4 of the square of
+// its diagonal, 1.64 for sides of 4 to 3 and 1.70 for 3 to 2.
 const circle = 1.7
 
 // start returns the odds of a pair, before the chances are taken off, and the

@@ -83,7 +83,7 @@ var families = []family{
 	{name: "sinks 60, moving", spoil: also(sinking(60 * arcsec)), wanted: []axis.Kind{axis.Sinks}},
 	{name: "camera 60, moving", spoil: also(from(func(p *Pose) { p.Roll += 60 * arcsec; p.Dec += 60 * arcsec })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.OddFrame}},
 	{name: "base 60, moving", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = 60*arcsec, 1 })), wanted: []axis.Kind{axis.MountMoved, axis.OddFrame}},
-	{name: "one time for all", spoil: moving, wanted: []axis.Kind{axis.SameTime}, read: func(ss []axis.Sighting) {
+	{name: "one time for all", spoil: moving, read: func(ss []axis.Sighting) {
 		for i := range ss {
 			ss[i].Place = ss[0].Place
 		}
@@ -103,7 +103,7 @@ func (c *score) add(f *family, r *axis.Result, truth sphere.Local) {
 	right, wrong := false, false
 	for _, w := range r.Warnings {
 		switch w.Kind {
-		case axis.DecSlip, axis.OddFrame, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks, axis.SameTime:
+		case axis.DecSlip, axis.OddFrame, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks:
 			if slices.Contains(f.wanted, w.Kind) {
 				right = true
 			} else {

@@ -3,16 +3,9 @@
 package main
 
 import (
-	"context"
 	"os"
-	"os/signal"
 
 	"pintle/cmd/pintle/verb"
 )
 
-func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	status := verb.Run(ctx, os.Args[1:], os.Stdout, os.Stderr)
-	stop()
-	os.Exit(status)
-}
+func main() { os.Exit(verb.Main(os.Args[1:], os.Stdout, os.Stderr)) }

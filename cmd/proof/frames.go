@@ -122,7 +122,7 @@ func (t *trial) photo(number int) (*photo, error) {
 	var un *solve.Unsolved
 	switch {
 	case errors.As(err, &un):
-		p.reason, p.tried = un.Reason, un.Tried
+		p.reason, p.tried = un.Reason.String(), un.Tried
 	case err != nil:
 		return nil, fmt.Errorf("frame %d: %w", number, err)
 	default:

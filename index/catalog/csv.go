@@ -9,7 +9,7 @@ import (
 	"strings"
 )
 
-// lineMost is the longest line that is read, in bytes.
+// lineMost is the longest line that is read, in bytes (no source).
 const lineMost = 1 << 20
 
 // csvTable reads lines of separated values. Unlike a general reader it ends a

@@ -11,7 +11,7 @@ import (
 	"pintle/index/fitshead"
 )
 
-// Limits of a FITS file (standard 4.0) that is read.
+// Limits of a FITS file (standard 4.0) that is read; the numbers have no source.
 const (
 	blockSize = fitshead.BlockSize
 	rowMost   = 1 << 20 // bytes

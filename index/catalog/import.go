@@ -22,7 +22,8 @@ type Options struct {
 	Faintest float64
 }
 
-// Limits of a star; rows beyond them are bad.
+// Limits of a star; rows beyond them are bad. No source where none is named, chosen
+// wide of what catalogues hold.
 const (
 	brightest, faintest = -2.0, 25.0
 	fastest             = 15000.0 // mas/yr; the fastest star known moves by 10400
@@ -31,7 +32,7 @@ const (
 	motionErrorMost     = 1000.0 // mas/yr
 )
 
-// What is assumed of columns that are not there.
+// What is assumed of columns that are not there (no source).
 const (
 	assumedEpoch       = 2000.0
 	assumedPlaceError  = 50.0 // mas
@@ -64,7 +65,8 @@ type importer struct {
 	progress func(share float64)
 }
 
-// readShare is the share of the work that reading is.
+// readShare is the share of the work that reading is (measured, see DEVELOPERS.md:
+// 123 of 162 s).
 const readShare = 0.8
 
 func (im *importer) run(ctx context.Context, dst string, sources []Source) error {

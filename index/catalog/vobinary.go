@@ -24,7 +24,7 @@ var voSizes = map[string]int{
 	"char": 1, "unicodeChar": 2, "float": 4, "double": 8, "floatComplex": 8, "doubleComplex": 16,
 }
 
-// countMost is the most elements of a fixed size in a cell.
+// countMost is the most elements of a fixed size in a cell (no source).
 const countMost = 1 << 24
 
 // newShape returns the shape of a datatype and arraysize, and why the cells

@@ -10,7 +10,7 @@ import (
 	"strings"
 )
 
-// Limits of a VOTable that is read.
+// Limits of a VOTable that is read (no source).
 const (
 	fieldsMost  = 10000
 	systemsMost = 1000
@@ -218,7 +218,7 @@ func (t *voTable) finish() error {
 	}
 }
 
-// textMost is the longest text of a cell that can mean something.
+// textMost is the longest text of a cell that can mean something (no source).
 const textMost = 1 << 10
 
 // tableData reads rows of TR and TD elements.

@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// Limits of an XML file that is read.
+// Limits of an XML file that is read (no source).
 const (
 	tokenMost = 1 << 20 // bytes of a tag, text or comment
 	depthMost = 64      // of elements in one another

@@ -114,7 +114,7 @@ func layerOf(v float64) int {
 	return slices.IndexFunc(layerEnds[:], func(end float64) bool { return v < end })
 }
 
-// spreadUnknown is, in mas/yr, for a layer without stars to learn from.
+// spreadUnknown is, in mas/yr, for a layer without stars to learn from (no source).
 const spreadUnknown = 30
 
 // motionSpread returns, for each layer, half the value not exceeded by 95.4 % of

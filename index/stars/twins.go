@@ -8,10 +8,11 @@ import (
 )
 
 // twinReach is the distance below which two stars of one magnitude are taken
-// to be one: 0.05 arcsec, in fine steps.
+// to be one: 0.05 arcsec, in fine steps (no source: above the errors of a place and
+// far below what a ground-based catalogue resolves).
 const twinReach = 500
 
-// edgeMost bounds the memory for the stars along the edges of cells.
+// edgeMost bounds the memory for the stars along the edges of cells (no source).
 const edgeMost = 1 << 20
 
 // twins finds stars that were there before: in a cell by their order, across

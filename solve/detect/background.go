@@ -67,7 +67,7 @@ func quantum(p *picture) float32 {
 // of a sample are apart by multiples of: 257 for 8 bits stretched to 16. It is
 // 0 for floats.
 func stepOf(im *frame.Image) float32 {
-	const sample = 4000
+	const sample = 4000 // pixels: chance leaves no step out; no source
 	n := im.W * im.H
 	if im.F32 != nil || n == 0 {
 		return 0

@@ -6,7 +6,7 @@ import "math"
 // neighbours, which many sensors write into faint pictures, and measures it
 // when there is one.
 func (p *picture) findBanding() {
-	const pairs = 100
+	const pairs = 100 // of rows: the median is then good to an eighth of its scatter
 	if p.im.H < 32 || p.im.W < 32 || p.im.Mosaic != "" {
 		return
 	}
@@ -38,7 +38,7 @@ func (p *picture) findBanding() {
 // rowOffset returns how far a row lies above the mesh, from the middle part of
 // its pixels, and the rms of these.
 func (p *picture) rowOffset(y int, buf *[]float32) (mean, scatter float32) {
-	const most = 400
+	const most = 400 // pixels: the mean is then good to a twentieth of their scatter
 	v := (*buf)[:0]
 	step := max(1, p.im.W/most)
 	for x := y % step; x < p.im.W; x += step {

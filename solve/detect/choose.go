@@ -46,7 +46,7 @@ func (g *grid) near(x, y, r float32, f func(id int) bool) {
 // starLevel returns the pyramid's level on which the frame's stars stand out
 // best as single peaks. The strongest peaks vote.
 func (p *picture) starLevel(all []peak) int {
-	const voters = 400
+	const voters = 400 // no source
 	strong := p.calm(all)
 	slices.SortFunc(strong, func(a, b peak) int { return cmp.Compare(b.snr, a.snr) })
 	g := newGrid(p.im.W, p.im.H, 32)
@@ -187,7 +187,7 @@ func spread(count, n int, place func(i int) (x, y float64), w, h int) []int {
 		}
 		return keep
 	}
-	const parts = 8
+	const parts = 8 // a side; no source
 	var rank [parts * parts]int
 	type entry struct{ i, rank int }
 	var rest []entry

@@ -74,7 +74,7 @@ func (r *rest) top() float64 {
 // emptiness returns the share of the frame that holds so few stars, in view of
 // the rest, as chance gives to one part in a thousand.
 func emptiness(stars []Star, w, h int) float64 {
-	const parts = 6
+	const parts = 6 // a side; no source
 	var count [parts * parts]float64
 	for _, s := range stars {
 		i := min(max(int((s.X+0.5)*parts/float64(w)), 0), parts-1)

@@ -65,7 +65,7 @@ var conditions = []condition{
 	{name: "hot pixels, enlarged", set: func(s *render.Scene) { s.PSF.FWHM, s.Defects.Hot = 1.7, 80 }, after: rescale(1.8), part: 0.95, wrong: 40, wrongTop: 3},
 	{name: "border and caption", set: func(s *render.Scene) { s.Sensor.Bits, s.Sensor.Gain, s.Sensor.Bias = 8, 10, 5 }, least: 1500, after: caption, part: 0.93, wrong: 30, wrongTop: 2},
 	{name: "dense", stars: 6000, least: 300, part: 0.9, wrong: 3},
-	{name: "few", stars: 6, least: 2000, part: 1, wrong: 2, wrongTop: 2, trouble: "stars are visible"},
+	{name: "few", stars: 6, least: 2000, part: 1, wrong: 2, wrongTop: 2, trouble: "few stars"},
 }
 
 func compress(quality int) func(im *frame.Image) *frame.Image {

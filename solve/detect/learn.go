@@ -8,7 +8,7 @@ import (
 // learnLight finds, on the bright lonely stars, what their images have beside
 // a Gaussian, then the gain and how well the model fits.
 func (p *picture) learnLight(src []source, m *model) {
-	const enough = 100
+	const enough = 100 // stars: what is learnt is then good to a tenth of their scatter
 	var clean []*source
 	for i := range src {
 		s := &src[i]
@@ -38,7 +38,7 @@ func (p *picture) learnLight(src []source, m *model) {
 }
 
 // sampled is the FWHM, in pixels, above which a star shows its size wherever it
-// falls.
+// falls: two pixels, the limit of sampling, and a little (no source).
 const sampled = 2.2
 
 // alike returns the sources that are about as large as the model says: not bad

@@ -16,7 +16,7 @@ type peak struct {
 
 // leastRise is how far a peak must rise above its surroundings, over what it
 // must rise above the background: less, since of several noisy ones the highest
-// counts.
+// counts (no source).
 const leastRise = 0.8
 
 // light is proportional to a peak's flux.
@@ -60,7 +60,8 @@ func (p *picture) peaks(sigma float64) []peak {
 	return all
 }
 
-// blown is the share of full scale at which a background counts as saturated.
+// blown is the share of full scale at which a background counts as saturated (no
+// source).
 const blown = 0.97
 
 // settle measures a peak by the noise of its surroundings; where noise changes
@@ -232,7 +233,7 @@ const whiteNoise = 2 * 70.0 / 256
 // level. Compression, colour interpolation and resizing correlate the noise,
 // clouds and nebulae add to the coarse levels.
 func (p *picture) measureNoise() {
-	const size, patches = 128, 30
+	const size, patches = 128, 30 // no source
 	nx, ny := max(1, p.im.W/size), max(1, p.im.H/size)
 	// Some thirty, evenly spaced along the rows one after the other: seldom two
 	// in one column.

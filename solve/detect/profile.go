@@ -2,7 +2,8 @@ package detect
 
 import "math"
 
-// cutoff is the radius, in rms widths, out to which a star is fitted.
+// cutoff is the radius, in rms widths, out to which a star is fitted: of a Gaussian
+// 0.4 % of the light lies beyond.
 const cutoff = 3.3
 
 // profile is the image of a star at one place of the frame: a Gaussian plus
@@ -120,7 +121,7 @@ func (g *gather) add(u, v, res, weight float64) {
 // settle returns the mean residuals, drawn to zero where they are noisier than
 // usual, a few percent.
 func (g *gather) settle() *rest {
-	const usual = 0.03
+	const usual = 0.03 // no source
 	r := g.rest
 	for k := range r.v {
 		r.v[k] /= g.weight[k] + 1/(usual*usual)

@@ -67,7 +67,7 @@ type sample struct {
 
 // learnShape measures the stars' shape on the brightest that are not full.
 func (p *picture) learnShape(list []peak, level int) *model {
-	const enough = 120
+	const enough = 120 // stars; no source
 	g := guess(level)
 	m := &model{w: float64(p.im.W), h: float64(p.im.H), terms: 1}
 	m.coef[0][0], m.coef[2][0] = g.xx, g.yy

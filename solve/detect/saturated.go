@@ -2,7 +2,8 @@ package detect
 
 import "math"
 
-// most is the radius, in pixels, of the largest saturated core of a star.
+// most is the radius, in pixels, of the largest saturated core of a star (no
+// source).
 const most = 40
 
 // saturated measures a star whose core is full from its flanks: the profile,

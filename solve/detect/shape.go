@@ -32,7 +32,7 @@ func (q shape) elongation() float64 {
 
 // bare removes the pixel's width, down to a FWHM of 0.7 pixels.
 func (q shape) bare() shape {
-	const least = 0.09
+	const least = 0.09 // px squared, the variance of a FWHM of 0.7
 	long, short, angle := q.axes()
 	l2 := math.Max(long*long-pixelVariance, least)
 	s2 := math.Max(short*short-pixelVariance, least)

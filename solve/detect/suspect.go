@@ -34,7 +34,7 @@ func (s *stamp) spike(f *fit, p *profile) bool {
 // streak tells a piece of a line: beyond the star's image, light goes on in
 // two opposite directions.
 func (s *stamp) streak(f *fit, p *profile) bool {
-	const directions = 16
+	const directions = 16 // 11 degrees apart; no source
 	var amp, sigma float64
 	for c := range s.classes {
 		amp += f.amp[c] / float64(s.classes)

@@ -25,28 +25,10 @@ type Trouble struct {
 	W, H int     // of the picture
 }
 
-// String says it in plain words.
+// String tells it to developers; people read what package words makes of it.
 func (t Trouble) String() string {
-	percent := int(100*t.Much + 0.5)
-	switch t.Kind {
-	case TooSmall:
-		return fmt.Sprintf("the picture is only %d x %d pixels", t.W, t.H)
-	case Blank:
-		return "the picture is blank"
-	case Overexposed:
-		return fmt.Sprintf("%d %% of the picture is overexposed", percent)
-	case BrightSky:
-		return fmt.Sprintf("the sky is bright: %d %% of full scale", percent)
-	case FewStars:
-		return fmt.Sprintf("only %.0f stars are visible", t.Much)
-	case Trailed:
-		return fmt.Sprintf("stars are trailed: %.1f times as long as wide", t.Much)
-	case OutOfFocus:
-		return fmt.Sprintf("stars are out of focus: %.0f pixels wide", t.Much)
-	case Obstructed:
-		return fmt.Sprintf("obstacles cross %d %% of the picture", percent)
-	}
-	return fmt.Sprintf("%d %% of the picture has far fewer stars than the rest: clouds or obstacles", percent)
+	name := [...]string{"too small", "blank", "overexposed", "bright sky", "few stars", "trailed", "out of focus", "obstacles", "thinned"}[t.Kind]
+	return fmt.Sprintf("%s: %.3g, %d x %d pixels", name, t.Much, t.W, t.H)
 }
 
 // Troubles names what about the picture makes it hard to find stars or to

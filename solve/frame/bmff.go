@@ -5,7 +5,8 @@ import (
 	"fmt"
 )
 
-// Limits on the boxes of an ISO base media file.
+// Limits on the boxes of an ISO base media file (no source, far above what cameras
+// write).
 const (
 	maxBoxes    = 10_000
 	maxBoxDepth = 8

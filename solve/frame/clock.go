@@ -25,9 +25,10 @@ var oldForm = regexp.MustCompile(`^(\d{1,2})/(\d{1,2})/(\d{2})$`)
 
 // moment is a parsed date and what it states besides.
 type moment struct {
-	t     time.Time // the clock's reading, as if UTC unless zoned
-	clock bool      // a time of day is stated
-	zoned bool      // a zone is stated; t is UTC
+	t     time.Time     // the clock's reading, as if UTC unless zoned
+	clock bool          // a time of day is stated
+	zoned bool          // a zone is stated; t is UTC
+	ahead time.Duration // of UTC, where a zone is stated
 }
 
 // ParseTime reads a date and time of day such as "2026-11-27T10:30:00.5Z" or
@@ -75,7 +76,7 @@ func parseMoment(s string) (moment, error) {
 		if err != nil {
 			return moment{}, err
 		}
-		m.t = t.Add(-off)
+		m.t, m.ahead = t.Add(-off), off
 	}
 	return m, nil
 }

@@ -12,7 +12,8 @@ type span struct{ off, n int64 }
 // Tags under which some makers keep a full-size JPEG picture.
 const tagJPEGFromRaw = 0x002e
 
-// enoughPixels is the size from which an embedded picture is no thumbnail.
+// enoughPixels is the size from which an embedded picture is no thumbnail (no
+// source).
 const enoughPixels = 1_000_000
 
 // readEmbedded reads the largest JPEG picture in a TIFF container instead of
@@ -74,7 +75,7 @@ func useJPEG(s *source, at span, fr *Frame, why error) error {
 	return nil
 }
 
-// maxStarts bounds how many JPEG starts are looked at.
+// maxStarts bounds how many JPEG starts are looked at (no source).
 const maxStarts = 64
 
 // scanJPEG finds where JPEG pictures may start in a file whose directories do

@@ -15,11 +15,11 @@ type hdu struct {
 	all    cards // with those of the primary header; set for the chosen one
 }
 
-// maxHDUs bounds the walk through a file.
+// maxHDUs bounds the walk through a file (no source).
 const maxHDUs = 1000
 
 // smallest is the side below which a picture is taken for a thumbnail or an
-// empty placeholder.
+// empty placeholder (no source).
 const smallest = 16
 
 func readFITS(f *file, fr *Frame) (facts, error) {

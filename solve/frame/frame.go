@@ -60,6 +60,9 @@ type Time struct {
 	// that of the file itself. Differences between frames of one camera are
 	// then still good; the time of day may be hours off.
 	Doubtful bool
+	// Zone is how far ahead of UTC the file's EXIF block says that its clock is,
+	// east positive; nil when it does not say, or Mid comes from elsewhere.
+	Zone *time.Duration
 	// Err says why the time the file states was refused, else nil. Mid is
 	// then zero: a stated but impossible time is not replaced by a weaker one.
 	Err error

@@ -16,7 +16,8 @@ import (
 const jpegMost = 512
 
 // jpegFull is the value from which a pixel of a colour JPEG is taken for full:
-// below white, since the luminance of a star that is full in one colour is.
+// below white, since the luminance of a star that is full in one colour is (no
+// source).
 const jpegFull = 250
 
 // maxScans bounds the passes over a progressive picture, each of which costs

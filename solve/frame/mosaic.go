@@ -77,7 +77,7 @@ func evident(im *Image) string {
 
 // Limits of what is taken for a mosaic: the levels must differ by more than
 // this share of the noise of a pixel and by so many standard errors, and the
-// two green levels by less than this share of that.
+// two green levels by less than this share of that (no source).
 const (
 	mosaicShare = 0.2
 	mosaicSigma = 8

@@ -7,7 +7,8 @@ import (
 	"pintle/index/sphere"
 )
 
-// Scales outside these are taken for mistakes in the header.
+// Scales outside these are taken for mistakes in the header (no source, wide of
+// any camera).
 const (
 	finest   = 0.001 * sphere.Arcsecond
 	coarsest = 2 * sphere.Degree

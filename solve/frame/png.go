@@ -74,7 +74,7 @@ func full(im *Image) float32 {
 	return 65535
 }
 
-// maxChunks bounds the walk through a file's chunks.
+// maxChunks bounds the walk through a file's chunks (no source).
 const maxChunks = 1 << 20
 
 // pngChunks reads the header and finds the pixels and the EXIF block.

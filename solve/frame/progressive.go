@@ -297,7 +297,7 @@ func (p *progressive) scan() error {
 	return err
 }
 
-// blockWork is spent on a block that is visited, and stands for bytes.
+// blockWork is spent on a block that is visited, and stands for bytes (no source).
 const blockWork = 32
 
 // units decodes MCUs, of one block of luminance each unless interleaved.

@@ -12,10 +12,14 @@ import (
 	"strings"
 )
 
-// maxStars is the longest star list that is read.
+// maxStars is the longest star list that is read (no source).
 const maxStars = 1_000_000
 
-// farthest is the largest coordinate, in pixels, of a star in a list.
+// maxLine is the longest line of a star list, bytes (no source, chosen on
+// 2026-11-28: some thousand columns).
+const maxLine = 64 << 10
+
+// farthest is the largest coordinate, in pixels, of a star in a list (no source).
 const farthest = 1_000_000
 
 // starListLike reports whether a file's start is lines of plain text with a
@@ -56,11 +60,15 @@ type starList struct {
 }
 
 func (l *starList) read() error {
-	lines := csv.NewReader(&commentFilter{in: l.in, comment: l.comment})
+	in := &commentFilter{in: l.in, comment: l.comment}
+	lines := csv.NewReader(in)
 	lines.FieldsPerRecord = -1
 	lines.TrimLeadingSpace = true
 	lines.ReuseRecord = true
 	header, err := lines.Read()
+	if errors.Is(err, ErrDamaged) {
+		return err
+	}
 	if err != nil {
 		return fmt.Errorf("text file without a line of column names (x,y,flux): %w", ErrFormat)
 	}
@@ -68,6 +76,7 @@ func (l *starList) read() error {
 		return err
 	}
 	for {
+		in.since = 0
 		row, err := lines.Read()
 		if err == io.EOF {
 			break
@@ -174,6 +183,7 @@ type commentFilter struct {
 	comment func(line string)
 	rest    []byte
 	partial bool // the last read did not end a line
+	since   int  // bytes passed on since a line was taken from here
 }
 
 func (c *commentFilter) Read(p []byte) (int, error) {
@@ -192,6 +202,11 @@ func (c *commentFilter) Read(p []byte) (int, error) {
 		}
 		c.partial = err == bufio.ErrBufferFull
 		c.rest = line
+	}
+	if len(c.rest) > 1 { // an empty line is none
+		if c.since += len(c.rest); c.since > maxLine+c.in.Size() { // read ahead
+			return 0, fmt.Errorf("a line of more than %d bytes in a star list: %w", maxLine, ErrDamaged)
+		}
 	}
 	n := copy(p, c.rest)
 	c.rest = c.rest[n:]

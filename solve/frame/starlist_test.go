@@ -54,3 +54,16 @@ func TestBadStarLists(t *testing.T) {
 	}
 	refused(t, []byte(b.String()), ErrTooLarge, "1000000")
 }
+
+// A line without end, in columns or in a quoted text, is refused after its first
+// part; comments may be as many as they like.
+func TestStarListLineWithoutEnd(t *testing.T) {
+	for _, cell := range []string{"1,", "\"", "\"a\nb", "9"} {
+		refused(t, []byte("x,y,flux\n1,2,3\n"+strings.Repeat(cell, 1<<20)), ErrDamaged)
+	}
+	refused(t, []byte("x,y,flux,"+strings.Repeat("a,", 1<<20)+"\n1,2,3\n"), ErrDamaged, "a line of more than 65536 bytes")
+	comments := strings.Repeat("# a comment that says nothing\n", 20000)
+	if fr := mustDecode(t, []byte("x,y,flux\n"+comments+"1,2,3\n"+comments), "x", Options{}); len(fr.Stars) != 1 {
+		t.Errorf("%d stars, want 1", len(fr.Stars))
+	}
+}

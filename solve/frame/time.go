@@ -164,7 +164,11 @@ func exifTime(x *exif, exposure time.Duration, zone *time.Location, guess bool) 
 			s += offset
 			name += " with its offset " + offset
 		}
-		return clockTime(s, name, exposure, zone, guess)
+		t, ok := clockTime(s, name, exposure, zone, guess)
+		if m, err := parseMoment(s); err == nil && m.zoned {
+			t.Zone = &m.ahead
+		}
+		return t, ok
 	}
 	return Time{}, false
 }

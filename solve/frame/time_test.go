@@ -125,6 +125,16 @@ func TestEXIFTime(t *testing.T) {
 			t.Errorf("%s: notes %q", name, fr.Notes)
 		}
 	}
+	for stated, want := range map[string]string{"+08:00": "8h0m0s", "-03:30": "-3h30m0s", "+00:00": "0s", "   :  ": "none", "": "none"} {
+		fr := exifFrame(t, "20230907T201719Z.jpg", Options{}, newTIFF(true).add(tagExifIFD, photo().text(tagOffOriginal, stated)))
+		got := "none"
+		if z := fr.Time.Zone; z != nil {
+			got = z.String()
+		}
+		if got != want {
+			t.Errorf("offset %q: the clock is %s ahead of UTC, want %s", stated, got, want)
+		}
+	}
 	unset := newTIFF(true).add(tagExifIFD, newTIFF(true).text(tagDateOriginal, "0000:00:00 00:00:00"))
 	if fr := exifFrame(t, "20261127T103000Z.jpg", Options{}, unset); fr.Time.Source != "file name, exposure unknown" {
 		t.Errorf("unset EXIF clock: time from %q, want the file name", fr.Time.Source)

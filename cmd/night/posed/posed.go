@@ -30,6 +30,7 @@ type Pose struct {
 	Dec       float64 `json:"dec"`       // degrees of declination
 	Lost      bool    `json:"lost"`      // a cloud: not solved
 	Clock     float64 `json:"clock"`     // seconds the camera's clock is ahead
+	Zone      float64 `json:"zone"`      // hours that the clock states to be ahead of UTC, 0 for none
 	Homeless  bool    `json:"homeless"`  // the header has no site
 	Elsewhere bool    `json:"elsewhere"` // the header states the other hemisphere
 	Pad       string  `json:"pad,omitempty"`
@@ -42,8 +43,12 @@ type Camera struct {
 	err   float64 // px
 }
 
-func New(t testing.TB) *Camera {
-	n, err := night.New(night.Random(11, false))
+// New returns the camera of an invented northern night.
+func New(t testing.TB) *Camera { return Of(t, night.Random(11, false)) }
+
+// Of returns the camera of a night.
+func Of(t testing.TB, s night.Spec) *Camera {
+	n, err := night.New(s)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -50,7 +50,7 @@ func (e *Evening) begin(resume bool) error {
 	if err != nil {
 		return words.PlainError(err)
 	}
-	s.Keep(words.Record)
+	s.Keep(words.Record, words.Miss)
 	e.run = &session.Run{Session: s, Now: e.c.Now, Views: e.c.Views}
 	if resume {
 		if x, err := s.LookBack(goOn); err == nil && x.At.After(k.Fresh) {

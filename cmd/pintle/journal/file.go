@@ -8,78 +8,24 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"sync"
+
+	"pintle/cmd/pintle/whole"
 )
 
 // maxLine is the longest line that is read or written, bytes.
 const maxLine = 1 << 20
 
 // Append adds a record at the end of the file at path, which is made with its
-// folder when missing. The line goes out in one write to a file opened for
-// appending, so that the lines of two programs do not mix, and is on the disk
-// when Append returns. Behind a line torn by a crash a new line is begun.
-func Append(path string, r Record) (err error) {
+// folder when missing; see [whole.Append].
+func Append(path string, r Record) error {
 	line, err := encode(r)
 	if err != nil {
 		return fmt.Errorf("journal: %w", err)
 	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return err
-	}
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_APPEND|os.O_CREATE, 0o644)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	torn, fresh, err := torn(f)
-	if err != nil {
-		return err
-	}
-	if torn {
-		line = append([]byte{'\n'}, line...)
-	}
-	if _, err := f.Write(line); err != nil {
-		return err
-	}
-	if err := f.Sync(); err != nil {
-		return err
-	}
-	if fresh {
-		syncDir(filepath.Dir(path))
-	}
-	return nil
-}
-
-// torn is true when the file does not end with the end of a line; fresh when
-// it is empty.
-func torn(f *os.File) (torn, fresh bool, err error) {
-	st, err := f.Stat()
-	if err != nil {
-		return false, false, err
-	}
-	if !st.Mode().IsRegular() {
-		return false, false, fmt.Errorf("%s is not a file", f.Name())
-	}
-	if st.Size() == 0 {
-		return false, true, nil
-	}
-	var last [1]byte
-	if _, err := f.ReadAt(last[:], st.Size()-1); err != nil {
-		return false, false, err
-	}
-	return last[0] != '\n', false, nil
-}
-
-// syncDir makes a new file's name durable where the system can; where it
-// cannot, the file is no less whole.
-func syncDir(dir string) {
-	if d, err := os.Open(dir); err == nil {
-		_ = d.Sync()
-		d.Close()
-	}
+	return whole.Append(path, line)
 }
 
 // Damage is a line that was skipped.
@@ -93,10 +39,13 @@ func (d Damage) String() string { return fmt.Sprintf("line %d %v", d.Line, d.Rea
 // Read returns the records of the file at path in the order of the lines, and
 // what had to be skipped. A file that does not exist has no records.
 func Read(path string) ([]Record, []Damage, error) {
-	f, err := os.Open(path)
-	if errors.Is(err, fs.ErrNotExist) {
+	switch st, err := os.Stat(path); {
+	case errors.Is(err, fs.ErrNotExist):
 		return nil, nil, nil
+	case err == nil && !st.Mode().IsRegular(): // opening a pipe would wait
+		return nil, nil, fmt.Errorf("%s is not a file", path)
 	}
+	f, err := os.Open(path)
 	if err != nil {
 		return nil, nil, err
 	}

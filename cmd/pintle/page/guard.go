@@ -9,7 +9,8 @@ import (
 	"net/http"
 	"net/netip"
 	"strings"
-	"sync"
+
+	"pintle/cmd/pintle/words"
 )
 
 // silent drops what net/http would log: it quotes addresses, and they hold the
@@ -20,8 +21,8 @@ var silent = log.New(io.Discard, "", 0)
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
-// guard decides who gets in. Whoever does not, gets the same 403 whatever the
-// reason.
+// guard decides who gets in. Whoever does not, gets the same 403 whatever was
+// wrong with the key.
 type guard struct {
 	key    string
 	port   string
@@ -47,7 +48,12 @@ func (g *guard) wrap(next http.Handler) http.Handler {
 		ok = (r.ContentLength == 0 || g.body(r, rest)) && ok
 		ok = (r.Method == http.MethodGet || r.Method == http.MethodHead || r.Method == http.MethodPost) && ok
 		if !ok || !slash {
-			w.WriteHeader(http.StatusForbidden)
+			refuse(w, r)
+			return
+		}
+		if !admitted(r) {
+			h.Set("Connection", "close")
+			http.Error(w, "too many connections", http.StatusServiceUnavailable)
 			return
 		}
 		r.URL.Path, r.URL.RawPath = "/"+rest, ""
@@ -60,6 +66,22 @@ func (g *guard) body(r *http.Request, rest string) bool {
 	return g.bodies && r.Method == http.MethodPost && r.ContentLength > 0 && strings.HasPrefix("/"+rest, apiPath)
 }
 
+// refuse ends the connection with an empty 403. Only who asked by a name is told
+// more, with the right key as without.
+func refuse(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Connection", "close")
+	host, _ := cutPort(r.Host)
+	_, err := netip.ParseAddr(host)
+	named := host != "" && host != "localhost" && err != nil
+	if named {
+		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	}
+	w.WriteHeader(http.StatusForbidden)
+	if named {
+		_, _ = io.WriteString(w, words.PageByName+"\n")
+	}
+}
+
 // fits compares a key in constant time, whatever its length.
 func (g *guard) fits(key string) bool {
 	a, b := sha256.Sum256([]byte(key)), sha256.Sum256([]byte(g.key))
@@ -69,10 +91,7 @@ func (g *guard) fits(key string) bool {
 // fromHost is true when the address was asked for by number, or as localhost. A
 // name could be anyone's, bound to this computer's number for the purpose.
 func (g *guard) fromHost(r *http.Request) bool {
-	host, port, err := net.SplitHostPort(r.Host)
-	if err != nil {
-		host, port = strings.Trim(r.Host, "[]"), "80"
-	}
+	host, port := cutPort(r.Host)
 	if port != g.port {
 		return false
 	}
@@ -81,6 +100,14 @@ func (g *guard) fromHost(r *http.Request) bool {
 	}
 	ip, err := netip.ParseAddr(host)
 	return err == nil && (ip.IsLoopback() || g.phone && !ip.IsUnspecified())
+}
+
+func cutPort(s string) (host, port string) {
+	host, port, err := net.SplitHostPort(s)
+	if err != nil {
+		return strings.Trim(s, "[]"), "80"
+	}
+	return host, port
 }
 
 // sameOrigin is true when the request does not come from another site's page. An
@@ -96,43 +123,4 @@ func (g *guard) sameOrigin(r *http.Request) bool {
 	// a message comes from where it was read, and opens as a page of its own.
 	opened := r.Header.Get("Sec-Fetch-Mode") == "navigate" && r.Header.Get("Sec-Fetch-Dest") == "document"
 	return (origin == "" || own) && (site == "" || site == "same-origin" || site == "none" || opened)
-}
-
-// limited is a listener with so many connections at a time: further ones are
-// closed at once. Little is buffered for a viewer that does not read.
-type limited struct {
-	net.Listener
-	slots chan struct{}
-}
-
-func newLimited(l net.Listener, most int) *limited { return &limited{l, make(chan struct{}, most)} }
-
-func (l *limited) Accept() (net.Conn, error) {
-	for {
-		c, err := l.Listener.Accept()
-		if err != nil {
-			return nil, err
-		}
-		select {
-		case l.slots <- struct{}{}:
-			if t, ok := c.(*net.TCPConn); ok {
-				_ = t.SetWriteBuffer(64 << 10)
-			}
-			return &slot{Conn: c, free: func() { <-l.slots }}, nil
-		default:
-			c.Close()
-		}
-	}
-}
-
-// slot is a connection that frees its place when it is closed.
-type slot struct {
-	net.Conn
-	once sync.Once
-	free func()
-}
-
-func (s *slot) Close() error {
-	s.once.Do(s.free)
-	return s.Conn.Close()
 }

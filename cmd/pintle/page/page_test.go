@@ -116,7 +116,6 @@ func TestRefused(t *testing.T) {
 		"key as a query":       {"GET", root + "/?" + testKey, nil},
 		"key without slash":    {"GET", root + "/" + testKey, nil},
 		"key in another place": {"GET", root + "/x/" + testKey + "/", nil},
-		"a name for a host":    {"GET", base, []string{"Host: rebound.example:" + u.Port()}},
 		"another port":         {"GET", base, []string{"Host: 127.0.0.1:1"}},
 		"no port":              {"GET", base, []string{"Host: 127.0.0.1"}},
 		"another number":       {"GET", base, []string{"Host: 192.0.2.7:" + u.Port()}},
@@ -152,46 +151,103 @@ func TestOpenedFromAMessage(t *testing.T) {
 	}
 }
 
+// Who asks by a name is told what to do, with the key as without it.
+func TestByName(t *testing.T) {
+	_, base, _ := serve(t, Options{})
+	u, _ := url.Parse(base)
+	for _, host := range []string{"attic.local", "attic.local:" + u.Port(), "rebound.example:" + u.Port()} {
+		for _, link := range []string{base, "http://" + u.Host + "/"} {
+			code, h, body := ask(t, "GET", link, "Host: "+host)
+			if code != http.StatusForbidden || !strings.Contains(body, "by number, not by name") || strings.Contains(body, testKey) || !strings.HasPrefix(h.Get("Content-Type"), "text/plain") {
+				t.Errorf("%s as %s: %d %q", link, host, code, body)
+			}
+		}
+	}
+}
+
+// Every action takes what the command line takes, and nothing else.
 func TestActions(t *testing.T) {
-	_, base, actions := serve(t, Options{})
+	s, base, got := serve(t, Options{})
+	s.Show(State{Simulated: true}, false)
 	u, _ := url.Parse(base)
 	own := "Origin: http://" + u.Host
+	tried := map[session.ActionName]bool{}
 	for _, c := range []struct {
 		path string
 		code int
 		want session.Action
 	}{
-		{"do/fresh", 204, session.Action{Name: session.Fresh}},
-		{"do/tolerance?v=1.5", 204, session.Action{Name: session.Tolerance, Value: 1.5}},
-		{"do/turn-alt?v=-5", 204, session.Action{Name: session.HandAlt, Value: -5}},
-		{"do/tolerance?v=0", 400, session.Action{}},
-		{"do/tolerance?v=NaN", 400, session.Action{}},
-		{"do/tolerance?v=x", 400, session.Action{}},
-		{"do/turn-ra?v=1e9", 400, session.Action{}},
-		{"do/tolerance", 400, session.Action{}},
-		{"do/mute", 400, session.Action{}},
-		{"do/site?t=nowhere", 400, session.Action{}},
-		{"do/other", 404, session.Action{}},
+		{"fresh", 204, session.Action{Name: session.Fresh}},
+		{"resume", 204, session.Action{Name: session.ResumeRun}},
+		{"tolerance?v=1.5", 204, session.Action{Name: session.Tolerance, Value: 1.5}},
+		{"tolerance?v=90%22", 204, session.Action{Name: session.Tolerance, Value: 1.5}},
+		{"tolerance?v=0.01", 204, session.Action{Name: session.Tolerance, Value: 0.01}},
+		{"tolerance?v=600", 204, session.Action{Name: session.Tolerance, Value: 600}},
+		{"mute?v=1", 204, session.Action{Name: session.Mute, Value: 1}},
+		{"mute?v=0", 204, session.Action{Name: session.Mute}},
+		{"turn-ra?v=180", 204, session.Action{Name: session.HandRA, Value: 180}},
+		{"turn-alt?v=-5", 204, session.Action{Name: session.HandAlt, Value: -5}},
+		{"turn-az?v=600", 204, session.Action{Name: session.HandAz, Value: 600}},
+		{"tracking?v=0", 204, session.Action{Name: session.Tracking}},
+		{"cloud?v=1", 204, session.Action{Name: session.Cloud, Value: 1}},
+		{"other", 404, session.Action{}},
+		{"quit", 404, session.Action{}},
+		{"step-tolerance?v=1", 404, session.Action{}},
 	} {
-		code, _, body := ask(t, "POST", base+c.path, own)
+		code, _, body := ask(t, "POST", base+"do/"+c.path, own)
 		if code != c.code {
 			t.Errorf("%s: %d %s, want %d", c.path, code, body, c.code)
 		}
 		if c.code == 204 {
-			if a := <-actions; a != c.want {
+			tried[c.want.Name] = true
+			if a := <-got; a != c.want {
 				t.Errorf("%s: %+v, want %+v", c.path, a, c.want)
 			}
+		}
+	}
+	for name, what := range actions {
+		if !tried[name] {
+			t.Errorf("%s is not in the table", name)
+		}
+		if what.read == nil {
+			continue
+		}
+		for _, v := range []string{"", "?v=", "?v=NaN", "?v=Inf", "?v=-Inf", "?v=1e9", "?v=-1e9", "?v=x", "?v=1.2.3", "?v=1,234", "?v=0x10", "?v=%00", "?v=601", "?t=1", "?v=" + strings.Repeat("9", 999)} {
+			if code, _, body := ask(t, "POST", base+"do/"+string(name)+v, own); code != 400 || body == "" {
+				t.Errorf("%s%.20s: %d %q, want 400 and a reason", name, v, code, body)
+			}
+		}
+	}
+	for _, v := range []string{"0", "-1", "0.009", "600.1"} {
+		if code, _, _ := ask(t, "POST", base+"do/tolerance?v="+v, own); code != 400 {
+			t.Errorf("tolerance %s: %d, want 400 as the command line refuses it", v, code)
+		}
+	}
+	for _, v := range []string{"?t=nowhere", "", "?v=1", "?t=" + strings.Repeat("9", mostTyped+1)} {
+		if code, _, _ := ask(t, "POST", base+"do/site"+v, own); code != 400 {
+			t.Errorf("site%.20s: %d, want 400", v, code)
 		}
 	}
 	if code, _, _ := ask(t, "GET", base+"do/fresh"); code != http.StatusMethodNotAllowed {
 		t.Errorf("GET of an action: %d", code)
 	}
+	if len(got) > 0 {
+		t.Errorf("a refused action was done: %v", <-got)
+	}
 	// Nobody takes them up: refused, not waited for.
-	for range 4 {
+	for range cap(got) {
 		ask(t, "POST", base+"do/fresh", own)
 	}
 	if code, _, _ := ask(t, "POST", base+"do/fresh", own); code != http.StatusServiceUnavailable {
 		t.Errorf("with a full queue: %d", code)
+	}
+	s.Show(State{}, false)
+	for name, what := range actions {
+		if what.rehearsed {
+			if code, _, _ := ask(t, "POST", base+"do/"+string(name)+"?v=1", own); code != 404 {
+				t.Errorf("%s outside a rehearsal: %d, want 404", name, code)
+			}
+		}
 	}
 }
 
@@ -302,33 +358,6 @@ func TestNotTooManyViewers(t *testing.T) {
 	}
 	if code, _, _ := ask(t, "GET", base); code != 200 {
 		t.Errorf("the page itself: %d", code)
-	}
-}
-
-func TestConnectionsAreLimited(t *testing.T) {
-	_, base, _ := serve(t, Options{})
-	u, _ := url.Parse(base)
-	var open []net.Conn
-	defer func() {
-		for _, c := range open {
-			c.Close()
-		}
-	}()
-	for range mostConns {
-		c, err := net.Dial("tcp", u.Host)
-		if err != nil {
-			t.Fatal(err)
-		}
-		open = append(open, c)
-	}
-	c, err := net.Dial("tcp", u.Host)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer c.Close()
-	_ = c.SetReadDeadline(time.Now().Add(10 * time.Second))
-	if n, err := c.Read(make([]byte, 1)); n != 0 || err == nil || isTimeout(err) {
-		t.Errorf("one connection more: %d bytes, %v; want it closed", n, err)
 	}
 }
 

@@ -58,10 +58,11 @@ type Server struct {
 
 // Limits of what strangers may use up.
 const (
-	mostConns   = 64
-	mostViewers = 16
-	mostHeader  = 8 << 10
-	mostBody    = 0
+	mostConns     = 64 // of viewers
+	mostViewers   = 16
+	mostStrangers = 512 // connections that have not shown the key
+	mostOfOne     = 256 // of them from one address
+	mostHeader    = 8 << 10
 )
 
 // Open takes the port; Serve does the rest.
@@ -103,8 +104,8 @@ func Open(o Options) (*Server, error) {
 		Handler:           s.tickets.wrap(s.guard.wrap(s.routes())),
 		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second, IdleTimeout: 30 * time.Second,
 		WriteTimeout:   20 * time.Second, // the stream sets its own, write by write
-		MaxHeaderBytes: mostHeader,
-		ErrorLog:       silent, // addresses hold the key
+		MaxHeaderBytes: mostHeader, ConnContext: withSlot,
+		ErrorLog: silent, // addresses hold the key
 	}
 	return s, nil
 }
@@ -119,7 +120,7 @@ func listen(host string, port int) (net.Listener, error) {
 		}
 		l, err := net.Listen("tcp", net.JoinHostPort(host, strconv.Itoa(p)))
 		if err == nil {
-			return newLimited(l, mostConns), nil
+			return &limited{Listener: l}, nil
 		}
 		if first == nil {
 			first = err
@@ -280,18 +281,13 @@ func (s *Server) action(name session.ActionName, q url.Values) (session.Action, 
 		a.Site = &site
 		return a, err
 	}
-	lim, known := limits[name]
-	if !known {
+	what, known := actions[name]
+	if st, _ := s.now(); !known || what.rehearsed && !st.Simulated {
 		return a, errUnknown
 	}
-	if lim == [2]float64{} {
-		return a, nil
+	var err error
+	if what.read != nil {
+		a.Value, err = what.read(q.Get("v"))
 	}
-	v := q.Get("v")
-	x, err := strconv.ParseFloat(v, 64)
-	if err != nil || !(x >= lim[0] && x <= lim[1]) {
-		return a, fmt.Errorf("value %.20q, a number from %g to %g is needed", v, lim[0], lim[1])
-	}
-	a.Value = x
-	return a, nil
+	return a, err
 }

@@ -4,7 +4,12 @@
 // It computes nothing: a State is shown as it is.
 package page
 
-import "pintle/cmd/pintle/session"
+import (
+	"fmt"
+
+	"pintle/cmd/pintle/session"
+	"pintle/index/written"
+)
 
 // State is everything a viewer shows. Angles have their unit in the name.
 type State struct {
@@ -125,9 +130,30 @@ type Mount struct {
 	Cloud    bool    `json:"cloud"`
 }
 
-// limits of the values of each action a viewer may ask for. One whose limits are
-// both 0 has no value.
-var limits = map[session.ActionName][2]float64{
-	session.Fresh: {0, 0}, session.Tolerance: {0.05, 600}, session.Mute: {0, 1}, session.ResumeRun: {0, 0},
-	session.HandRA: {-180, 180}, session.HandAlt: {-600, 600}, session.HandAz: {-600, 600}, session.Tracking: {0, 1}, session.Cloud: {0, 1},
+// asked is an action that a viewer may ask for.
+type asked struct {
+	// read reads its value as the command line reads its own; nil when it has none.
+	read func(string) (float64, error)
+	// rehearsed is true for what only a rehearsal can do.
+	rehearsed bool
+}
+
+var actions = map[session.ActionName]asked{
+	session.Fresh:     {},
+	session.Tolerance: {read: written.Tolerance.Parse},
+	session.Mute:      {read: onOff},
+	session.ResumeRun: {},
+	session.HandRA:    {written.Span("turn in RA", -180, 180, false).Parse, true},
+	session.HandAlt:   {written.Small("turn in altitude", -600, 600).Parse, true},
+	session.HandAz:    {written.Small("turn in azimuth", -600, 600).Parse, true},
+	session.Tracking:  {onOff, true},
+	session.Cloud:     {onOff, true},
+}
+
+// onOff reads 1 or 0.
+func onOff(s string) (float64, error) {
+	if s != "0" && s != "1" {
+		return 0, fmt.Errorf("value %.20q, 1 or 0 is needed", s)
+	}
+	return float64(s[0] - '0'), nil
 }

@@ -79,6 +79,9 @@ func Skyline(path string) (plan.Skyline, error) {
 	if path == "" {
 		return nil, nil
 	}
+	if st, err := os.Stat(path); err == nil && !st.Mode().IsRegular() { // opening a pipe would wait
+		return nil, advice.With(fmt.Errorf("%s is no file", path), "a line for each stretch: first azimuth, last azimuth, lowest clear altitude")
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		try := "give --blocks FILE"

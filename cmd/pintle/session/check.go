@@ -58,14 +58,29 @@ func (s *Setting) contradicted(frames []*Frame, headerWrong bool) (refusal *Refu
 	return refusal, notes
 }
 
-// timeDoubts names frames whose time was guessed.
-func timeDoubts(frames []*Frame) []Note {
+// timeDoubts names the first of the frames that take part whose time was guessed,
+// and the first whose clock keeps the time of another part of the Earth than the
+// site's.
+func (s *Setting) timeDoubts(frames []*Frame) (out []Note) {
+	guessed, far := false, false
 	for _, f := range frames {
-		if f.In() && f.Read != nil && f.Read.Time.Doubtful {
-			return []Note{{Kind: TimeGuessed, Frame: f.Name, Text: f.Read.Time.Source}}
+		if !f.In() || f.Read == nil {
+			continue
+		}
+		t := &f.Read.Time
+		if t.Doubtful && !guessed {
+			guessed = true
+			out = append(out, Note{Kind: TimeGuessed, Frame: f.Name, Text: t.Source})
+		}
+		if t.Zone == nil || far {
+			continue
+		}
+		var c axis.Contradiction
+		if c, far = axis.ZoneAgainst(f.Name, *t.Zone, s.Site.Lon); far {
+			out = append(out, Note{Kind: Contradicts, Contradiction: &c, Source: s.SiteSource})
 		}
 	}
-	return nil
+	return out
 }
 
 // answerNotes are what there is to say of the engine's answer.

@@ -96,7 +96,7 @@ func (f *Frame) placed(s *Setting) {
 		return
 	}
 	sg := axis.Sighting{
-		Name: f.Name, Time: f.Time(), Place: p, W: f.Field.W, H: f.Field.H,
+		Name: f.Name, Key: f.Path, Time: f.Time(), Place: p, W: f.Field.W, H: f.Field.H,
 		Lens: f.Solution.Lens, SkyFromCam: f.Solution.CamFromSky.Inv(),
 	}
 	for _, m := range f.Solution.Matches {

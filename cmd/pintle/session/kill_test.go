@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -241,15 +242,17 @@ func (v *victim) wait(prefix string, most time.Duration) (said, bool) {
 	}
 }
 
+var long = flag.Bool("long", false, "run the tests that take minutes, too")
+
 // TestThousandsOfFrames feeds live for a long night: memory, goroutines and open
-// files do not grow. PINTLE_FRAMES says how many frames, 300 by default.
+// files do not grow. 5000 frames with -long, which take some ten minutes.
 func TestThousandsOfFrames(t *testing.T) {
-	frames := 300
-	if testing.Short() {
+	frames := 200
+	switch {
+	case *long:
+		frames = 5000
+	case testing.Short():
 		frames = 60
-	}
-	if n, err := strconv.Atoi(os.Getenv("PINTLE_FRAMES")); err == nil {
-		frames = n
 	}
 	root := t.TempDir()
 	dir := filepath.Join(root, "frames")

@@ -52,6 +52,8 @@ const (
 	BuildingIndex                 // patterns of Share, degrees, are being built
 	LongSearch                    // the solver's last search runs
 	NotDone                       // Err: an action that was asked for
+	FolderTooDeep                 // Text: the first folder that lies too deep to be watched
+	FolderTooMany                 // Text: the first folder beyond those that are watched
 )
 
 // Doubtful reports whether the note makes the answer doubtful: such notes stand
@@ -61,7 +63,7 @@ func (n Note) Doubtful() bool {
 	case Unsure, MeasureAnew, OtherFits:
 		return true
 	case Contradicts:
-		return n.Contradiction.Kind != axis.SitesDiffer
+		return n.Contradiction.Kind != axis.SitesDiffer && n.Contradiction.Kind != axis.OneTimeTold
 	case FitWarning:
 		switch n.Warning.Kind {
 		case axis.Disagree, axis.CameraShifted, axis.Bends, axis.FarAxis, axis.SmallTurn, axis.MountMoved:
@@ -69,6 +71,12 @@ func (n Note) Doubtful() bool {
 		}
 	}
 	return false
+}
+
+// mendable reports whether a new measurement could end the doubt: it cannot set
+// the zone of a camera's clock.
+func (n Note) mendable() bool {
+	return n.Kind != Contradicts || n.Contradiction.Kind != axis.ZoneFar
 }
 
 // Refusal says why there is no answer.

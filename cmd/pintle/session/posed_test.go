@@ -42,6 +42,10 @@ func (e posedCamera) Read(_ context.Context, path string) (*Frame, error) {
 	f.Field = &detect.Field{W: spec.Camera.W, H: spec.Camera.H}
 	f.Read = &frame.Frame{Name: f.Name, Format: "posed", Hash: uint64(p.At*1000) + 1, Time: frame.Time{Mid: t.Mid.Add(time.Duration(p.Clock * float64(time.Second))), Source: "the pose"},
 		Site: &frame.Site{Lat: spec.Site.Lat, Lon: spec.Site.Lon, Elev: spec.Site.Elev, Source: "the pose"}}
+	if p.Zone != 0 {
+		ahead := time.Duration(p.Zone * float64(time.Hour))
+		f.Read.Time.Zone = &ahead
+	}
 	if p.Homeless {
 		f.Read.Site = nil
 	}

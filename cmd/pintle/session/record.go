@@ -29,6 +29,7 @@ type keeper struct {
 	still   int // frames since the state was last written
 	misses  []journal.Frame
 	words   func(State) []string
+	why     func(*Frame) string
 }
 
 func newKeeper(c *Config) *keeper {
@@ -43,10 +44,11 @@ func newKeeper(c *Config) *keeper {
 	return k
 }
 
-// Keep sets how the doubts and notes of a state read in the record.
-func (s *Session) Keep(words func(State) []string) {
+// Keep sets how the doubts and notes of a state read in the record, and why a frame
+// took no part.
+func (s *Session) Keep(words func(State) []string, why func(*Frame) string) {
 	if s.keep != nil {
-		s.keep.words = words
+		s.keep.words, s.keep.why = words, why
 	}
 }
 
@@ -216,12 +218,6 @@ func (s *Session) framesKept(f *Frame, st step) (out []journal.Frame) {
 	if st.kind != journal.Measurement || a == nil || a.Result == nil {
 		return []journal.Frame{frameKept(f, f.Turned, st.stars)}
 	}
-	byTime := map[time.Time]*Frame{f.Time(): f}
-	for _, x := range s.frames {
-		if x.In() {
-			byTime[x.Time()] = x
-		}
-	}
 	for i := range a.Sightings {
 		sg, ff := &a.Sightings[i], &a.Result.Frames[i]
 		k := journal.Frame{Name: sg.Name, Time: sg.Time.UTC(), Turn: finite(ff.Turn.Degrees()), Stars: ff.Inliers, RMS: finite(ff.RMS.Arcseconds())}
@@ -231,7 +227,7 @@ func (s *Session) framesKept(f *Frame, st step) (out []journal.Frame) {
 	}
 	for _, x := range s.frames {
 		if x.Miss != nil {
-			out = append(out, missKept(x))
+			out = append(out, s.keep.missKept(x))
 		}
 	}
 	return out
@@ -255,12 +251,12 @@ func frameKept(f *Frame, turned sphere.Angle, stars int) journal.Frame {
 }
 
 // missKept is a frame that took no part, with the reason.
-func missKept(f *Frame) journal.Frame {
-	k := journal.Frame{Name: f.Name, Time: f.Time().UTC(), Missed: true}
-	if f.Miss != nil && f.Miss.Err != nil {
-		k.Reason = f.Miss.Err.Error()
+func (k *keeper) missKept(f *Frame) journal.Frame {
+	out := journal.Frame{Name: f.Name, Time: f.Time().UTC(), Missed: true}
+	if f.Miss != nil && k.why != nil {
+		out.Reason = k.why(f)
 	}
-	return k
+	return out
 }
 
 // mostMisses bounds the frames of a long cloud in one record.
@@ -274,7 +270,7 @@ func (k *keeper) missed(f *Frame) {
 	if len(k.misses) == mostMisses {
 		k.misses = k.misses[1:]
 	}
-	k.misses = append(k.misses, missKept(f))
+	k.misses = append(k.misses, k.missKept(f))
 }
 
 func journalDirection(l sphere.Local) journal.Direction {

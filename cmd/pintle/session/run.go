@@ -63,6 +63,7 @@ type Run struct {
 	picture  int
 	busy     bool
 	gone     bool
+	left     [2]string // folders too deep and too many
 }
 
 // Until goes on until the context ends or Quit is asked for. Its error is one
@@ -100,9 +101,25 @@ func (r *Run) Until(ctx context.Context) error {
 	}
 }
 
-// folder notices that the folder went or came back.
+// leftOut tells of the folders that are not watched.
+func (r *Run) leftOut() (out []Note) {
+	if r.left[0] != "" {
+		out = append(out, Note{Kind: FolderTooDeep, Text: r.left[0]})
+	}
+	if r.left[1] != "" {
+		out = append(out, Note{Kind: FolderTooMany, Text: r.left[1]})
+	}
+	return out
+}
+
+// folder notices that the folder went or came back, and what of it is left out.
 func (r *Run) folder() {
-	gone := r.Watch.State().Gone
+	st := r.Watch.State()
+	if left := [2]string{st.TooDeep, st.TooMany}; left != r.left {
+		r.left = left
+		r.show()
+	}
+	gone := st.Gone
 	if gone == r.gone {
 		return
 	}
@@ -154,6 +171,7 @@ func (r *Run) draw(f *Frame) {
 func (r *Run) State() State {
 	st := r.Session.State()
 	st.Picture = r.picture
+	st.Notes = append(st.Notes, r.leftOut()...)
 	if r.mount != nil {
 		m := *r.mount
 		st.Mount = &m

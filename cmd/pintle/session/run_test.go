@@ -224,3 +224,20 @@ func TestLongWorkIsTold(t *testing.T) {
 	r.Tell(Note{Kind: LongSearch})
 	w.noted(t, LongSearch)
 }
+
+// Folders that are too deep to be watched are told of, frame or no frame, for as
+// long as they are there.
+func TestFolderTooDeepIsTold(t *testing.T) {
+	dir := t.TempDir()
+	_, w := loop(t, dir, filepath.Join(t.TempDir(), "j"))
+	deep := filepath.Join(dir, "a", "b", "c", "d", "e", "f", "g")
+	if err := os.MkdirAll(deep, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	posed.Pose{}.Save(t, filepath.Join(deep, "one.json"))
+	w.noted(t, FolderTooDeep)
+	posed.Pose{}.Save(t, filepath.Join(dir, "one.json"))
+	if s := w.frameNumber(t, 1); kinds(s.Notes) != kinds([]Note{{Kind: FolderTooDeep}}) {
+		t.Errorf("with the frame: %s", kinds(s.Notes))
+	}
+}

@@ -244,7 +244,7 @@ func (s *Session) place(frames []*Frame, before []axis.Sighting, deep bool) {
 	}
 	refusal, doubts := s.setting.contradicted(frames, s.c.Told.HeaderWrong)
 	s.note(doubts...)
-	s.note(timeDoubts(frames)...)
+	s.note(s.setting.timeDoubts(frames)...)
 	if refusal == nil {
 		if refusal, doubts = seeable(together, deep); deep {
 			s.stars = doubts

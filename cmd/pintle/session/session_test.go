@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -142,6 +144,37 @@ func TestHemispheresContradict(t *testing.T) {
 	}
 	if st := s.State(); st.Answer != nil || st.Refusal == nil || st.Refusal.Kind != OtherPole {
 		t.Errorf("answer %v, refusal %+v", st.Answer, st.Refusal)
+	}
+}
+
+// A camera whose clock keeps the time of another part of the Earth is doubted on
+// both roads, and told once; a zone of the country, or none, is not.
+func TestZoneOfTheClock(t *testing.T) {
+	eye := newPosed(t)
+	own := math.Round(eye.Night.Spec().Site.Lon.Degrees() / 15)
+	for zone, doubted := range map[float64]bool{own + 1: false, own - 2: false, 0: false, own + 5: true, own - 8: true} {
+		paths := files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30, Zone: zone}, posed.Pose{At: 40, Turn: 60, Zone: zone})
+		edit := func(c *Config) { wide := 600.0; c.Told.Tolerance = &wide }
+		batch, live := newSessionFor(t, eye, edit), newSessionFor(t, eye, edit)
+		if err := batch.Measure(context.Background(), paths); err != nil {
+			t.Fatal(err)
+		}
+		one(t, live, paths)
+		for i, st := range []State{batch.State(), live.State()} {
+			var told []axis.Contradiction
+			for _, n := range st.Doubts {
+				if n.Kind == Contradicts {
+					told = append(told, *n.Contradiction)
+				}
+			}
+			if st.Answer == nil || (len(told) > 0) != doubted || doubted && (len(told) != 1 || told[0].Kind != axis.ZoneFar || told[0].Names[0] != "01.json") {
+				t.Errorf("road %d, zone %+g where %+g is the longitude's: answer %v, told %+v", i, zone, own, st.Answer != nil, told)
+			}
+			// No new measurement mends it.
+			if st.Next.Kind != AllDone {
+				t.Errorf("road %d, zone %+g: next %+v", i, zone, st.Next)
+			}
+		}
 	}
 }
 
@@ -374,6 +407,10 @@ func TestDeclinationTouchedIsADoubt(t *testing.T) {
 	if len(st.Doubts) == 0 || st.Doubts[0].Kind != MeasureAnew || st.Next.Kind != MeasureFresh {
 		t.Errorf("doubts %s, next %+v", kinds(st.Doubts), st.Next)
 	}
+	one(t, s, files(t, posed.Pose{At: p.At + 20, Lost: true}))
+	if st := s.State(); len(st.Doubts) == 0 || len(st.OfFrame().Doubts)+len(st.OfFrame().Notes) > 0 {
+		t.Errorf("an unsolved frame: doubts %s of the answer, %s of its own", kinds(st.Doubts), kinds(st.News))
+	}
 	s.Begin()
 	if st := s.State(); st.Phase != Measuring || st.Answer != nil || len(st.Doubts) > 0 || len(st.Trail) > 0 {
 		t.Errorf("a new measurement begins with %+v", st)
@@ -444,5 +481,31 @@ func TestTolerances(t *testing.T) {
 	}
 	if _, err := New(Config{Told: Told{Auto: true}, Now: time.Now}); err == nil {
 		t.Error("auto without a camera is taken")
+	}
+}
+
+// Two frames of one name, from two folders, in one second: what the fit says of
+// each is its own.
+func TestFramesOfOneNameAndTime(t *testing.T) {
+	eye := newPosed(t)
+	dir := t.TempDir()
+	var paths []string
+	for folder, p := range map[string]posed.Pose{"a": {}, "b": {At: 20, Turn: 30, Clock: -20}} {
+		path := filepath.Join(dir, folder, "light.json")
+		if err := os.Mkdir(filepath.Dir(path), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		p.Save(t, path)
+		paths = append(paths, path)
+	}
+	slices.Sort(paths)
+	s := newSessionFor(t, eye, nil)
+	one(t, s, paths)
+	st := s.State()
+	if st.Answer == nil || st.Last.Name != "light.json" {
+		t.Fatalf("answer %v, last frame %+v", st.Answer != nil, st.Last)
+	}
+	if fit := st.Used(st.Last); fit == nil || fit.Turn.Degrees() < 29 {
+		t.Errorf("the second frame of the name: %+v, want a turn of 30 degrees", fit)
 	}
 }

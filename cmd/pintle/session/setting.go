@@ -55,8 +55,11 @@ func (s *Setting) PoleAt(p *place.Place) sphere.Local {
 // usualTolerance suits most portable set-ups (common practice, no source).
 const usualTolerance = sphere.Arcminute
 
-// mostTolerance bounds what counts as a tolerance at all.
-const mostTolerance = 600 * sphere.Arcminute
+// What counts as a tolerance at all, as in the gear file.
+const (
+	leastTolerance = 0.01 * sphere.Arcminute
+	mostTolerance  = 600 * sphere.Arcminute
+)
 
 // settleGear settles what needs no frame: tolerance and mount.
 func (s *Setting) settleGear(t *Told, g gear.Gear) error {
@@ -82,7 +85,7 @@ func (s *Setting) settleTolerance(t *Told, g gear.Gear) error {
 	switch {
 	case t.Tolerance != nil:
 		x := sphere.Angle(*t.Tolerance) * sphere.Arcminute
-		if !(x > 0 && x <= mostTolerance) {
+		if !(x >= leastTolerance && x <= mostTolerance) {
 			return &Unsettled{Kind: ToleranceOutOfRange, Value: *t.Tolerance, Limit: mostTolerance.Arcminutes()}
 		}
 		s.Tolerance, s.ToleranceSource = x, Source{Kind: FromPerson}

@@ -37,6 +37,7 @@ type State struct {
 
 	Doubts []Note // these stand above the arrows
 	Notes  []Note
+	News   []Note // those of both that are of the last frame or of what just happened
 	Next   Next
 
 	Trail   []Point
@@ -110,6 +111,7 @@ func (s *Session) State() State {
 		}
 		st.Ellipse = ellipse(a.Cov, a.Offset)
 	}
+	st.News = append(s.fileNotes(), s.passing...)
 	for _, n := range s.notes() {
 		if n.Doubtful() {
 			st.Doubts = append(st.Doubts, n)
@@ -135,6 +137,11 @@ func (s *Session) notes() []Note {
 	if s.refusal == nil {
 		out = append(append(out, s.stars...), s.engine.answerNotes()...)
 	}
+	return append(append(out, s.fileNotes()...), s.passing...)
+}
+
+// fileNotes are the readers' words on the frames, each once.
+func (s *Session) fileNotes() (out []Note) {
 	said := map[string]bool{}
 	for _, f := range s.frames {
 		for _, n := range f.Notes {
@@ -144,7 +151,14 @@ func (s *Session) notes() []Note {
 			}
 		}
 	}
-	return append(out, s.passing...)
+	return out
+}
+
+// OfFrame is the state with the notes of its last frame alone, without what was
+// said of an answer that the frame says nothing of.
+func (st State) OfFrame() State {
+	st.Doubts, st.Notes = nil, st.News
+	return st
 }
 
 // share is the part of the tolerance that one adjuster alone may leave, so that
@@ -198,7 +212,7 @@ func (s *Session) next(st *State) Next {
 		return Next{Kind: TurnRA}
 	case e.mustAgain():
 		return Next{Kind: MeasureFresh}
-	case st.Within && len(st.Doubts) > 0:
+	case st.Within && slices.ContainsFunc(st.Doubts, Note.mendable):
 		return Next{Kind: MeasureFresh}
 	case st.Within && st.Sure:
 		return Next{Kind: AllDone}
@@ -236,7 +250,7 @@ func (st *State) Used(f *Frame) *axis.FrameFit {
 	}
 	r := st.Answer.Result
 	for i := range st.Answer.Sightings {
-		if st.Answer.Sightings[i].Name == f.Name && st.Answer.Sightings[i].Time.Equal(f.Time()) {
+		if s := &st.Answer.Sightings[i]; s.Key == f.Path && s.Time.Equal(f.Time()) {
 			return &r.Frames[i]
 		}
 	}

@@ -194,7 +194,7 @@ func (s *Session) SetSite(site place.Site) error {
 
 // SetTolerance changes the tolerance.
 func (s *Session) SetTolerance(t sphere.Angle) error {
-	if !(t > 0 && t <= mostTolerance) {
+	if !(t >= leastTolerance && t <= mostTolerance) {
 		return &Unsettled{Kind: ToleranceOutOfRange, Value: t.Arcminutes(), Limit: mostTolerance.Arcminutes()}
 	}
 	s.engine.setTolerance(t)

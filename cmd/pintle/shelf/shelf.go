@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/whole"
 	"pintle/index"
 	"pintle/index/stars"
 )
@@ -57,14 +58,20 @@ type Shelf struct {
 // tells the time.
 func Open(dir string, now func() time.Time, w Watcher) *Shelf {
 	s := &Shelf{Wide: &index.Library{Dir: dir, List: stars.Embedded(), Now: now, Building: w.Building}, watch: w}
-	list, err := stars.OpenFile(index.DeepList(dir))
+	folder := index.DeepFolder(dir)
+	list, err := stars.OpenFile(index.DeepList(folder))
 	switch {
 	case err == nil:
-		s.Deep = &index.Library{Dir: index.DeepFolder(dir), List: list, Set: index.DeepBands(), Now: now, Building: w.BuildingDeep}
+		s.Deep = deep(folder, list, now, w)
 	case !errors.Is(err, fs.ErrNotExist):
 		s.Damaged = err
 	}
 	return s
+}
+
+// deep is the library of a deeper list.
+func deep(folder string, list *stars.List, now func() time.Time, w Watcher) *index.Library {
+	return &index.Library{Dir: folder, List: list, Set: index.DeepBands(), Now: now, Building: w.BuildingDeep}
 }
 
 // Close closes both.
@@ -88,16 +95,20 @@ func (s *Shelf) BuildDeep(ctx context.Context, again bool) error {
 	if s.Deep == nil {
 		return nil
 	}
+	return whole.Locked(index.DeepRoot(s.Wide.Dir), func() error { return buildDeep(ctx, s.Deep, again, s.watch) })
+}
+
+func buildDeep(ctx context.Context, lib *index.Library, again bool, w Watcher) error {
 	// Large blocks come and go in a build: memory is dearer than time.
 	defer debug.SetGCPercent(debug.SetGCPercent(30))
-	good, poor := index.Serves(s.Deep.List)
+	good, poor := index.Serves(lib.List)
 	for _, b := range poor {
-		s.watch.Poor(b)
-		if err := index.Remove(s.Deep.Dir, b); err != nil {
+		w.Poor(b)
+		if err := index.Remove(lib.Dir, b); err != nil {
 			return err
 		}
 	}
-	return build(ctx, s.Deep, good, again, "room: some 150 bytes a star")
+	return build(ctx, lib, good, again, "room: some 150 bytes a star")
 }
 
 // build builds bands of a library, the widest first; room is what the disk

@@ -19,12 +19,14 @@ type lines struct {
 	out    chan []byte
 	done   chan struct{}
 	render func(*session.State) []byte
+	aside  func(string)    // says what cannot wait for a frame; nil for nobody
+	told   map[string]bool // of that
 }
 
 const mostLines = 4096
 
 func newLines(w io.Writer, render func(*session.State) []byte) *lines {
-	l := &lines{make(chan []byte, mostLines), make(chan struct{}), render}
+	l := &lines{out: make(chan []byte, mostLines), done: make(chan struct{}), render: render, told: map[string]bool{}}
 	go func() {
 		defer close(l.done)
 		for b := range l.out {
@@ -43,7 +45,17 @@ func (l *lines) Frame(st session.State) {
 	}
 }
 
-func (l *lines) Show(session.State) {}
+// Show tells what frames may be missing for.
+func (l *lines) Show(st session.State) {
+	for _, n := range st.Notes {
+		w := words.Note(n)
+		if n.Kind != session.FolderTooDeep && n.Kind != session.FolderTooMany || l.told[w] || l.aside == nil {
+			continue
+		}
+		l.told[w] = true
+		l.aside("note: " + w)
+	}
+}
 
 // Close waits a little for a reader that is slow.
 func (l *lines) Close() {
@@ -62,26 +74,30 @@ type Live interface {
 
 // LiveJSON is the view that prints an object for each frame.
 func (t *Terminal) LiveJSON() Live {
-	return newLines(t.Out, func(st *session.State) []byte {
+	l := newLines(t.Out, func(st *session.State) []byte {
 		b, err := json.Marshal(liveLine(st))
 		if err != nil {
 			return nil
 		}
 		return append(numbered(b), '\n')
 	})
+	l.aside = t.Note
+	return l
 }
 
 // LiveLines is the view for a place that is no terminal: first where and for
 // which pole, then a line for each frame.
 func (t *Terminal) LiveLines() Live {
 	said := ""
-	return newLines(t.Out, func(st *session.State) []byte {
+	l := newLines(t.Out, func(st *session.State) []byte {
 		out := ""
 		if now := words.Standing(&st.Setting); now != said && st.Setting.Settled {
 			said, out = now, now+"\n"
 		}
 		return []byte(out + plainLine(st) + "\n")
 	})
+	l.aside = t.Note
+	return l
 }
 
 // plainLine is one frame in one line.
@@ -91,6 +107,10 @@ func plainLine(st *session.State) string {
 		b.WriteString(words.Simulation + "  ")
 	}
 	f := st.Last
+	if f.Miss != nil {
+		own := st.OfFrame()
+		st = &own
+	}
 	fmt.Fprintf(&b, "%s ", words.Pad(filepath.Base(f.Path), 20))
 	switch a := st.Answer; {
 	case st.Refusal != nil:
@@ -132,6 +152,7 @@ type screen struct {
 	fresh chan struct{}
 	quit  chan struct{}
 	done  chan struct{}
+	left  sync.Once
 }
 
 // Screen is the view that fills a terminal.
@@ -141,6 +162,8 @@ type Screen interface {
 	Code()
 	// Ask shows a question and what was typed so far; "" ends it.
 	Ask(question string)
+	// Leave gives the terminal back at once, without waiting for anything.
+	Leave()
 }
 
 // LiveScreen returns the view for a terminal; links and code are the page's
@@ -251,6 +274,11 @@ func (t *Terminal) red(r row) string {
 	return "\x1b[31m" + text + "\x1b[0m"
 }
 
+// Leave gives the terminal its own screen and cursor back.
+func (s *screen) Leave() {
+	s.left.Do(func() { s.t.out.steer("\x1b[?25h\x1b[?1049l") })
+}
+
 // Close leaves the last state on the terminal.
 func (s *screen) Close() {
 	close(s.quit)
@@ -258,9 +286,9 @@ func (s *screen) Close() {
 	case <-s.done:
 	case <-time.After(time.Second):
 	}
+	s.Leave()
 	w, h := s.size()
 	var b strings.Builder
-	b.WriteString("\x1b[?25h\x1b[?1049l")
 	for _, r := range panel(&s.last, "", nil, s.now().Sub(s.at), w, h) {
 		b.WriteString(words.Foreign(r.text) + "\r\n")
 	}

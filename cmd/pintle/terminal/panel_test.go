@@ -3,6 +3,7 @@ package terminal
 import (
 	"bytes"
 	"errors"
+	"io"
 	"strings"
 	"testing"
 	"time"
@@ -108,6 +109,35 @@ func TestPlainLineOfAFrameThatIsOut(t *testing.T) {
 	if j := liveLine(&st); j.Offset != nil || j.Within || len(j.Moves) > 0 || j.Solved || !strings.Contains(j.Reason, "cloud") {
 		t.Errorf("the line of a frame that takes no part has figures: %+v", j)
 	}
+}
+
+// What was said of an answer is not said again of a frame that is not in it.
+func TestMissedFrameRepeatsNoNote(t *testing.T) {
+	st := evening()
+	st.Doubts = []session.Note{{Kind: session.Unsure, Angle: sphere.Arcminute}}
+	st.Notes = append(st.Notes, session.Note{Kind: session.NearZenith})
+	st.News = []session.Note{{Kind: session.OfFile, Frame: "b.fits", Text: "own"}}
+	j := liveLine(&st)
+	if len(j.Doubts) != 0 || len(j.Warnings) != 1 || !strings.Contains(j.Note, "own") || j.Note != j.Warnings[0] {
+		t.Errorf("doubts %q, warnings %q, note %q", j.Doubts, j.Warnings, j.Note)
+	}
+	if line := plainLine(&st); strings.Contains(line, "uncertain") || !strings.Contains(line, "own") {
+		t.Errorf("%q", line)
+	}
+}
+
+// What frames may be missing for is told without a frame, once.
+func TestLinesTellOfFoldersLeftOut(t *testing.T) {
+	var said []string
+	l := newLines(io.Discard, func(*session.State) []byte { return nil })
+	l.aside = func(s string) { said = append(said, s) }
+	st := session.State{Notes: []session.Note{{Kind: session.FolderTooDeep, Text: "a/b\x1b"}, {Kind: session.FolderBack}}}
+	l.Show(st)
+	l.Show(st)
+	if len(said) != 1 || !strings.Contains(said[0], "more than 6 folders deep") || strings.Contains(said[0], "\x1b") {
+		t.Errorf("%q", said)
+	}
+	l.Close()
 }
 
 // Nobody reads the lines: the run goes on.

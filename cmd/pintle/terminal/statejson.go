@@ -219,6 +219,10 @@ type LiveLine struct {
 }
 
 func liveLine(st *session.State) LiveLine {
+	if f := st.Last; f != nil && f.Miss != nil {
+		own := st.OfFrame()
+		st = &own
+	}
 	j := LiveLine{Phase: string(st.Phase), Moves: []moveJSON{}, standingJSON: standing(&st.Setting), Simulated: st.Simulated,
 		Doubts: orEmpty(words.Notes(st.Doubts)), Warnings: orEmpty(words.Record(*st)), Note: words.Together(st), Next: words.Next(st)}
 	if f := st.Last; f != nil {

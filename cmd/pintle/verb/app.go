@@ -30,10 +30,11 @@ type app struct {
 	*terminal.Terminal
 	now    func() time.Time
 	getenv func(string) string
+	end    *ending
 }
 
 func newApp(stdout, stderr io.Writer) *app {
-	return &app{Terminal: terminal.New(stdout, stderr, os.Getenv), now: time.Now, getenv: os.Getenv}
+	return &app{Terminal: terminal.New(stdout, stderr, os.Getenv), now: time.Now, getenv: os.Getenv, end: newEnding()}
 }
 
 // arcmin is an amount in arcminutes.

@@ -40,7 +40,7 @@ func (a *app) begin(f *flags.Sight, edit func(*session.Config) error) (*session.
 	if err != nil {
 		return nil, nil, nil, errors.Join(words.PlainError(err), closeIndex())
 	}
-	s.Keep(words.Record)
+	s.Keep(words.Record, words.Miss)
 	return s, photos, closeIndex, nil
 }
 

@@ -47,8 +47,8 @@ func (a *app) demoCommand() *cobra.Command {
 	return c
 }
 
-// folder is where the photographs go; tidy removes it when it is not kept.
-func (f *demoFlags) folder(name string) (dir string, tidy func(), err error) {
+// demoFolder is where the photographs go; tidy removes it when it is not kept.
+func (a *app) demoFolder(f *demoFlags, name string) (dir string, tidy func(), err error) {
 	if f.keep != "" {
 		if err := os.MkdirAll(f.keep, 0o755); err != nil {
 			return "", nil, advice.With(err, "name another folder with --keep DIR")
@@ -58,7 +58,7 @@ func (f *demoFlags) folder(name string) (dir string, tidy func(), err error) {
 	if dir, err = os.MkdirTemp("", name+"-*"); err != nil {
 		return "", nil, advice.With(fmt.Errorf("cannot make a temporary folder: %w", err), "name a folder with --keep DIR")
 	}
-	return dir, func() { os.RemoveAll(dir) }, nil
+	return dir, a.end.atLast(func() { os.RemoveAll(dir) }), nil
 }
 
 // demo renders a night into files, measures them on the road of the axis verb,
@@ -69,7 +69,7 @@ func (a *app) demo(ctx context.Context, f *demoFlags) error {
 	if err != nil {
 		return err
 	}
-	dir, tidy, err := f.folder("pintle-demo")
+	dir, tidy, err := a.demoFolder(f, "pintle-demo")
 	if err != nil {
 		return err
 	}

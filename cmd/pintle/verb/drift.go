@@ -2,7 +2,6 @@ package verb
 
 import (
 	"context"
-	"errors"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -81,12 +80,11 @@ func watchDrift(s *session.Session) (*terminal.DriftCheck, error) {
 	}
 	var err error
 	d.Watch, err = axis.WatchDrift(sightings)
-	var weak *axis.WeakError
-	switch {
-	case errors.As(err, &weak), errors.Is(err, axis.ErrNoWatch):
-		d.Reason = err.Error()
+	if why, ok := words.Reason(err); ok {
+		d.Reason = why
 		return d, nil
-	case err != nil:
+	}
+	if err != nil {
 		return nil, err
 	}
 	d.Offset = d.Watch.OffsetFrom(s.Setting().PoleAt(sightings[0].Place))

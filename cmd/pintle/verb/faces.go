@@ -13,8 +13,9 @@ import (
 	"pintle/cmd/pintle/terminal"
 )
 
-// openFaces opens the page and the terminal's view, and listens to keys.
-func (a *app) openFaces(ctx context.Context, f *flags.Page, asJSON bool, r *session.Run) (closeAll func(), err error) {
+// openFaces opens the page and the terminal's view, and listens to keys; quit is
+// what the key for the end does, whatever the run is doing.
+func (a *app) openFaces(ctx context.Context, quit func(), f *flags.Page, asJSON bool, r *session.Run) (closeAll func(), err error) {
 	links, closePage, err := a.openPage(ctx, f, r)
 	if err != nil {
 		return nil, err
@@ -32,7 +33,9 @@ func (a *app) openFaces(ctx context.Context, f *flags.Page, asJSON bool, r *sess
 			code, _ = page.QR(links[0])
 		}
 		screen := a.LiveScreen(links, code, a.now)
-		view, restore = screen, keys(ctx, os.Stdin, r.Actions, r.Rehearse != nil, screen)
+		view, restore = screen, keys(ctx, quit, os.Stdin, r.Actions, r.Rehearse != nil, screen)
+		back := restore
+		restore = a.end.atLast(func() { screen.Leave(); back() })
 	}
 	r.Views = append(r.Views, view)
 	return func() {

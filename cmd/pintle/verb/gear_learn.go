@@ -2,13 +2,11 @@ package verb
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 
 	"github.com/spf13/cobra"
 
-	"pintle/axis"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/flags"
 	"pintle/cmd/pintle/gear"
@@ -129,9 +127,8 @@ func (f *learnFlags) turned(ctx context.Context, a *app, paths []string) (t gear
 		return t, words.Refusal(refusal), nil
 	}
 	t, err = gear.Between(both[0], both[1], f.tracking)
-	var weak *axis.WeakError
-	if errors.As(err, &weak) {
-		return t, weak.Error(), nil
+	if why, ok := words.Reason(err); ok {
+		return t, why, nil
 	}
 	return t, "", err
 }

@@ -12,8 +12,9 @@ import (
 	"pintle/cmd/pintle/words"
 )
 
-// keys reads single keys from a terminal until the context ends.
-func keys(ctx context.Context, in *os.File, actions chan<- session.Action, pretended bool, screen terminal.Screen) (restore func()) {
+// keys reads single keys from a terminal until the context ends. The one that
+// ends the run does not wait behind a frame.
+func keys(ctx context.Context, quit func(), in *os.File, actions chan<- session.Action, pretended bool, screen terminal.Screen) (restore func()) {
 	fd := int(in.Fd())
 	if !term.IsTerminal(fd) {
 		return func() {}
@@ -30,6 +31,10 @@ func keys(ctx context.Context, in *os.File, actions chan<- session.Action, prete
 				return
 			}
 			if a, ok := k.press(b[0]); ok {
+				if a.Name == session.Quit {
+					quit()
+					return
+				}
 				select {
 				case actions <- a:
 				case <-ctx.Done():

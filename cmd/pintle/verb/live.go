@@ -138,7 +138,8 @@ func (a *app) follow(ctx context.Context, f *liveFlags, r *session.Run, photos *
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	r.Actions = make(chan session.Action, 16)
-	closeFaces, err := a.openFaces(ctx, &f.page, f.asJSON, r)
+	quit := func() { cancel(); a.end.ask() }
+	closeFaces, err := a.openFaces(ctx, quit, &f.page, f.asJSON, r)
 	if err != nil {
 		return err
 	}

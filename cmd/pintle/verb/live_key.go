@@ -22,6 +22,9 @@ func (a *app) pageKey(renew bool) (string, error) {
 		return newKey(), nil // for this run only
 	}
 	path := filepath.Join(filepath.Dir(journal), "page.key")
+	if st, err := os.Stat(path); err == nil && !st.Mode().IsRegular() {
+		return newKey(), nil // opening a pipe would wait
+	}
 	if b, err := os.ReadFile(path); err == nil && !renew {
 		if k := strings.TrimSpace(string(b)); len(k) == keyLength {
 			return k, nil

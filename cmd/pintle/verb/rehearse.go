@@ -65,7 +65,7 @@ func (a *app) rehearse(ctx context.Context, f *demoFlags) error {
 	if err != nil {
 		return err
 	}
-	dir, tidy, err := f.folder("pintle-rehearsal")
+	dir, tidy, err := a.demoFolder(f, "pintle-rehearsal")
 	if err != nil {
 		return err
 	}

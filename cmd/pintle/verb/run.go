@@ -15,7 +15,10 @@ import (
 
 // Run executes one command line and returns the exit status.
 func Run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	a := newApp(stdout, stderr)
+	return newApp(stdout, stderr).run(ctx, args)
+}
+
+func (a *app) run(ctx context.Context, args []string) int {
 	root := a.root()
 	if len(args) == 0 && doubleClicked() {
 		args = []string{"evening"}

@@ -2,7 +2,6 @@ package verb
 
 import (
 	"context"
-	"errors"
 
 	"github.com/spf13/cobra"
 
@@ -10,7 +9,6 @@ import (
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/terminal"
 	"pintle/cmd/pintle/words"
-	"pintle/solve"
 )
 
 // solveFlags are those of the verb solve.
@@ -89,9 +87,8 @@ func (a *app) solveOne(ctx context.Context, photos *session.Photographs, path, n
 		return nil, err
 	}
 	r := &terminal.Solved{Path: f.Path, Name: name, Solution: f.Solution, Detected: len(f.Field.Stars), Took: f.Elapsed}
-	var un *solve.Unsolved
-	if f.Solution == nil && errors.As(f.Miss.Err, &un) {
-		r.Why = un.Reason
+	if f.Solution == nil {
+		r.Why, _ = words.Reason(f.Miss.Err)
 	}
 	return r, nil
 }

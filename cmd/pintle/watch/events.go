@@ -110,7 +110,7 @@ func (w *Watcher) event(ev *events, e fsnotify.Event) {
 		return
 	}
 	if info, err := os.Stat(e.Name); err == nil && info.IsDir() {
-		if !hidden(e.Name) && depth(w.dir, e.Name) <= mostDeep {
+		if w.wanted(e.Name, ev) {
 			ev.add(e.Name)
 			w.within(e.Name, ev)
 		}
@@ -118,6 +118,12 @@ func (w *Watcher) event(ev *events, e fsnotify.Event) {
 	}
 	ev.misses = 0
 	w.touched(e.Name)
+}
+
+// wanted is true for a new folder that is to be watched; looking tells of those
+// beyond the limits.
+func (w *Watcher) wanted(dir string, ev *events) bool {
+	return !hidden(dir) && depth(w.dir, dir) <= MostDeep && len(ev.watched) < MostFolders
 }
 
 // within takes notice of what a new folder already holds when its watch begins.
@@ -129,7 +135,7 @@ func (w *Watcher) within(dir string, ev *events) {
 	for _, d := range entries {
 		path := filepath.Join(dir, d.Name())
 		if d.IsDir() {
-			if !hidden(path) && depth(w.dir, path) <= mostDeep && !ev.watched[path] {
+			if !ev.watched[path] && w.wanted(path, ev) {
 				ev.add(path)
 				w.within(path, ev)
 			}

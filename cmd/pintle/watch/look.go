@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"cmp"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -10,8 +11,8 @@ import (
 
 // Limits of what is looked at: a folder of photographs, not a whole disk.
 const (
-	mostDeep    = 6
-	mostFolders = 512
+	MostDeep    = 6
+	MostFolders = 512
 	mostKnown   = 200_000
 )
 
@@ -27,7 +28,7 @@ func (w *Watcher) look(ev *events, first bool) (took time.Duration) {
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.state.Err = nil
+	w.state.Err, w.state.TooDeep, w.state.TooMany = nil, seen.tooDeep, seen.tooMany
 	if !gone {
 		w.state.Err = err
 	}
@@ -52,6 +53,8 @@ func (w *Watcher) look(ev *events, first bool) (took time.Duration) {
 type found struct {
 	paths []string
 	infos map[string]os.FileInfo
+
+	tooDeep, tooMany string // the first folders beyond the limits
 }
 
 // walk goes through the folders, and lets every one of them be watched.
@@ -69,9 +72,17 @@ func (w *Watcher) walk(ev *events) (found, error) {
 		case err != nil:
 			return nil // a sub-folder that may not be read, or just went
 		case d.IsDir():
-			if folders++; path != root && (hidden(path) || depth(w.dir, path) > mostDeep || folders > mostFolders) {
+			switch {
+			case path != root && hidden(path):
+				return fs.SkipDir
+			case depth(w.dir, path) > MostDeep:
+				seen.tooDeep = cmp.Or(seen.tooDeep, path)
+				return fs.SkipDir
+			case folders >= MostFolders:
+				seen.tooMany = cmp.Or(seen.tooMany, path)
 				return fs.SkipDir
 			}
+			folders++
 			ev.add(path)
 		case !hidden(path):
 			if info, err := os.Stat(path); err == nil && info.Mode().IsRegular() {

@@ -58,6 +58,9 @@ type State struct {
 	Skipped int   // files passed over for newer ones
 	Present int   // files left alone that were there at the start
 	Err     error // why looking failed, apart from a folder that is not there
+	// TooDeep and TooMany are the first folders that are not looked at, because they
+	// are below MostDeep others, or beyond MostFolders; "" for none.
+	TooDeep, TooMany string
 }
 
 // Watcher watches one folder. Run must be running.

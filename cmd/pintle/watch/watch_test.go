@@ -287,3 +287,37 @@ func TestLinkToFolder(t *testing.T) {
 		t.Fatalf("got %s", f.Path)
 	}
 }
+
+// Folders too deep or too many are not looked at, and named.
+func TestLimitsAreTold(t *testing.T) {
+	both(t, func(t *testing.T, o Options) {
+		dir := t.TempDir()
+		w := start(t, dir, o)
+		if s := w.State(); s.TooDeep+s.TooMany != "" {
+			t.Fatalf("an empty folder: %+v", s)
+		}
+		deep := dir
+		for i := range MostDeep + 1 {
+			deep = filepath.Join(deep, fmt.Sprint(i))
+		}
+		if err := os.MkdirAll(filepath.Join(deep, "further"), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		write(t, filepath.Join(deep, "frame"), "not seen")
+		write(t, filepath.Join(filepath.Dir(deep), "frame"), "seen")
+		if f := next(t, w, false); f.Path != filepath.Join(filepath.Dir(deep), "frame") {
+			t.Errorf("got %s", f.Path)
+		}
+		until(t, "the telling", func() bool { return w.State().TooDeep == deep })
+		if err := os.RemoveAll(filepath.Join(dir, "0")); err != nil {
+			t.Fatal(err)
+		}
+		until(t, "the end of it", func() bool { return w.State().TooDeep == "" })
+		for i := range MostFolders {
+			if err := os.Mkdir(filepath.Join(dir, fmt.Sprintf("n%03d", i)), 0o755); err != nil {
+				t.Fatal(err)
+			}
+		}
+		until(t, "the telling", func() bool { return w.State().TooMany == filepath.Join(dir, fmt.Sprintf("n%03d", MostFolders-1)) })
+	})
+}

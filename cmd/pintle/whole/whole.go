@@ -54,13 +54,51 @@ func Write(path string, how How, write func(io.Writer) error) error {
 	case err == nil:
 		how.Perm = old.Mode().Perm()
 	}
-	sweep(path)
-	tmp, err := fill(path, how.Perm, write)
+	f, err := Begin(path)
 	if err != nil {
 		return err
 	}
-	defer os.Remove(tmp) // gone already when it was renamed
-	if err := place(tmp, path, how.Replace); err != nil {
+	defer f.Drop() // gone already when it has its name
+	err = write(f)
+	passing("written")
+	if pathError := (*fs.PathError)(nil); errors.As(err, &pathError) {
+		return refused(err)
+	} else if err != nil {
+		return err
+	}
+	return f.Keep(path, how)
+}
+
+// File is a file in the making, under a temporary name: Keep gives it its own,
+// Drop removes it.
+type File struct {
+	f    *os.File
+	done bool // it is on the disk and closed
+}
+
+// Begin begins a file that is to stand at path or, under another name, beside
+// it, and sweeps away what crashes have left of earlier ones.
+func Begin(path string) (*File, error) {
+	sweep(path)
+	f, err := os.CreateTemp(filepath.Dir(path), pattern(path))
+	if err != nil {
+		return nil, refused(err)
+	}
+	passing("created")
+	return &File{f: f}, nil
+}
+
+// Write writes to the file.
+func (f *File) Write(b []byte) (int, error) { return f.f.Write(b) }
+
+// Keep brings the file to the disk and gives it its name. Without How.Replace a
+// file that has the name stays, and the error is an [fs.ErrExist]: another name
+// may be tried.
+func (f *File) Keep(path string, how How) error {
+	if err := f.finish(how); err != nil {
+		return err
+	}
+	if err := place(f.f.Name(), path, how.Replace); err != nil {
 		return err
 	}
 	passing("placed")
@@ -69,8 +107,41 @@ func Write(path string, how How, write func(io.Writer) error) error {
 	return nil
 }
 
+// finish brings the file to the disk, once.
+func (f *File) finish(how How) error {
+	if f.done {
+		return nil
+	}
+	if how.Perm == 0 {
+		how.Perm = 0o644
+	}
+	err := f.f.Chmod(how.Perm)
+	if errors.Is(err, errors.ErrUnsupported) {
+		err = nil
+	}
+	err = refused(errors.Join(err, f.f.Sync()))
+	passing("synced")
+	err = errors.Join(err, f.f.Close())
+	f.done = err == nil
+	return err
+}
+
+// Drop removes a file that was not kept.
+func (f *File) Drop() {
+	f.f.Close()
+	os.Remove(f.f.Name())
+}
+
+// errExists is an [fs.ErrExist] that reads well behind a name.
+var errExists error = existing{}
+
+type existing struct{}
+
+func (existing) Error() string        { return "exists" }
+func (existing) Is(target error) bool { return target == fs.ErrExist }
+
 func exists(path string) error {
-	return advice.With(fmt.Errorf("%s exists already", path), "name another file, or replace it with --replace")
+	return advice.With(fmt.Errorf("%s %w already", path, errExists), "name another file, or replace it with --replace")
 }
 
 // refused adds what to try to an error of the disk.
@@ -81,31 +152,6 @@ func refused(err error) error {
 // pattern names the temporary files of a file.
 func pattern(path string) string { return "." + filepath.Base(path) + "-*.part" }
 
-// fill writes a temporary file beside path; what fails leaves none.
-func fill(path string, perm fs.FileMode, write func(io.Writer) error) (tmp string, err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), pattern(path))
-	if err != nil {
-		return "", refused(err)
-	}
-	passing("created")
-	err = write(f)
-	passing("written")
-	if err == nil {
-		if err = f.Chmod(perm); errors.Is(err, errors.ErrUnsupported) {
-			err = nil
-		}
-		err = refused(errors.Join(err, f.Sync()))
-	} else if pathError := (*fs.PathError)(nil); errors.As(err, &pathError) {
-		err = refused(err)
-	}
-	passing("synced")
-	if err = errors.Join(err, f.Close()); err != nil {
-		os.Remove(f.Name())
-		return "", err
-	}
-	return f.Name(), nil
-}
-
 // place gives a temporary file its name.
 func place(tmp, path string, replace bool) error {
 	if replace {
@@ -114,6 +160,7 @@ func place(tmp, path string, replace bool) error {
 	err := os.Link(tmp, path) // unlike a rename it never replaces
 	switch {
 	case err == nil:
+		os.Remove(tmp)
 		return nil
 	case errors.Is(err, fs.ErrExist):
 		return exists(path)

@@ -21,6 +21,9 @@ Everything measured goes to a journal as it happens; after a crash
 Keys: n new measurement, + and - tolerance, m sound, p code for the phone,
 r resume, s say the site, q quit.`
 
+// PageByName answers who opens the page by this computer's name.
+const PageByName = "This page opens by number, not by name: anyone could give this computer another name. Use the address that pintle printed, or its QR code."
+
 const LiveExample = `  pintle live ~/captures
   pintle live ~/captures --phone --alt-turn 45 --az-turn 80
   pintle live ~/captures --json --lat 31.4S --lon 121.9E --elev 430`

@@ -12,8 +12,8 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/watch"
 	"pintle/index/sphere"
-	"pintle/solve"
 )
 
 // join puts remarks together.
@@ -240,7 +240,6 @@ func Earlier(x *session.Earlier) string {
 // Miss says why a frame takes no part.
 func Miss(f *session.Frame) string {
 	m := f.Miss
-	var un *solve.Unsolved
 	switch m.Kind {
 	case session.Unreadable:
 		if errors.Is(m.Err, session.ErrNotWhole) {
@@ -250,8 +249,8 @@ func Miss(f *session.Frame) string {
 	case session.NoPicture:
 		return "no photograph"
 	case session.Unsolved:
-		if errors.As(m.Err, &un) {
-			return "not solved: " + un.Reason
+		if why, ok := Reason(m.Err); ok {
+			return "not solved: " + why
 		}
 		return "not solved: " + m.Err.Error()
 	case session.NoTime:
@@ -270,6 +269,9 @@ func Miss(f *session.Frame) string {
 		return fmt.Sprintf("set aside: its time lies %s before that of %s, which came first", span(m.Gap), m.Other)
 	case session.FarTime:
 		return fmt.Sprintf("set aside: its time lies %s after that of %s", span(m.Gap), m.Other)
+	}
+	if why, ok := Reason(m.Err); ok { // Misfit
+		return why
 	}
 	if m.Err != nil { // BadTime, BadSite, Misfit
 		return m.Err.Error()
@@ -296,7 +298,7 @@ func Refusal(r *session.Refusal) string {
 	case session.TooFew:
 		return fmt.Sprintf("%d of %s can be used, 2 are needed", r.Count, Count(r.Of, "frame"))
 	case session.WeakGeometry:
-		return r.Weak.Error()
+		return Weak(r.Weak)
 	case session.OtherPole:
 		return fmt.Sprintf("%s states a site at latitude %s, the site in use (%s) lies in the other hemisphere: one of them has the wrong sign; check --lat, or say --header-wrong", r.Frame, Latitude(r.Angle), SourceOf(r.Source))
 	case session.StarsRefuse:
@@ -391,12 +393,14 @@ func contradiction(c *axis.Contradiction, from session.Source) string {
 		return fmt.Sprintf("%s and %s lie %s apart: are they of one measurement, or did the clock step?", name(0), name(1), span(c.Gap))
 	case axis.ClockStood:
 		return fmt.Sprintf("%s and %s have the same time, yet the mount turned by %.1f° between them: the clock stood still, or the time is not the camera's", name(0), name(1), c.Angle.Degrees())
+	case axis.OneTimeTold:
+		return fmt.Sprintf("%s and %s are told one time, and the mount turned by %.1f° between them: whatever the sky turned meanwhile, by 15\" a second, makes the answer wrong; give each frame its own time", name(0), name(1), c.Angle.Degrees())
 	case axis.SitesDiffer:
 		return fmt.Sprintf("the headers of %s and %s state sites %s apart", name(0), name(1), SmallAngle(c.Angle))
 	case axis.SiteDiffers:
 		return fmt.Sprintf("the header of %s states a site %s from the one in use (%s)", name(0), SmallAngle(c.Angle), SourceOf(from))
 	case axis.ZoneFar:
-		return fmt.Sprintf("the clock of %s is %s off the time zone of the longitude: is the longitude's sign right?", name(0), span(c.Gap))
+		return fmt.Sprintf("the clock of %s keeps a time zone %s from that of the longitude: are the longitude's sign and the camera's zone right?", name(0), span(c.Gap))
 	}
 	return "a contradiction"
 }
@@ -405,7 +409,7 @@ func contradiction(c *axis.Contradiction, from session.Source) string {
 func Note(n session.Note) string {
 	switch n.Kind {
 	case session.FitWarning:
-		return n.Warning.String()
+		return Warning(n.Warning)
 	case session.NearZenith:
 		return "the pole stands within 10 degrees of the zenith: azimuth means little here, go by the total"
 	case session.Contradicts:
@@ -415,7 +419,7 @@ func Note(n session.Note) string {
 	case session.Unsure:
 		return fmt.Sprintf("uncertain by %s, more than the tolerance: take more frames, or turn further between them", Sigma(n.Angle))
 	case session.MeasureAnew:
-		return n.Advice.String()
+		return Advice(n.Advice)
 	case session.Touched:
 		return touched(n.Seen)
 	case session.OfFile:
@@ -444,6 +448,10 @@ func Note(n session.Note) string {
 		return fmt.Sprintf("building the star index for patterns of %.1f° to %.1f°, once: this may take a minute", n.Share[0].Degrees(), n.Share[1].Degrees())
 	case session.LongSearch:
 		return LongSearch
+	case session.FolderTooDeep:
+		return fmt.Sprintf("%s and what else lies more than %d folders deep is not looked at: name a folder nearer to the frames", Foreign(n.Text), watch.MostDeep)
+	case session.FolderTooMany:
+		return fmt.Sprintf("%s and what else comes after the first %d folders is not looked at: name a folder with fewer below it", Foreign(n.Text), watch.MostFolders)
 	case session.NotDone:
 		return "not done: " + PlainError(n.Err).Error()
 	}
@@ -483,7 +491,7 @@ func Unsettled(u *session.Unsettled) error {
 	case session.NoSuchMount:
 		return say(Known(u.Known, "pintle gear add mount NAME --alt-per-turn 60"), "no mount called %q in the gear file", u.Name)
 	case session.ToleranceOutOfRange:
-		return say("1 suits most portable set-ups", "tolerance of %g arcmin is out of range 0 to %g", u.Value, u.Limit)
+		return say("1 suits most portable set-ups", "tolerance of %g arcmin is out of range 0.01 to %g", u.Value, u.Limit)
 	case session.BadPlace:
 		return say("check --lat, --lon and --elev", "%w", u.Err)
 	case session.BadAir:

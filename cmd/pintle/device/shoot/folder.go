@@ -4,6 +4,7 @@
 package shoot
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -13,6 +14,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/device"
+	"pintle/cmd/pintle/whole"
 )
 
 // ClockApart is by how much a file's time may differ from ours.
@@ -24,7 +26,14 @@ type Folder struct {
 	Prefix string // of the names; "frame" when empty
 
 	next int
-	open func(path string) (io.WriteCloser, error) // tests replace it
+	open func(path string) (part, error) // tests replace it
+}
+
+// part is a file in the making; see [whole.File].
+type part interface {
+	io.Writer
+	Keep(path string, how whole.How) error
+	Drop()
 }
 
 // Frame is a photograph that was taken and kept.
@@ -65,23 +74,20 @@ func (f *Folder) Take(ctx context.Context, cam device.Camera, e device.Exposure)
 // writer is a file that is being written.
 type writer struct {
 	folder *Folder
-	tmp    string
 	format string
-	file   io.WriteCloser
+	file   part
 	clock  *clockWriter
 	n      int64
 	err    error // of the file, the folder's fault
 }
 
 func (f *Folder) begin(format string, start time.Time) (*writer, error) {
-	w := &writer{folder: f, format: format, tmp: filepath.Join(f.Dir, fmt.Sprintf(".pintle-%d-%d%s", os.Getpid(), f.next, format))}
+	w := &writer{folder: f, format: format}
 	open := f.open
 	if open == nil {
-		open = func(path string) (io.WriteCloser, error) {
-			return os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o644)
-		}
+		open = func(path string) (part, error) { return whole.Begin(path) }
 	}
-	file, err := open(w.tmp)
+	file, err := open(filepath.Join(f.Dir, f.prefix()+format))
 	if err != nil {
 		return nil, noRoom(f.Dir, err)
 	}
@@ -110,17 +116,14 @@ func (w *writer) finish(out Frame, taken device.Taken, err error) (Frame, error)
 		err = w.blame(w.clock.flush())
 		out.Apart, out.Corrected = w.clock.apart, w.clock.corrected
 	}
-	if e := w.file.Close(); err == nil {
-		err = w.blame(e)
-	}
 	if err == nil && w.n == 0 {
 		err = device.NewFault(device.Gone, "look at the camera and its driver", "the camera delivered an empty file")
 	}
 	if err == nil {
-		out.Path, err = w.folder.name(w.tmp, w.format)
+		out.Path, err = w.folder.name(w.file, w.format)
 	}
 	if err != nil {
-		os.Remove(w.tmp)
+		w.file.Drop()
 	}
 	return out, err
 }
@@ -132,21 +135,23 @@ func (w *writer) blame(err error) error {
 	return noRoom(w.folder.Dir, err)
 }
 
-// name moves a file to the first free name.
-func (f *Folder) name(tmp, format string) (string, error) {
-	prefix := f.Prefix
-	if prefix == "" {
-		prefix = "frame"
-	}
+// prefix is how the names of photographs begin.
+func (f *Folder) prefix() string { return cmp.Or(f.Prefix, "frame") }
+
+// name gives a file the first free name.
+func (f *Folder) name(file part, format string) (string, error) {
 	for {
 		f.next++
-		path := filepath.Join(f.Dir, fmt.Sprintf("%s-%04d%s", prefix, f.next, format))
+		path := filepath.Join(f.Dir, fmt.Sprintf("%s-%04d%s", f.prefix(), f.next, format))
 		if _, err := os.Lstat(path); err == nil {
 			continue
 		} else if !errors.Is(err, os.ErrNotExist) {
 			return "", noRoom(f.Dir, err)
 		}
-		if err := os.Rename(tmp, path); err != nil {
+		switch err := file.Keep(path, whole.How{}); {
+		case errors.Is(err, os.ErrExist):
+			continue // another came meanwhile
+		case err != nil:
 			return "", noRoom(f.Dir, err)
 		}
 		return path, nil

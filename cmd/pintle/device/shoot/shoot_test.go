@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,6 +13,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/device"
+	"pintle/cmd/pintle/whole"
 	"pintle/solve/frame"
 	"pintle/solve/render"
 )
@@ -155,7 +155,7 @@ func TestNothingIsLeftOfAFailure(t *testing.T) {
 
 // full is a file on a disk that has room for n bytes.
 type full struct {
-	io.WriteCloser
+	part
 	n int
 }
 
@@ -163,13 +163,13 @@ func (f *full) Write(b []byte) (int, error) {
 	if f.n -= len(b); f.n < 0 {
 		return 0, syscall.ENOSPC
 	}
-	return f.WriteCloser.Write(b)
+	return f.part.Write(b)
 }
 
 func TestDiskFull(t *testing.T) {
 	f := &Folder{Dir: t.TempDir()}
-	f.open = func(path string) (io.WriteCloser, error) {
-		file, err := os.Create(path)
+	f.open = func(path string) (part, error) {
+		file, err := whole.Begin(path)
 		return &full{file, 4000}, err
 	}
 	_, err := f.Take(context.Background(), &canned{".fits", fits(t), 1000, nil}, device.Exposure{})

@@ -1,4 +1,4 @@
-package main
+package night_test
 
 import (
 	"cmp"
@@ -42,7 +42,7 @@ func measureNights(t *testing.T, nights, whenLong int, draw func(*rand.Rand) nig
 	if testing.Short() {
 		t.Skip("slow")
 	}
-	if *long {
+	if night.Long() {
 		nights = max(nights, whenLong)
 	}
 	const seed = 20261125

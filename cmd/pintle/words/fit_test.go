@@ -1,0 +1,51 @@
+package words
+
+import (
+	"strings"
+	"testing"
+
+	"pintle/axis"
+)
+
+// Every kind that the fit can name has a sentence of its own.
+func TestEveryKindIsASentence(t *testing.T) {
+	seen := map[string]string{}
+	told := func(kind, s string) {
+		t.Helper()
+		if o, twice := seen[s]; twice {
+			t.Errorf("%s and %s say the same: %s", kind, o, s)
+		}
+		if seen[s] = kind; s == "" || strings.Contains(s, "kind ") || strings.HasPrefix(s, "warning") {
+			t.Errorf("%s has no sentence: %q", kind, s)
+		}
+	}
+	for k := axis.NoStars; !strings.HasPrefix(k.String(), "kind "); k++ {
+		w := axis.Warning{Kind: k, Frames: []int{0, 1}, Names: []string{"a.fits", "b.fits"}, Count: 3, Angle: 0.01}
+		told("warning "+k.String(), Warning(&w))
+	}
+	for a := axis.NoNeed; !strings.HasPrefix(a.String(), "kind "); a++ {
+		told("advice "+a.String(), Advice(a))
+	}
+	for r := axis.TooFewFrames; !strings.HasPrefix(r.String(), "kind "); r++ {
+		told("reason "+r.String(), Weak(&axis.WeakError{Reason: r, Frames: 2, Turn: 0.02}))
+	}
+	for k := axis.TooShort; !strings.HasPrefix(k.String(), "kind "); k++ {
+		told("no watch "+k.String(), NoWatch(&axis.NoWatchError{Kind: k, Frame: "a.fits"}))
+	}
+	if len(seen) != 16+8+6+5 {
+		t.Errorf("%d sentences", len(seen))
+	}
+}
+
+// What is only likely is told as such; what is certain, and what was left out for
+// it, is not.
+func TestLikelyWarnings(t *testing.T) {
+	w := axis.Warning{Kind: axis.OddFrame, Names: []string{"b.fits"}, Angle: 1e-4}
+	for chance, want := range map[float64]string{0.6: "seems to be 20.6 arcsec off", 0.96: "is left out: it is 20.6 arcsec off", 0: "is left out: it is 20.6 arcsec off"} {
+		w.Chance = chance
+		s := Warning(&w)
+		if !strings.Contains(s, "frame b.fits "+want) || strings.Contains(s, "the likeliest of several, 60 %") != (chance == 0.6) {
+			t.Errorf("chance %g: %s", chance, s)
+		}
+	}
+}
