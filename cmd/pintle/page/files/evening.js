@@ -18,6 +18,7 @@ function go() {
     if (a.dataset.step === name) a.setAttribute("aria-current", "page");
     else a.removeAttribute("aria-current");
   }
+  if (now.step === steps[name]) return; // what was typed stays
   const root = el("section", { id: "step", "aria-label": steps[name].title });
   $("step").replaceWith(root);
   document.body.dataset.step = name;
