@@ -10,50 +10,79 @@ import (
 // view is what the frames say when one cause is taken for granted: the axis
 // averaged over what is believed of scatter, sag and size of the cause, as turns
 // about x and y of the mount near which it was found.
+//
+// best is the estimate. Of a mount that stands still the frames may tell the axis
+// to a tenth of an arcsecond, of one that does not to some arcsec; where they cannot
+// say which it is, the mean of both serves neither. So every belief pulls in inverse
+// proportion to the standard error that it gives: the estimate has the least squared
+// error in units of what is within reach, a Bayes estimate for that loss. Its error
+// is the whole one, about best.
 type view struct {
 	cause cause
 	near  *mount
 	reading
+	best    [2]float64
+	pull    float64 // the weight of best against that of turn
 	scatter float64 // median of its size, radians
 }
 
-// pool averages readings by their evidence, keeping only their moments.
-type pool struct {
-	top, total float64
-	turn       [2]float64
-	square     [3]float64
-	scatters   []float64 // total by size
+// seen returns the view of one reading.
+func seen(r reading) view {
+	return view{reading: r, best: r.turn, pull: 1 / math.Sqrt(r.cov[0]+r.cov[2])}
 }
 
-// add takes a reading with a weight, the logarithm of its prior; at is the place of
-// its scatter in unrests.
-func (p *pool) add(r reading, prior float64, at int) {
-	log := r.log + prior
+// errors returns the second moments of the axis about best.
+func (v *view) errors() [3]float64 {
+	x, y := v.turn[0]-v.best[0], v.turn[1]-v.best[1]
+	return [3]float64{v.cov[0] + x*x, v.cov[1] + x*y, v.cov[2] + y*y}
+}
+
+// pool averages views by their evidence, keeping only their moments.
+type pool struct {
+	top      float64
+	total    float64
+	turn     [2]float64
+	square   [3]float64
+	pull     float64
+	best     [2]float64
+	scatters []float64 // total by size
+}
+
+// add takes a view with a weight, the logarithm of its prior; at is the place of
+// its scatter among the beliefs.
+func (p *pool) add(v view, prior float64, at int) {
+	log := v.log + prior
 	if p.scatters == nil {
-		p.top, p.scatters = log, make([]float64, len(unrests))
+		p.top, p.scatters = log, make([]float64, len(anyMount))
 	}
 	if log > p.top {
-		f := math.Exp(p.top - log)
-		p.top, p.total = log, p.total*f
-		for i := range p.turn {
-			p.turn[i] *= f
-		}
-		for i := range p.square {
-			p.square[i] *= f
-		}
-		for i := range p.scatters {
-			p.scatters[i] *= f
-		}
+		p.shrink(math.Exp(p.top - log))
+		p.top = log
 	}
 	w := math.Exp(log - p.top)
 	p.total += w
 	p.scatters[at] += w
-	x, y := r.turn[0], r.turn[1]
+	x, y := v.turn[0], v.turn[1]
 	p.turn[0] += w * x
 	p.turn[1] += w * y
-	p.square[0] += w * (r.cov[0] + x*x)
-	p.square[1] += w * (r.cov[1] + x*y)
-	p.square[2] += w * (r.cov[2] + y*y)
+	p.square[0] += w * (v.cov[0] + x*x)
+	p.square[1] += w * (v.cov[1] + x*y)
+	p.square[2] += w * (v.cov[2] + y*y)
+	w *= v.pull
+	p.pull += w
+	p.best[0] += w * v.best[0]
+	p.best[1] += w * v.best[1]
+}
+
+// shrink multiplies all sums.
+func (p *pool) shrink(f float64) {
+	p.total *= f
+	p.pull *= f
+	for _, sums := range [][]float64{p.turn[:], p.square[:], p.best[:], p.scatters} {
+		for i := range sums {
+			sums[i] *= f
+		}
+	}
 }
 
 // view returns the average.
@@ -65,10 +94,11 @@ func (p *pool) view() (v view, ok bool) {
 	x, y := p.turn[0]/p.total, p.turn[1]/p.total
 	v.turn = [2]float64{x, y}
 	v.cov = [3]float64{p.square[0]/p.total - x*x, p.square[1]/p.total - x*y, p.square[2]/p.total - y*y}
+	v.best, v.pull = [2]float64{p.best[0] / p.pull, p.best[1] / p.pull}, p.pull/p.total
 	sum := 0.0
 	for i, w := range p.scatters {
 		if sum += w; sum >= p.total/2 {
-			v.scatter = unrests[i].scatter
+			v.scatter = anyMount[i].scatter
 			break
 		}
 	}
@@ -76,7 +106,7 @@ func (p *pool) view() (v view, ok bool) {
 }
 
 // views averages, for each of the causes, what the frames say about the mount g
-// over all beliefs.
+// over all beliefs that count.
 func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 	z := a.sag()
 	columns := make([][]int, len(causes)) // of each cause, once sag is integrated away
@@ -90,27 +120,15 @@ func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 	if !ok {
 		return nil
 	}
-	pools := make([]pool, len(causes))
-	for at, u := range unrests {
-		r, ok := m.at(u.scatter)
-		if !ok {
-			continue
-		}
-		for k, sag := range u.sag {
-			stiff, ok := r.without(sags, sag)
-			if !ok {
-				continue
-			}
-			for i, c := range causes {
-				sizes, share := c.sizes()
-				for _, size := range sizes {
-					if x, ok := stiff.read(columns[i], size); ok {
-						pools[i].add(x, u.log+math.Log(sagWeights[k]*c.odds*share), at)
-					}
-					share /= 2
-				}
-			}
-		}
+	pools, us := make([]pool, len(causes)), a.believed()
+	counts := func(at int) bool { return pour(pools, causes, columns, &m, us[at], at) }
+	start := 0
+	for start < len(us)-1 && us[start].scatter < m.rms() {
+		start++
+	}
+	for at := start; at >= 0 && counts(at); at-- {
+	}
+	for at := start + 1; at < len(us) && counts(at); at++ {
 	}
 	for i := range pools {
 		if v, ok := pools[i].view(); ok {
@@ -119,6 +137,37 @@ func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 		}
 	}
 	return out
+}
+
+// negligible is how far, in the logarithm, evidence lies below the best of its cause
+// when it counts no more; the likelihood falls on from there.
+const negligible = 40
+
+// pour adds what is seen under one belief of the scatter to the pools of all causes. It
+// returns false when that counts in none of them.
+func pour(pools []pool, causes []cause, columns [][]int, m *mixed, u unrest, at int) (counts bool) {
+	r, ok := m.at(u.scatter)
+	if !ok {
+		return true
+	}
+	for k, sag := range u.sag {
+		stiff, ok := r.without(sags, sag)
+		if !ok {
+			continue
+		}
+		for i, c := range causes {
+			sizes, share := c.sizes()
+			for _, size := range sizes {
+				if x, ok := stiff.read(columns[i], size); ok {
+					prior := u.log + math.Log(sagWeights[k]*c.odds*share)
+					pools[i].add(seen(x), prior, at)
+					counts = counts || x.log+prior > pools[i].top-negligible
+				}
+				share /= 2
+			}
+		}
+	}
+	return counts
 }
 
 // still returns what the frames say when nothing but the errors of the stars turns
@@ -132,14 +181,14 @@ func (a attitudes) still(g *glsFit) (v view, ok bool) {
 	if !ok {
 		return v, false
 	}
-	v = view{near: g.m}
-	v.reading, ok = r.read(nil, 1)
+	x, ok := r.read(nil, 1)
+	v = seen(x)
+	v.near = g.m
 	return v, ok
 }
 
 // seenFrom returns the view with its turns about x and y of the mount m.
 func (v view) seenFrom(m *mount) view {
-	axis := v.axis()
 	turn := m.mountFromLocal.Mul(v.near.mountFromLocal.Inv())
 	x, y := turn.Apply(unitX), turn.Apply(unitY)
 	a, b, c := v.cov[0], v.cov[1], v.cov[2]
@@ -148,28 +197,36 @@ func (v view) seenFrom(m *mount) view {
 		x.X*x.Y*a + (x.X*y.Y+x.Y*y.X)*b + y.X*y.Y*c,
 		x.Y*x.Y*a + 2*x.Y*y.Y*b + y.Y*y.Y*c,
 	}
-	at := m.mountFromLocal.Apply(axis)
-	v.turn, v.near = [2]float64{at.Y, -at.X}, m
+	for _, t := range []*[2]float64{&v.turn, &v.best} {
+		at := m.mountFromLocal.Apply(v.near.axisAt(*t))
+		*t = [2]float64{at.Y, -at.X}
+	}
+	v.near = m
 	return v
 }
 
-// axis returns the direction of the axis, local frame.
-func (v *view) axis() r3.Vec {
-	step := make([]float64, v.near.params())
-	step[0], step[1] = v.turn[0], v.turn[1]
-	return v.near.moved(step).(*mount).axis()
+// axisAt returns the direction of the mount's axis after turns about its x and y,
+// local frame.
+func (m *mount) axisAt(turn [2]float64) r3.Vec {
+	step := make([]float64, m.params())
+	step[0], step[1] = turn[0], turn[1]
+	return m.moved(step).(*mount).axis()
 }
+
+// axis returns the estimate of the axis, local frame.
+func (v *view) axis() r3.Vec { return v.near.axisAt(v.best) }
 
 // axisCov returns the covariance of the axis: altitude, azimuth on the sky.
 func (v *view) axisCov() [2][2]float64 {
-	cov := mat.NewSymDense(2, []float64{v.cov[0], v.cov[1], v.cov[1], v.cov[2]})
+	e := v.errors()
+	cov := mat.NewSymDense(2, []float64{e[0], e[1], e[1], e[2]})
 	return (&joint{m: v.near, cov: cov}).axisCov()
 }
 
 // sigma returns the larger standard error of the axis, radians.
 func (v *view) sigma() float64 {
-	a, b, c := v.cov[0], v.cov[1], v.cov[2]
-	return math.Sqrt((a+c)/2 + math.Hypot((a-c)/2, b))
+	e := v.errors()
+	return math.Sqrt((e[0]+e[2])/2 + math.Hypot((e[0]-e[2])/2, e[1]))
 }
 
 // merge averages views by their evidence, about the mount of the first.
@@ -177,10 +234,10 @@ func merge(vs []view) (out view, ok bool) {
 	var p pool
 	for _, v := range vs {
 		at := 0
-		for at < len(unrests)-1 && unrests[at].scatter < v.scatter {
+		for at < len(anyMount)-1 && anyMount[at].scatter < v.scatter {
 			at++
 		}
-		p.add(v.seenFrom(vs[0].near).reading, 0, at)
+		p.add(v.seenFrom(vs[0].near), 0, at)
 	}
 	if out, ok = p.view(); ok {
 		out.cause, out.near = vs[0].cause, vs[0].near

@@ -61,7 +61,7 @@ func (c *cause) sizes() (sizes []float64, first float64) {
 }
 
 // causeSizes are from 2 arcsec to 36 degrees, each four times the one before; what
-// comes on slowly has the first few, up to 2 arcmin.
+// comes on slowly has the first few, up to 8 arcmin.
 var causeSizes = func() (s [9]float64) {
 	for i := range s {
 		s[i] = float64(2*sphere.Arcsecond) * math.Pow(4, float64(i))
@@ -69,17 +69,17 @@ var causeSizes = func() (s [9]float64) {
 	return s
 }()
 
-const slowSizes = 4
+const slowSizes = 5
 
 // Odds of the causes in one measurement, at whichever frame (common practice, no
-// source: a frame shaken and a slip in fifty, the others rarer).
+// source: a frame shaken and a slip in thirty, the others rarer).
 const (
-	oddsOdd   = 0.02
-	oddsSlip  = 0.02
-	oddsSinks = 0.004
+	oddsOdd   = 0.03
+	oddsSlip  = 0.03
+	oddsSinks = 0.008
 	oddsMoved = 0.003
 	oddsLoose = 0.003
-	oddsBends = 0.001
+	oddsBends = 0.002
 )
 
 // causes lists what may have happened to n frames, nothing first. left is the share

@@ -42,3 +42,38 @@ func TestExpectAgainstFit(t *testing.T) {
 		}
 	}
 }
+
+// What a plan expects of a mount that scatters and sags is what its nights then show.
+func TestExpectAgainstMovingNights(t *testing.T) {
+	const scale, wobble = 3 * sphere.Arcsecond, 0.7 * sphere.Arcsecond
+	rng := rand.New(rand.NewPCG(seed, 34))
+	sum, nights := 0.0, 80
+	for range nights {
+		n := random(rng, 3+rng.IntN(2))
+		n.lens = optics.NewLens(n.w, n.h, scale)
+		n.stars, n.err, n.catErr = 60, 0.1, 0
+		c := plan.NewCamera(sphere.Angle(n.w)*scale, sphere.Angle(n.h)*scale, scale, wobble)
+		n.tilt, n.sag = wobble, c.Sag*sphere.Angle(rng.NormFloat64())
+		r, err := FitAs(n.sightings(t, rng), Manner{Scatter: wobble})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var frames []plan.Pointing
+		still := *n
+		still.tilt, still.sag = 0, 0
+		for i := range n.turns {
+			frames = append(frames, plan.Pointing{Dir: sphere.LocalVec(still.localFromCam(i, rng).Apply(unitZ)), Stars: float64(n.stars)})
+		}
+		e, err := plan.Night{Pole: n.axis, South: n.site.Lat < 0, Refraction: func(sphere.Local) sphere.Angle { return 0 }}.Expect(c, frames)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := float64(r.Axis.Sep(n.axis) / e.Total())
+		sum += d * d
+	}
+	z := math.Sqrt(sum / float64(nights))
+	t.Logf("seed %d: error over expected rms %.2f of %d nights", seed, z, nights)
+	if z < 0.75 || z > 1.3 {
+		t.Errorf("seed %d: error over expected rms %.2f, want 0.75 to 1.3", seed, z)
+	}
+}

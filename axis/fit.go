@@ -27,7 +27,10 @@ import (
 //
 // The error is a *WeakError when the frames give no answer, a plain one when
 // the input cannot be used at all.
-func Fit(sightings []Sighting) (*Result, error) {
+func Fit(sightings []Sighting) (*Result, error) { return FitAs(sightings, Manner{}) }
+
+// FitAs is Fit for a mount of which other evenings have shown something.
+func FitAs(sightings []Sighting, as Manner) (*Result, error) {
 	if len(sightings) < 2 {
 		return nil, &WeakError{Frames: len(sightings), Reason: TooFewFrames}
 	}
@@ -35,6 +38,7 @@ func Fit(sightings []Sighting) (*Result, error) {
 		return nil, err
 	}
 	f := newFit(trusted(sightings))
+	f.manner = as
 	if err := f.attitudes(); err != nil {
 		return nil, err
 	}
@@ -47,6 +51,7 @@ func Fit(sightings []Sighting) (*Result, error) {
 // fit carries one call of Fit from step to step.
 type fit struct {
 	sightings []Sighting
+	manner    Manner
 	index     []int // of the sightings taken, by time
 	bundle    bundle
 	own       attitudes // of the frames in the bundle
@@ -134,6 +139,14 @@ func (f *fit) attitudes() error {
 	return nil
 }
 
+// believed returns what is believed of the mount; nil when nothing is known of it.
+func (f *fit) believed() beliefs {
+	if f.manner.Scatter <= 0 {
+		return nil
+	}
+	return f.manner.beliefs()
+}
+
 // mostScatter is the median distance of a frame's stars from where they should
 // be, as a share of its diagonal, at which it counts as recognised wrongly.
 const mostScatter = 0.01
@@ -143,7 +156,7 @@ func (f *fit) setAttitudes(own free) {
 	scale := f.bundle.calibrate(3*len(own) + lensParams)
 	cov := f.bundle.last.Inverse()
 	n := 3 * len(own)
-	f.own = attitudes{own, mat.NewSymDense(n, nil)}
+	f.own = attitudes{own, mat.NewSymDense(n, nil), f.believed(), &independent{}}
 	for i := range n {
 		for j := i; j < n; j++ {
 			f.own.cov.SetSym(i, j, scale*cov.At(i, j))

@@ -316,8 +316,10 @@ func TestFollowCoverage(t *testing.T) {
 		}
 	}
 	t.Logf("seed %d: %d frames, %.1f %% within one standard error, %d beyond 99.9 %%, mean square %.2f, %d wrong with a chance above 0.9", seed, n, 100*float64(within)/float64(n), beyond, sum/float64(n), wrong)
-	if share := float64(within) / float64(n); share < 0.6 || share > 0.85 {
-		t.Errorf("%.1f %% within one standard error, want about 68", 100*share)
+	// The mounts stand still but for what is turned; what is stated of a measurement
+	// allows for those that do not.
+	if share := float64(within) / float64(n); share < 0.6 || share > 0.92 {
+		t.Errorf("%.1f %% within one standard error, want 68 or more", 100*share)
 	}
 	if beyond*100 > n {
 		t.Errorf("%d of %d beyond 99.9 %%", beyond, n)

@@ -16,11 +16,20 @@ import (
 type attitudes struct {
 	camFromLocal []sphere.Rot
 	cov          *mat.SymDense
+	beliefs      beliefs      // of what else turns the frames; nil for the usual ones
+	apart        *independent // filled once it is asked for; nil finds it anew each time
+}
+
+func (a *attitudes) believed() beliefs {
+	if a.beliefs == nil {
+		return anyMount
+	}
+	return a.beliefs
 }
 
 // only returns the attitudes of the frames listed.
 func (a attitudes) only(frames []int) attitudes {
-	r := attitudes{make([]sphere.Rot, len(frames)), mat.NewSymDense(3*len(frames), nil)}
+	r := attitudes{make([]sphere.Rot, len(frames)), mat.NewSymDense(3*len(frames), nil), a.beliefs, &independent{}}
 	for i, f := range frames {
 		r.camFromLocal[i] = a.camFromLocal[f]
 		for j, g := range frames {

@@ -108,9 +108,10 @@ func (j *joint) settle(sky view) {
 	for i := range k {
 		u, v := j.cov.At(i, 0), j.cov.At(i, 1)
 		follows[i] = [2]float64{(u*yy - v*xy) / det, (v*xx - u*xy) / det}
-		step[i] = follows[i][0]*sky.turn[0] + follows[i][1]*sky.turn[1]
+		step[i] = follows[i][0]*sky.best[0] + follows[i][1]*sky.best[1]
 	}
-	more := [3]float64{sky.cov[0] - xx, sky.cov[1] - xy, sky.cov[2] - yy}
+	e := sky.errors()
+	more := [3]float64{e[0] - xx, e[1] - xy, e[2] - yy}
 	for i, a := range follows {
 		for l := i; l < k; l++ {
 			b := follows[l]

@@ -24,21 +24,48 @@ type mixed struct {
 	noise   []float64 // variances of the stars' errors
 }
 
+// independent is the directions in which errors of attitudes are independent, and
+// their variances there.
+type independent struct {
+	directions mat.Dense
+	variances  []float64
+}
+
+// independent returns the attitudes' own, found once.
+func (a *attitudes) independent() (*independent, bool) {
+	if a.apart != nil && a.apart.variances != nil {
+		return a.apart, true
+	}
+	var eig mat.EigenSym
+	if !eig.Factorize(a.cov, true) {
+		return nil, false
+	}
+	x := a.apart
+	if x == nil {
+		x = &independent{}
+	}
+	eig.VectorsTo(&x.directions)
+	x.variances = eig.Values(nil)
+	least := 1e-12 * x.variances[len(x.variances)-1] // rounding leaves that of an exact zero
+	for i, v := range x.variances {
+		x.variances[i] = math.Max(v, least)
+	}
+	return x, true
+}
+
+// rms returns the root mean square of the turns against the fit, radians.
+func (m *mixed) rms() float64 { return math.Sqrt(dot(m.e, m.e) / float64(len(m.e))) }
+
 // mix prepares the model about the fit g. What g's event has turned is put back,
 // so that the event may be among z.
 func (a attitudes) mix(g *glsFit, z [][]float64) (m mixed, ok bool) {
-	var eig mat.EigenSym
-	if !eig.Factorize(a.cov, true) {
+	apart, ok := a.independent()
+	if !ok {
 		return m, false
 	}
-	var u mat.Dense
-	eig.VectorsTo(&u)
-	m.noise, m.flat = eig.Values(nil), g.m.eventParam()
+	u := &apart.directions
+	m.noise, m.flat = apart.variances, g.m.eventParam()
 	n := len(m.noise)
-	least := 1e-12 * m.noise[n-1] // rounding leaves that of an exact zero
-	for i, v := range m.noise {
-		m.noise[i] = math.Max(v, least)
-	}
 	turned := func(v []float64) []float64 {
 		var out mat.VecDense
 		out.MulVec(u.T(), mat.NewVecDense(n, v))

@@ -69,10 +69,7 @@ func session(t *testing.T) (*Reader, *Session) {
 		t.Fatal(err)
 	}
 	s := r.Session()
-	t.Cleanup(func() {
-		s.Close()
-		r.Close()
-	})
+	t.Cleanup(func() { r.Close() })
 	return r, s
 }
 
@@ -115,7 +112,7 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 	total := 0
 	for i := range 60 {
 		if i == 20 {
-			r.room.Store(0) // from here on nothing more is kept
+			r.room.most = 0 // from here on nothing is kept
 		}
 		e := all[rng.IntN(len(all))]
 		c := l.restore(e.key, e.bits)

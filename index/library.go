@@ -8,7 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"pintle/index/stars"
@@ -31,15 +30,15 @@ type Library struct {
 	// failure, a negative number.
 	Building func(b Band, reason error) (progress func(share float64))
 
-	// Room bounds the memory, in bytes, in which the bands keep what they have
-	// read; 0 is 512 MB. A search that needs more reads again.
+	// Room bounds the memory, in bytes, of what the bands have read and keep at hand,
+	// but for some 100 MB of stars; 0 is 192 MB. A search that needs more reads again.
 	Room int64
 
 	turn   sync.Mutex     // one band is built at a time
 	builds sync.WaitGroup // that Get began
 	mu     sync.Mutex
 	open   map[int]*Reader
-	room   atomic.Int64 // what is left of Room
+	room   *room
 }
 
 // Bands returns the bands of the library, narrowest first.
@@ -68,9 +67,9 @@ func (l *Library) ready(b Band) (*Reader, error) {
 	}
 	if l.open == nil {
 		l.open = make(map[int]*Reader)
-		l.room.Store(cmp.Or(l.Room, roomBytes))
+		l.room = newRoom(cmp.Or(l.Room, roomBytes))
 	}
-	r.room = &l.room
+	l.room.let(r)
 	l.open[b.Number] = r
 	return r, nil
 }

@@ -235,14 +235,11 @@ type Reader struct {
 	base     []int     // first slot of each level; the last entry is the total
 
 	// What was read stays at hand, as long as there is room.
-	room   *atomic.Int64
+	mapped *mapped
+	room   *room
 	slabs  []atomic.Pointer[slab] // by first, second and third cell
 	blocks []atomic.Pointer[[]Dot]
 }
-
-// roomBytes is the memory in which bands keep what they have read, when their
-// library does not say.
-const roomBytes int64 = 512 << 20
 
 // Open opens a built band of the star list for reading; several processes may
 // do so at once. The error wraps ErrAbsent or ErrUnfit when the band must be
@@ -267,8 +264,11 @@ func Open(dir string, b Band, list *stars.List) (r *Reader, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
 	}
-	r = &Reader{Band: b, Manifest: m, db: db, layout: b.layout(), room: new(atomic.Int64)}
-	r.room.Store(roomBytes)
+	r = &Reader{Band: b, Manifest: m, db: db, layout: b.layout()}
+	if r.mapped, err = openMapped(place); err != nil {
+		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, errors.Join(err, db.Close()))
+	}
+	newRoom(roomBytes).let(r)
 	r.grids, r.base = b.grids()
 	r.slabs = make([]atomic.Pointer[slab], r.slabNumber(b.cells/2, 2*b.cells-1, b.cells)+1)
 	r.blocks = make([]atomic.Pointer[[]Dot], (r.base[len(r.base)-1]+blockSize-1)/blockSize)
@@ -294,7 +294,10 @@ func guard(err *error, place fmt.Stringer) {
 func (r *Reader) String() string { return r.Band.Name() }
 
 // Close closes the band. The Reader must not be used after it.
-func (r *Reader) Close() error { return r.db.Close() }
+func (r *Reader) Close() error {
+	r.room.leave(r)
+	return errors.Join(r.mapped.close(), r.db.Close())
+}
 
 // Check reads everything and compares it with the manifest.
 func (r *Reader) Check(ctx context.Context) (err error) {
@@ -349,16 +352,12 @@ type Hit struct {
 // Session looks patterns up for one goroutine.
 type Session struct {
 	r     *Reader
-	txn   *badger.Txn
 	spans [4][]cellWindow
 	cells []int
 }
 
-// Session returns a new session; Close it after use.
-func (r *Reader) Session() *Session { return &Session{r: r, txn: r.db.NewTransaction(false)} }
-
-// Close ends the session.
-func (s *Session) Close() { s.txn.Discard() }
+// Session returns a new session.
+func (r *Reader) Session() *Session { return &Session{r: r} }
 
 // Find appends the patterns whose code is within eps of c, by Euclid's distance
 // of the four coordinates.
@@ -446,7 +445,7 @@ func (s *Session) slab(x1, y1, x2 int) (*slab, error) {
 	} else if got != nil {
 		return got, nil
 	}
-	v, err := s.read(slabKeyBytes(uint32(x1<<16 | y1<<8 | x2)))
+	v, err := s.r.mapped.value(slabKeyBytes(uint32(x1<<16 | y1<<8 | x2)))
 	if err != nil {
 		return nil, err
 	}
@@ -455,31 +454,11 @@ func (s *Session) slab(x1, y1, x2 int) (*slab, error) {
 		return nil, nil
 	}
 	got, err := parseSlab(v)
-	if err == nil && s.r.keep(len(v)+4*len(got.first)) {
+	if err == nil {
 		place.Store(got)
+		s.r.room.take(len(v) + 4*len(got.first))
 	}
 	return got, err
-}
-
-// keep reports whether there is room to keep so many bytes.
-func (r *Reader) keep(bytes int) bool {
-	if r.room.Add(-int64(bytes)) >= 0 {
-		return true
-	}
-	r.room.Add(int64(bytes))
-	return false
-}
-
-// read returns a copy of a value, nil when there is none.
-func (s *Session) read(key []byte) ([]byte, error) {
-	item, err := s.txn.Get(key)
-	if errors.Is(err, badger.ErrKeyNotFound) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	return item.ValueCopy(nil)
 }
 
 // Star returns the star in a slot.
@@ -541,13 +520,16 @@ func (s *Session) block(n int) ([]Dot, error) {
 	if got := s.r.blocks[n].Load(); got != nil {
 		return *got, nil
 	}
-	v, err := s.read(blockKeyBytes(n))
+	v, err := s.r.mapped.value(blockKeyBytes(n))
 	if err != nil {
 		return nil, err
 	}
 	dots, err := s.r.unfold(n*blockSize, v)
-	if err == nil && s.r.keep(16*blockSize) {
+	if err == nil {
 		s.r.blocks[n].Store(&dots)
+		if s.r.starry() {
+			s.r.room.take(dotBytes * blockSize)
+		}
 	}
 	return dots, err
 }

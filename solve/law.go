@@ -2,6 +2,7 @@ package solve
 
 import (
 	"math"
+	"slices"
 
 	"pintle/index/optics"
 	"pintle/index/sphere"
@@ -45,36 +46,77 @@ func usual(w optics.Law) float64 {
 }
 
 // otherLaws settles the pose of a wide frame with every law, and keeps the one
-// that explains the frame best. It returns the gate, px.
+// that explains the frame best. Each is settled from the middle of the matches
+// outward: one false pair far out can bend a lens that is known only in the middle, so
+// that it finds no true one there. It returns the gate, px.
 func otherLaws(p *pose, prior vector, c *cloud, list []stars.Star, gate float64) float64 {
 	if !p.isWide() {
 		return gate
 	}
-	reach := matchedReach(p, c, pair(c, list, p, gate))
-	start, best := *p, math.Inf(-1)
-	for _, law := range laws {
-		q := start
-		if !q.lens.As(law, reach) {
-			continue
-		}
-		g, ok := settle(&q, prior, c, list)
-		if !ok {
-			continue
-		}
-		if e := q.explains(prior, c, list) + usual(law); e > best {
-			*p, best, gate = q, e, g
+	pairs := pair(c, list, p, gate)
+	start, best := *p, p.explains(prior, c, list)+usual(p.lens.Law)
+	for _, share := range [...]float64{coreShare, 1} {
+		core := reachOf(p, c, pairs, share)
+		for _, law := range laws {
+			q := start
+			if !q.lens.As(law, offAxis(&start, core)) {
+				continue
+			}
+			g, ok := outward(&q, prior, c, list, core)
+			if !ok {
+				continue
+			}
+			if e := q.explains(prior, c, list) + usual(law); e > best {
+				*p, best, gate = q, e, g
+			}
 		}
 	}
 	return gate
 }
 
-// matchedReach returns how far off axis there are matches.
-func matchedReach(p *pose, c *cloud, pairs []pairing) (off sphere.Angle) {
-	for _, q := range pairs {
-		v := p.lens.Cam(c.pts[q.point].x, c.pts[q.point].y).Vec()
-		off = max(off, sphere.Angle(math.Atan2(math.Hypot(v.X, v.Y), v.Z)))
+const (
+	// coreShare is the share of the matches, from the middle, by which a lens is
+	// learnt first, and outStep how much farther out it is looked for others then. (No
+	// source, chosen on made-up fields, see cmd/proof.)
+	coreShare = 0.6
+	outStep   = 1.2
+)
+
+// outward settles a pose by the pairs up to a distance from the axis, half-diagonals,
+// then by those a little farther out, and so to the corners.
+func outward(p *pose, prior vector, c *cloud, list []stars.Star, core float64) (gate float64, ok bool) {
+	for r := max(core, 0.1); r < 1; r *= outStep {
+		for range 2 {
+			pairs := slices.DeleteFunc(pair(c, list, p, c.widest()), func(q pairing) bool { return p.rho(&c.pts[q.point]) > r })
+			if _, ok := fit(p, prior, c, list, pairs); !ok {
+				return 0, false
+			}
+		}
 	}
-	return off
+	return settle(p, prior, c, list)
+}
+
+// rho is how far a point is from the axis, half-diagonals.
+func (p *pose) rho(q *point) float64 { return math.Hypot(q.x-p.lens.CX, q.y-p.lens.CY) / p.lens.Half }
+
+// reachOf returns how far from the axis a share of the matches reaches,
+// half-diagonals.
+func reachOf(p *pose, c *cloud, pairs []pairing, share float64) float64 {
+	if len(pairs) == 0 {
+		return 1
+	}
+	var far []float64
+	for _, q := range pairs {
+		far = append(far, p.rho(&c.pts[q.point]))
+	}
+	slices.Sort(far)
+	return far[int(share*float64(len(far)-1))]
+}
+
+// offAxis returns the angle from the axis at so many half-diagonals from it.
+func offAxis(p *pose, rho float64) sphere.Angle {
+	v := p.lens.Cam(p.lens.CX+rho*p.lens.Half, p.lens.CY).Vec()
+	return sphere.Angle(math.Atan2(math.Hypot(v.X, v.Y), v.Z))
 }
 
 // Told is what a solution says of the lens.

@@ -15,6 +15,9 @@ type Reason struct {
 	// brightest, and Least how many it takes.
 	Stars, Tried, Least int
 	Narrowest           sphere.Angle // field of view that is known, over the diagonal
+	// Panorama says that the picture is twice as wide as high, as are those of the whole
+	// sky that no lens draws.
+	Panorama bool
 }
 
 // ReasonKind is a kind of reason.
@@ -66,6 +69,6 @@ func (s *Solver) reason(f *detect.Field) Reason {
 	case n < fewStars:
 		r.Kind = FewStars
 	}
-	r.Troubles = f.Troubles()
+	r.Troubles, r.Panorama = f.Troubles(), f.W == 2*f.H
 	return r
 }

@@ -59,7 +59,11 @@ func refine(f *detect.Field, k *checker, p *pose) *Solution {
 		gate = max(4.5*rms, 0.6)
 	}
 	gate = min(gate, all.widest())
-	return solution(f, all, list, pair(all, list, p, gate), p)
+	pairs := pair(all, list, p, gate)
+	if p.isWide() && !k.lensKnown && !borne(p, all, list, pairs, gate) {
+		return nil
+	}
+	return solution(f, all, list, pairs, p)
 }
 
 // settle fits the pose to the pairs of bright points and stars until they

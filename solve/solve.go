@@ -51,7 +51,8 @@ const (
 	// Hint.Near.
 	There
 	// Nearby looks up to some frames away from there, and with that lens, and for a
-	// stated scale, in the whole sky for patterns.
+	// stated scale, in the whole sky for patterns; without the lens of another frame
+	// it takes a quick look at all bands.
 	Nearby
 	// Everywhere looks for patterns of any size in the whole sky.
 	Everywhere
@@ -128,6 +129,8 @@ type Unsolved struct {
 	// LogOdds is that of the best proposal, as in a Solution; minus infinity
 	// when none came so far.
 	LogOdds float64
+	// Bounded says that the effort was, and that more may find the frame.
+	Bounded bool
 }
 
 func (u *Unsolved) Error() string { return "not solved: " + u.Reason.String() }
@@ -172,8 +175,10 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 	if len(run.cloud.pts) < minStars {
 		return nil, &Unsolved{Reason: s.reason(f), LogOdds: math.Inf(-1)}
 	}
+	bounded := false
 	for _, stage := range run.stages() {
 		if o.Effort != Everything && (stage.effort == Everything || stage.effort > o.Effort) {
+			bounded = true
 			continue
 		}
 		sol, err := run.search(ctx, stage)
@@ -181,11 +186,12 @@ func (s *Solver) Solve(ctx context.Context, f *detect.Field, o Options) (*Soluti
 			return sol, err
 		}
 	}
-	if sol := run.contest.winner(); sol != nil {
+	// What is doubtful must have been held against all else.
+	if sol := run.contest.winner(); sol != nil && !bounded {
 		return sol, nil
 	}
-	un := &Unsolved{Reason: s.reason(f), Tried: int(run.tried.Load()), LogOdds: run.contest.best()}
-	if run.contest.tied() {
+	un := &Unsolved{Reason: s.reason(f), Tried: int(run.tried.Load()), LogOdds: run.contest.best(), Bounded: bounded}
+	if run.contest.tied() && !bounded {
 		un.Reason = reasonTied
 	}
 	return nil, un
@@ -257,9 +263,13 @@ func (r *run) stages() []stage {
 		if i == beforeWide {
 			out = append(out, r.wideStages(Everywhere, widePasses...)...)
 		}
-		whole.pass = p
+		whole.pass, whole.effort = p, Everywhere
+		if i == 0 && !r.fits(r.opt.Hint.Near) {
+			whole.effort = Nearby // the quick look
+		}
 		out = append(out, whole)
 	}
+	whole.effort = Everywhere
 	if deep := r.solver.Deep; deep != nil {
 		for _, p := range passes {
 			out = append(out, stage{pass: p, library: deep, bands: deep.Bands(), min: minDeep, max: maxDeep, effort: Everywhere})
@@ -302,11 +312,15 @@ func (r *run) enough(passes []pass) []pass {
 func (r *run) hinted() (out []stage) {
 	if near := r.opt.Hint.Near; r.fits(near) {
 		if drawnWide(&near.Lens) {
-			return r.wideKnown(&near.Lens) // its diagonal is none of the bands'
+			return r.wideKnown(&near.Lens, false) // its diagonal is none of the bands'
 		}
 		out = append(out, r.lensed(near, false)...)
-	} else if usual := r.opt.Hint.Usual; r.fits(usual) && !drawnWide(&usual.Lens) {
-		out = append(out, r.lensed(usual, true)...)
+	} else if usual := r.opt.Hint.Usual; r.fits(usual) {
+		if drawnWide(&usual.Lens) {
+			out = append(out, r.wideKnown(&usual.Lens, true)...)
+		} else {
+			out = append(out, r.lensed(usual, true)...)
+		}
 	}
 	if h := r.opt.Hint.Scale; h > 0 {
 		d := sphere.Angle(2 * math.Atan(math.Hypot(r.cloud.w, r.cloud.h)/2*math.Tan(float64(h))))
@@ -484,7 +498,6 @@ func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, j
 	for range workers {
 		wg.Go(func() {
 			w := newWorker(r, st, readers, n)
-			defer w.close()
 			for !done.Load() && ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
 				if i >= jobs {

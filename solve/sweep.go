@@ -192,6 +192,9 @@ func (t *tract) focal() {
 // sweep goes through the stars of a stage's bands.
 func (r *run) sweep(ctx context.Context, st stage, readers []*index.Reader) (*Solution, error) {
 	order := r.cloud.ranking(sweepPoints)
+	if st.place == nil { // patterns are behind, and tables to come
+		readers[0].Forget()
+	}
 	s := r.survey(ctx, st, readers, order)
 	progress := func(float64) {}
 	if r.solver.Sweeping != nil && st.place == nil {

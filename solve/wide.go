@@ -137,14 +137,14 @@ func (r *run) wideStages(effort Effort, passes ...pass) (out []stage) {
 // drawnWide reports whether the pictures of a lens are looked at as wide frames.
 func drawnWide(l *optics.Lens) bool { return l.Law != optics.Rectilinear || l.Diagonal() > maxDiagonal }
 
-// wideKnown lists the stages for the lens of another frame.
-func (r *run) wideKnown(l *optics.Lens) (out []stage) {
+// wideKnown lists the stages for the lens of another frame, or of another night.
+func (r *run) wideKnown(l *optics.Lens, usual bool) (out []stage) {
 	if !(l.F > 0.2*l.Half && l.Half > 0 && l.Law.Valid()) {
 		return nil
 	}
 	for _, p := range []pass{{points: []int{30}, chance: 1e-2}, {points: []int{50}, chance: 0.1}} {
 		p.wide = true
-		out = append(out, stage{pass: p, library: r.solver.Library, bands: r.solver.Library.Bands(), lens: l, effort: Nearby})
+		out = append(out, stage{pass: p, library: r.solver.Library, bands: r.solver.Library.Bands(), lens: l, usual: usual, effort: Nearby})
 	}
 	return out
 }

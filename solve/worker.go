@@ -38,12 +38,6 @@ func newWorker(r *run, st stage, readers []*index.Reader, n int) *worker {
 	return w
 }
 
-func (w *worker) close() {
-	for _, l := range w.lookups {
-		l.session.Close()
-	}
-}
-
 // pattern tries what the index has of one pattern of the frame.
 func (w *worker) pattern(ctx context.Context, s pattern) (sol *Solution, err error) {
 	c := w.run.cloud

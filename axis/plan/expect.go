@@ -22,16 +22,25 @@ type Camera struct {
 	// Wobble is the standard error of a whole frame's attitude, per coordinate,
 	// that more stars do not cure: flexure, bearings, the seeing's slow part.
 	Wobble sphere.Angle
+	// Sag is the standard error of how far the camera droops where it looks level,
+	// which moves the axis without a trace.
+	Sag sphere.Angle
 }
+
+// A camera that scatters by sagAt is believed to sag by usualSag, others in
+// proportion to the root of their scatter, as the fit believes it (see unrest.go of
+// package axis).
+const usualSag, sagAt = 3 * sphere.Arcsecond, 0.5 * sphere.Arcsecond
 
 // centroid is the error of one star's place that is planned with, px (common
 // practice, no source).
 const centroid = 0.15
 
 // NewCamera returns a camera with the given field, pixels that span scale each,
-// and frames that hold still to wobble.
+// and frames that hold still to wobble; it sags as is usual then.
 func NewCamera(width, height, scale, wobble sphere.Angle) Camera {
-	return Camera{Width: width, Height: height, StarErr: centroid * scale, Wobble: wobble}
+	return Camera{Width: width, Height: height, StarErr: centroid * scale, Wobble: wobble,
+		Sag: usualSag * sphere.Angle(math.Sqrt(float64(wobble/sagAt)))}
 }
 
 // Night is the sky over which a measurement is planned.
@@ -84,7 +93,7 @@ func (c Camera) knowledge(n float64) (across, roll float64) {
 // Fisher's information of one small turn a frame. The turn of frame i in the
 // local frame is w - R w + R c + t p, with w the tilt of the axis p, R the RA
 // turn since the first frame, c the error of the camera's attitude and t that
-// of the turn. Uncertain air is added as a bias, which it is.
+// of the turn. Uncertain air and a camera that sags are added as biases, which they are.
 func (n Night) Expect(c Camera, frames []Pointing) (Expected, error) {
 	if len(frames) < 2 {
 		return Expected{}, fmt.Errorf("%d frame(s) tell no axis, at least 2 are needed", len(frames))
@@ -93,32 +102,32 @@ func (n Night) Expect(c Camera, frames []Pointing) (Expected, error) {
 	alt, az := n.Pole.Tangents()
 	params := 5 + len(frames) - 1
 	f := mat.NewSymDense(params, nil)
-	air := make([]float64, params)
+	air, droop := make([]float64, params), make([]float64, params)
 	frame := drive.NewFrame(n.Pole, n.South)
 	first, _ := frame.Read(frames[0].Dir)
 	for i, fr := range frames {
 		ha, _ := frame.Read(fr.Dir)
-		n.add(f, air, c, fr, i, sphere.Turn(frame.North(), first-ha), [2]r3.Vec{r3.Cross(p, alt), r3.Cross(p, az)}, p)
+		n.add(f, air, droop, c, fr, i, sphere.Turn(frame.North(), first-ha), [2]r3.Vec{r3.Cross(p, alt), r3.Cross(p, az)}, p)
 	}
 	var k lsq.Normal
 	if !k.Factorize(f) {
 		return Expected{}, fmt.Errorf("the frames do not turn about the pole by enough to tell the axis")
 	}
-	cov, bias := k.Inverse(), k.Solve(air)
+	cov, bias, sag := k.Inverse(), k.Solve(air), k.Solve(droop)
 	shift := [2]float64{n.AirErr * (float64(n.Refraction(n.Pole)) - bias[0]), -n.AirErr * bias[1]}
 	var e Expected
 	for i := range 2 {
 		for j := range 2 {
-			e.Cov[i][j] = cov.At(i, j) + shift[i]*shift[j]
+			e.Cov[i][j] = cov.At(i, j) + shift[i]*shift[j] + float64(c.Sag*c.Sag)*sag[i]*sag[j]
 		}
 	}
 	return e, nil
 }
 
 // add adds what frame i tells to the information f, and what the air's lift
-// pretends to air. tilts are the axis' tilts that raise it and turn it to
+// and a droop of the camera pretend to air and droop. tilts are the axis' tilts that raise it and turn it to
 // larger azimuth.
-func (n Night) add(f *mat.SymDense, air []float64, c Camera, fr Pointing, i int, r sphere.Rot, tilts [2]r3.Vec, p r3.Vec) {
+func (n Night) add(f *mat.SymDense, air, droop []float64, c Camera, fr Pointing, i int, r sphere.Rot, tilts [2]r3.Vec, p r3.Vec) {
 	type effect struct {
 		param int
 		turn  r3.Vec
@@ -141,8 +150,10 @@ func (n Night) add(f *mat.SymDense, air []float64, c Camera, fr Pointing, i int,
 	}
 	up, _ := fr.Dir.Tangents()
 	lift := weigh(r3.Scale(float64(n.Refraction(fr.Dir)), r3.Cross(b, up)))
+	down := weigh(r3.Cross(b, r3.Vec{Z: -1}))
 	for _, x := range es {
 		air[x.param] += r3.Dot(x.turn, lift)
+		droop[x.param] += r3.Dot(x.turn, down)
 		for _, y := range es {
 			if y.param >= x.param {
 				f.SetSym(x.param, y.param, f.At(x.param, y.param)+r3.Dot(x.turn, weigh(y.turn)))

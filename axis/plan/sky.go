@@ -57,16 +57,18 @@ func (s *Sky) Night(c Camera) Night {
 const (
 	highest    = 85 * sphere.Degree // of the middle of a frame
 	lowestEdge = 5 * sphere.Degree  // of its edges
+	// A wide frame may have ground in it, farther than this from its middle.
+	ground = 45 * sphere.Degree
 )
 
-// clear is true when the whole frame at l can be seen: its middle, and eight
-// points of the circle around it.
+// clear is true when the whole frame at l can be seen, or of a wide one the middle:
+// its centre, and eight points of the circle around it.
 func (s *Sky) clear(c Camera, l sphere.Local) bool {
 	_, alt := l.AzAlt()
 	if alt < s.MinAlt || alt > highest {
 		return false
 	}
-	half := sphere.Angle(math.Hypot(float64(c.Width), float64(c.Height))) / 2
+	half := min(ground, sphere.Angle(math.Hypot(float64(c.Width), float64(c.Height)))/2)
 	for i := range 8 {
 		edge := drive.Beside(l, half, sphere.Angle(i)*math.Pi/4)
 		if _, ealt := edge.AzAlt(); ealt < lowestEdge || !s.Skyline.Clear(edge) {

@@ -73,6 +73,28 @@ func TestMoonlight(t *testing.T) {
 	}
 }
 
+// A fisheye, which shows the horizon wherever it points, is planned with the sky
+// around the middle of its frames; a field that fits into the sky keeps to it whole.
+func TestSuggestWideFields(t *testing.T) {
+	s := skyAt(t, 50, 10, time.Date(2026, 11, 9, 20, 0, 0, 0, time.UTC))
+	s.Stars, s.MinAlt = even(0.1), 25*deg
+	for _, c := range []Camera{
+		NewCamera(180*deg, 120*deg, 2*sphere.Arcminute, sphere.Arcsecond),
+		NewCamera(104*deg, 81*deg, sphere.Arcminute, sphere.Arcsecond),
+		NewCamera(40*deg, 30*deg, sphere.Arcminute, sphere.Arcsecond),
+	} {
+		got := s.Night(c).Suggest(c, Wish{Frames: 3, MaxSpan: 60 * deg}, 3)
+		if len(got) == 0 {
+			t.Errorf("%g x %g degrees: nothing suggested", c.Width.Degrees(), c.Height.Degrees())
+		}
+		for _, g := range got {
+			if least := lowestEdge + min(ground, sphere.Angle(math.Hypot(float64(c.Width), float64(c.Height)))/2); g.Lowest < least-1e-9 {
+				t.Errorf("%g x %g degrees: a frame %.0f degrees up", c.Width.Degrees(), c.Height.Degrees(), g.Lowest.Degrees())
+			}
+		}
+	}
+}
+
 // What is suggested keeps away from the full Moon, and from the Moon alone.
 func TestSuggestKeepsFromTheMoon(t *testing.T) {
 	s := skyAt(t, -33, 18, time.Date(2026, 11, 24, 22, 0, 0, 0, time.UTC))

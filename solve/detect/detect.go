@@ -83,6 +83,15 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
+	f, p := seek(im, o)
+	if p != nil && f.perhapsTrailed() {
+		f.lookForTrails(p, o)
+	}
+	return f, nil
+}
+
+// seek is Find on the pixels as they are; the picture is nil where they are too few.
+func seek(im *frame.Image, o Options) (*Field, *picture) {
 	f := &Field{W: im.W, H: im.H}
 	if im.W < 8 || im.H < 8 {
 		return f, nil
@@ -104,7 +113,7 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 	}
 	f.fill(stars, o.Limit)
 	f.describe(q, model, float64(by))
-	return f, nil
+	return f, p
 }
 
 // choose finds the level of the frame's stars and returns the peaks to be

@@ -1,6 +1,9 @@
 package detect
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // TroubleKind is a kind of thing that makes it hard to find stars in a picture
 // or to recognise them.
@@ -51,8 +54,16 @@ func (f *Field) Troubles() []Trouble {
 	add(sky > 0.5 && f.Blown <= 0.05, BrightSky, sky)
 	add(f.Found < 10, FewStars, float64(f.Found))
 	add(f.Found >= 5 && f.Elongation > 1.8, Trailed, f.Elongation)
-	add(f.Found >= 5 && (f.Hollow || f.FWHM > 8), OutOfFocus, f.FWHM)
+	add(f.Found >= 5 && (f.Hollow || f.width() > 8), OutOfFocus, f.FWHM)
 	add(f.Torn > 0.15, Obstructed, f.Torn)
 	add(f.Empty > 0.2, Thinned, f.Empty)
 	return t
+}
+
+// width returns the width of a star, of a trailed one across its trail, pixels.
+func (f *Field) width() float64 {
+	if f.Elongation > 1.8 {
+		return f.FWHM / math.Sqrt(f.Elongation)
+	}
+	return f.FWHM
 }

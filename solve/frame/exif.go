@@ -8,6 +8,8 @@ type exif struct {
 
 // Entries of the main, the photo and the GPS directory.
 const (
+	tagMake         = 0x010f
+	tagModel        = 0x0110
 	tagDateTime     = 0x0132
 	tagExifIFD      = 0x8769
 	tagGPSIFD       = 0x8825

@@ -37,6 +37,8 @@ type Frame struct {
 	// SiteErr says why what the file says of the site was refused, else nil.
 	SiteErr *SiteError
 	Optics  Optics
+	// Camera is what the file calls the camera, foreign text; "" when it does not.
+	Camera string
 	// Exposure is zero when unknown.
 	Exposure time.Duration
 	// Stars is set instead of pixels when the frame was given as a star list,

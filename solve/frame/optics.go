@@ -3,6 +3,7 @@ package frame
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"pintle/index/sphere"
 )
@@ -88,4 +89,13 @@ func exifUnit(x *exif) float64 {
 		return u
 	}
 	return 2
+}
+
+// camera returns what a file calls its camera: INSTRUME of FITS headers (FITS standard
+// 4.0, section 4.4.2.5), or maker and model of EXIF.
+func camera(what facts) string {
+	if name, ok := what.cards.Text("INSTRUME"); ok && strings.TrimSpace(name) != "" {
+		return strings.TrimSpace(name)
+	}
+	return strings.TrimSpace(strings.TrimSpace(what.exif.text(tagMake)) + " " + strings.TrimSpace(what.exif.text(tagModel)))
 }

@@ -144,6 +144,7 @@ func (fr *Frame) tell(f *file, what facts, o Options) {
 		fr.note("site refused: " + fr.SiteErr.Error())
 	}
 	fr.Optics = scale(what, fr.Image.W, fr.Image.H)
+	fr.Camera = camera(what)
 }
 
 // check reports an image whose pixels do not fit its size.

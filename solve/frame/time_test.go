@@ -114,8 +114,10 @@ func TestEXIFTime(t *testing.T) {
 		"general offset":            {photo().text(tagOffset, "-10:00"), Options{}, "2023-09-08T06:17:22.250", false},
 		"time zone given":           {photo(), Options{TimeZone: hawaii}, "2023-09-08T06:17:22.250", false},
 		"exposure given":            {photo(), Options{TimeZone: hawaii, Exposure: 10 * time.Second}, "2023-09-08T06:17:24.250", false},
-		"zone unknown":              {photo(), Options{}, "2023-09-07T20:17:22.250", true},
-		"blank offset":              {photo().text(tagOffOriginal, "   :  "), Options{}, "2023-09-07T20:17:22.250", true},
+		"each date has its own offset": {newTIFF(true).text(tagDateDigital, "2023:09:07 20:17:19").text(tagSubDigital, "25").text(tagSubOriginal, "75").text(tagOffDigital, "-10:00").text(tagOffOriginal, "+05:00"),
+			Options{}, "2023-09-08T06:17:19.250", false},
+		"zone unknown": {photo(), Options{}, "2023-09-07T20:17:22.250", true},
+		"blank offset": {photo().text(tagOffOriginal, "   :  "), Options{}, "2023-09-07T20:17:22.250", true},
 	} {
 		fr := exifFrame(t, "x.jpg", c.o, newTIFF(true).add(tagExifIFD, c.photo))
 		if got := fr.Time.Mid.Format(layout); got != c.want || fr.Time.Doubtful != c.doubtful {

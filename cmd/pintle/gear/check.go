@@ -103,6 +103,7 @@ func (m Mount) check() *Fault {
 		limit{"alt_max_deg", m.AltMax, 0, 90, true, "highest altitude", "degrees on the altitude scale"},
 		limit{"az_range_deg", m.AzRange, 0.1, 360, true, "azimuth range", "degrees from end to end"},
 		limit{"alt_divisions", m.AltMarks, 1, 10000, true, "divisions", "marks on the knob in one turn"},
+		limit{"scatter_arcsec", m.Scatter, 0.01, 600, true, "scatter in arcsec", "by how much frames miss one rotation, per axis: pintle axis --more tells it"},
 		limit{"az_divisions", m.AzMarks, 1, 10000, true, "divisions", "marks on the knob in one turn"},
 	)
 	switch {

@@ -92,7 +92,8 @@ type Mount struct {
 	AzSense    string  `toml:"az_clockwise,omitempty"` // "clockwise" or "counter-clockwise", seen from above
 	AzRange    float64 `toml:"az_range_deg,omitzero"`  // from end to end, the middle of it straight ahead
 	AzMarks    float64 `toml:"az_divisions,omitzero"`
-	At         string  `toml:"at,omitempty"` // address of a mount that can be commanded
+	Scatter    float64 `toml:"scatter_arcsec,omitzero"` // of frames about one rotation, per axis; the journal tells it otherwise
+	At         string  `toml:"at,omitempty"`            // address of a mount that can be commanded
 }
 
 // The senses: what turning the adjuster clockwise, seen facing its head, does

@@ -62,7 +62,7 @@ var keys = map[string][]string{
 	KindSite:   {"lat", "lon", "elev", "blocks"},
 	KindCamera: {"focal_mm", "pixel_um", "width_px", "height_px", "exposure_s", "trail_px", "guided", "corner_deg", "at"},
 	KindMount: {"alt_arcmin_per_turn", "alt_clockwise", "alt_min_deg", "alt_max_deg", "alt_divisions",
-		"az_arcmin_per_turn", "az_clockwise", "az_range_deg", "az_divisions", "at"},
+		"az_arcmin_per_turn", "az_clockwise", "az_range_deg", "az_divisions", "scatter_arcsec", "at"},
 }
 
 // Parse reads the text of a gear file; path serves the error, always a *Fault

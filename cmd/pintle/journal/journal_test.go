@@ -355,3 +355,24 @@ func TestSightingsAreNoMeasurements(t *testing.T) {
 		t.Errorf("a sighting passes for a measurement: %+v", e)
 	}
 }
+
+// A mount's scatter is the middle of its evenings, each the middle of its
+// measurements; other mounts, adjustments and three frames say nothing.
+func TestScatter(t *testing.T) {
+	at := func(day, hour int) time.Time { return time.Date(2026, 11, day, hour, 0, 0, 0, time.UTC) }
+	rs := []Record{
+		{Kind: Measurement, Time: at(1, 20), Mount: "six", Scatter: 0.5},
+		{Kind: Measurement, Time: at(1, 21), Mount: "six", Scatter: 2},
+		{Kind: Measurement, Time: at(2, 20), Mount: "six", Scatter: 4},
+		{Kind: Measurement, Time: at(3, 20), Mount: "six"},
+		{Kind: Measurement, Time: at(3, 20), Mount: "ten", Scatter: 90},
+		{Kind: Adjustment, Time: at(4, 20), Mount: "six", Scatter: 90},
+		{Kind: Measurement, Time: at(9, 20), Mount: "six", Scatter: 90},
+	}
+	if s, n := Scatter(rs, "six", at(9, 12)); n != 2 || math.Abs(s-2) > 1e-12 {
+		t.Errorf("%g arcsec from %d evenings, want 2 from 2", s, n)
+	}
+	if s, n := Scatter(rs, "", at(9, 12)); s != 0 || n != 0 {
+		t.Errorf("no mount: %g from %d", s, n)
+	}
+}

@@ -38,6 +38,9 @@ type Record struct {
 	Pole      Pole            `json:"pole"`
 	Offset    Offset          `json:"offset_arcmin"` // axis minus pole
 	Sigma     Offset          `json:"sigma_arcmin"`  // standard errors of it
+	Made      *Made           `json:"sigma_made_of_arcmin,omitempty"`
+	Mount     string          `json:"mount,omitempty"`          // of the gear file
+	Scatter   float64         `json:"scatter_arcsec,omitempty"` // of a measurement's frames about one rotation, per axis, where it shows
 	Tolerance float64         `json:"tolerance_arcmin"`
 	Air       Air             `json:"air"`
 	Moved     *Moved          `json:"moved_arcmin,omitempty"` // what an adjustment turned, since the record before
@@ -87,6 +90,14 @@ type Offset struct {
 	AzKnob float64 `json:"az_knob"`
 	AzSky  float64 `json:"az_sky"`
 	Total  float64 `json:"total"`
+}
+
+// Made is what the standard error of the total is made of; the squares add up to
+// about its own.
+type Made struct {
+	Stars      float64 `json:"stars"`
+	Mount      float64 `json:"mount_and_air"`
+	Refraction float64 `json:"refraction"`
 }
 
 // Moved is by how much the adjusters turned.

@@ -34,6 +34,7 @@ type row struct {
 	Time, Kind            string
 	Alt, Az, Total, Sigma string
 	Moved                 string
+	Made                  string // of what the error is made
 	Within                bool
 	Frames                []journal.Frame
 	Warnings              []string
@@ -66,6 +67,9 @@ func newRow(n int, r journal.Record) row {
 	row := row{Number: n, Time: r.Time.Format("15:04:05"), Kind: r.Kind, Alt: f(r.Offset.Alt), Az: f(r.Offset.AzKnob),
 		Total: fmt.Sprintf("%.2f", r.Offset.Total), Sigma: words.SigmaOf(r.Sigma.Total), Within: r.Within(),
 		Frames: r.Frames, Warnings: r.Warnings, Note: r.Note}
+	if r.Made != nil {
+		row.Made = words.Made(*r.Made)
+	}
 	if r.Moved != nil {
 		row.Moved = f(r.Moved.Alt) + " / " + f(r.Moved.AzKnob)
 	}

@@ -121,3 +121,24 @@ func TestRingsEnd(t *testing.T) {
 		}
 	}
 }
+
+// The report says what a measurement's error is made of, where the record has it;
+// records of before have not.
+func TestWhatTheErrorIsMadeOf(t *testing.T) {
+	r := record("a")
+	for _, made := range []*journal.Made{nil, {Stars: 0.5, Mount: 1.25, Refraction: 0.1}} {
+		r.Made = made
+		es := journal.Evenings([]journal.Record{r})
+		p, err := New(es[0], es, gear.Gear{}, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b bytes.Buffer
+		if err := p.Write(&b); err != nil {
+			t.Fatal(err)
+		}
+		if said := strings.Contains(b.String(), "the error is made of: stars "); said != (made != nil) {
+			t.Errorf("made of %+v, said: %v", made, said)
+		}
+	}
+}

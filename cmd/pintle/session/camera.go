@@ -8,8 +8,10 @@ import (
 	"io/fs"
 	"path/filepath"
 	"slices"
+	"sync"
 	"time"
 
+	"pintle/index/optics"
 	"pintle/index/stars"
 	"pintle/solve"
 	"pintle/solve/detect"
@@ -34,8 +36,45 @@ type Photographs struct {
 	Options frame.Options
 	Now     func() time.Time
 	Draw    bool // pictures of frames are wanted
+	// Lenses remembers what lens each camera had, as a hint; nil remembers nothing.
+	Lenses Lenses
 
+	mu   sync.Mutex
 	last *solve.Solution
+}
+
+// Lenses is the lenses that cameras had on other nights, by what their files call them
+// and the size of their frames, px.
+type Lenses interface {
+	Usual(camera string, w, h int) *optics.Lens
+	Learn(camera string, w, h int, l optics.Lens) error
+}
+
+// surely is how many stars a frame must show for its lens to be remembered (no source).
+const surely = 12
+
+// hint is what is known of a frame beforehand.
+func (c *Photographs) hint(f *Frame) solve.Hint {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	h := solve.Hint{Scale: f.Read.Optics.Scale, Near: c.last, At: f.Look.At, Within: f.Look.Within}
+	if c.Lenses != nil && c.last == nil {
+		if l := c.Lenses.Usual(f.Read.Camera, f.Field.W, f.Field.H); l != nil {
+			h.Usual = &solve.Solution{Lens: *l, W: f.Field.W, H: f.Field.H}
+		}
+	}
+	return h
+}
+
+// learn takes over what a frame taught.
+func (c *Photographs) learn(f *Frame) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.last = f.Solution
+	if c.Lenses != nil && len(f.Solution.Matches) >= surely {
+		// What is not remembered costs a little time another night.
+		_ = c.Lenses.Learn(f.Read.Camera, f.Field.W, f.Field.H, f.Solution.Lens)
+	}
 }
 
 // Read reads a file and finds its stars.
@@ -98,7 +137,7 @@ func listed(f *frame.Frame) *detect.Field {
 }
 
 // Recognise finds the stars of a frame in the sky, with the last frame that was
-// recognised as a hint.
+// recognised as a hint. It may be called while it runs.
 func (c *Photographs) Recognise(ctx context.Context, f *Frame) error {
 	if f.Field == nil {
 		return nil
@@ -115,7 +154,8 @@ func (c *Photographs) Recognise(ctx context.Context, f *Frame) error {
 	case err != nil:
 		return err
 	}
-	f.Solution, c.last = sol, sol
+	f.Solution = sol
+	c.learn(f)
 	return nil
 }
 

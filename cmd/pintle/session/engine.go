@@ -8,6 +8,7 @@ import (
 
 	"pintle/axis"
 	"pintle/axis/drive"
+	"pintle/axis/place"
 	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 )
@@ -48,7 +49,8 @@ type engine struct {
 	touched   *axis.Seen     // between the last two frames
 	warnings  []axis.Warning // of the measurement that the answer rests on
 	turned    sphere.Angle   // of the last frame
-	last      time.Time      // of the last frame taken up
+	pointed   *axis.Sighting // the last frame taken up
+	last      time.Time      // its time
 	lastName  string
 }
 
@@ -116,7 +118,7 @@ const (
 // measureAll measures the axis from all sightings at once, and does not follow.
 func (e *engine) measureAll(all []axis.Sighting) error {
 	e.sightings = all
-	r, err := axis.Fit(all)
+	r, err := axis.FitAs(all, e.setting.Manner)
 	if e.weak = nil; errors.As(err, &e.weak) {
 		return nil
 	}
@@ -133,7 +135,7 @@ func (e *engine) sight(s axis.Sighting) (step, error) {
 	e.touched = nil
 	st, err := e.see(s)
 	if err == nil {
-		e.turned, e.last, e.lastName = st.turned, s.Time, s.Name
+		e.turned, e.pointed, e.last, e.lastName = st.turned, &s, s.Time, s.Name
 	}
 	return st, err
 }
@@ -176,6 +178,20 @@ func (e *engine) see(s axis.Sighting) (step, error) {
 	e.touched = &st.Seen
 	e.answer.From, e.answer.At = s.Name, s.Time
 	return out, nil
+}
+
+// standing returns where the middle of a frame must be if the drive stands, as it
+// did, and nobody turned RA; nil when it runs, or is not known.
+func (e *engine) standing(at time.Time) *sphere.Sky {
+	if e.follow == nil || e.pointed == nil || at.IsZero() || e.follow.State().Drive != axis.Standing {
+		return nil
+	}
+	p, err := place.At(at, e.pointed.Place.Site(), e.pointed.Place.Air())
+	if err != nil {
+		return nil // the time of the frame is impossible, which it is told itself
+	}
+	sky := p.Catalogue(e.pointed.Place.Observed(middle(e.pointed)))
+	return &sky
 }
 
 // turnOf is by how much the mount stands turned about its axis: what it was, what
@@ -225,7 +241,7 @@ func (e *engine) measure(s axis.Sighting) (step, error) {
 
 // fit measures the axis from the sightings and starts to follow it.
 func (e *engine) fit() (step, error) {
-	r, err := axis.Fit(e.sightings)
+	r, err := axis.FitAs(e.sightings, e.setting.Manner)
 	if err != nil {
 		return step{}, err
 	}

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"errors"
 	"math"
 	"time"
 
@@ -21,6 +22,7 @@ type Frame struct {
 	// when it could not be read.
 	Read     *frame.Frame
 	Field    *detect.Field
+	Look     Look // how its stars are to be looked for
 	Solution *solve.Solution
 	// Sighting is what goes into the fit; nil when Miss says why not.
 	Sighting *axis.Sighting
@@ -32,6 +34,15 @@ type Frame struct {
 	// Turned is by how much the mount had turned about its axis since the first
 	// frame of the measurement; right-handed about the axis.
 	Turned sphere.Angle
+}
+
+// Look is how far, and where first, the stars of a frame are looked for.
+type Look struct {
+	Effort solve.Effort
+	// At is where the middle of the frame must be, good to Within; nil when the mount
+	// does not tell.
+	At     *sphere.Sky
+	Within sphere.Angle
 }
 
 // Time is the middle of the exposure; zero when it is not known.
@@ -76,6 +87,13 @@ const (
 )
 
 func (f *Frame) miss(m Miss) { f.Miss, f.Sighting = &m, nil }
+
+// mayBeFar reports whether the frame was not found because it was not looked for
+// everywhere.
+func (f *Frame) mayBeFar() bool {
+	var un *solve.Unsolved
+	return f.Miss != nil && errors.As(f.Miss.Err, &un) && un.Bounded
+}
 
 // siteTold returns the site that the frame's header states.
 func (f *Frame) siteTold() *frame.Site {

@@ -22,6 +22,7 @@ type Note struct {
 	Gap           time.Duration
 	Share         [2]sphere.Angle // a range
 	Text          string          // not ours: of a file
+	Frames        []string
 	Source        Source
 	Err           error
 }
@@ -51,6 +52,8 @@ const (
 	AgainSeen                     // Frame is the same picture as Other
 	BuildingIndex                 // patterns of Share, degrees, are being built
 	LongSearch                    // the solver's last search runs
+	LooksFar                      // Frame is not where it must be, and looked for elsewhere
+	PassedOver                    // Frames were passed over for newer ones: not looked at, or not to the end
 	NotDone                       // Err: an action that was asked for
 	FolderTooDeep                 // Text: the first folder that lies too deep to be watched
 	FolderTooMany                 // Text: the first folder beyond those that are watched

@@ -188,6 +188,12 @@ func (k *keeper) add(s *Session, f *Frame, st step) error {
 		r.Axis = journalDirection(a.Axis)
 		r.Pole = journal.Pole{Kind: set.PoleName(), Direction: journalDirection(a.Offset.Pole)}
 		r.Offset, r.Sigma = journalOffset(a.Offset.Parts), journalOffset(a.Offset.Err)
+		r.Mount = set.MountName
+		if st.kind == journal.Measurement && a.Result != nil {
+			by := a.Offset.By
+			r.Made = &journal.Made{Stars: by.Stars.Total.Arcminutes(), Mount: by.Mount.Total.Arcminutes(), Refraction: by.Refraction.Total.Arcminutes()}
+			r.Scatter = shown(a.Result)
+		}
 		if a.At.After(r.Time) {
 			r.Time = a.At
 		}
@@ -210,6 +216,25 @@ func (k *keeper) add(s *Session, f *Frame, st step) error {
 	}
 	return journal.Append(k.path, r)
 }
+
+// shown returns the scatter of a measurement's frames, arcsec per axis, or 0 where
+// frames are too few to show it.
+func shown(r *axis.Result) float64 {
+	used := 0
+	for i := range r.Frames {
+		if r.Frames[i].Used {
+			used++
+		}
+	}
+	if used < fewestForScatter {
+		return 0
+	}
+	return finite(r.Tilt.Arcseconds())
+}
+
+// fewestForScatter frames show by how much they scatter: three lie on one circle
+// always.
+const fewestForScatter = 4
 
 // framesKept are the frames that a record rests on: of a measurement all of
 // them, else the one.
@@ -271,6 +296,13 @@ func (k *keeper) missed(f *Frame) {
 		k.misses = k.misses[1:]
 	}
 	k.misses = append(k.misses, k.missKept(f))
+}
+
+// recovered forgets a frame that took no part, because it takes part after all.
+func (k *keeper) recovered(f *Frame) {
+	if k != nil {
+		k.misses = slices.DeleteFunc(k.misses, func(m journal.Frame) bool { return m.Name == f.Name && m.Time.Equal(f.Time()) })
+	}
 }
 
 func journalDirection(l sphere.Local) journal.Direction {

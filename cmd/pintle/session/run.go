@@ -2,11 +2,15 @@ package session
 
 import (
 	"context"
+	"path/filepath"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"pintle/axis/place"
 	"pintle/cmd/pintle/watch"
 	"pintle/index/sphere"
+	"pintle/solve"
 )
 
 // View shows a run. Neither call may wait for whoever looks.
@@ -61,44 +65,88 @@ type Run struct {
 	mount    *Pretended
 	pictured chan int
 	picture  int
-	busy     bool
+	drawing  bool
 	gone     bool
 	left     [2]string // folders too deep and too many
+
+	// What takes long goes on beside the loop, a file at a time and besides them one
+	// lost frame that is looked for further. mu guards all else but the watcher
+	// against Tell.
+	mu     sync.Mutex
+	beside sync.WaitGroup
+	then   chan func() error // what the loop does when something beside it is done
+	busy   bool              // a file is read, or looked for where it must be
+	far    *search           // the frame that is looked for further
+	lost   *search           // the frame to be looked for further when nothing newer waits
+	passed []string          // frames passed over since the last one
+}
+
+// search is a lost frame that is looked for further.
+type search struct {
+	file    watch.File
+	frame   *Frame
+	stop    context.CancelFunc
+	long    atomic.Bool // the rest is the last search
+	gaveWay bool
 }
 
 // Until goes on until the context ends or Quit is asked for. Its error is one
 // that every frame would meet.
 func (r *Run) Until(ctx context.Context) error {
-	r.pictured = make(chan int, 1)
-	r.show()
+	ctx, stop := context.WithCancel(ctx)
+	defer r.beside.Wait()
+	defer stop()
+	r.pictured, r.then = make(chan int, 1), make(chan func() error)
+	r.locked(r.show)
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
 	for {
+		ready := r.Watch.Ready()
+		if r.busy {
+			ready = nil
+		}
+		var err error
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-r.Watch.Ready():
-			// While the axis is measured every frame counts; while it is adjusted
-			// only the newest one is true.
-			f, ok := r.Watch.Take(r.Session.engine.phase == Adjusting)
-			if !ok {
-				continue
-			}
-			if err := r.take(ctx, f); err != nil {
-				return err
-			}
+		case <-ready:
+			r.locked(func() { r.next(ctx) })
+		case then := <-r.then:
+			r.locked(func() { err = then() })
 		case a := <-r.Actions:
 			if a.Name == Quit {
 				return nil
 			}
 			r.Do(a)
 		case n := <-r.pictured:
-			r.busy, r.picture = false, n
-			r.show()
+			r.locked(func() {
+				r.drawing, r.picture = false, n
+				r.show()
+			})
 		case <-tick.C:
 			r.folder()
 		}
+		if err != nil && ctx.Err() == nil {
+			return err
+		}
 	}
+}
+
+func (r *Run) locked(do func()) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	do()
+}
+
+// do does something beside the loop, which then does what that returns.
+func (r *Run) do(ctx context.Context, work func() (then func() error)) {
+	r.beside.Go(func() {
+		then := work()
+		select {
+		case r.then <- then:
+		case <-ctx.Done():
+		}
+	})
 }
 
 // leftOut tells of the folders that are not watched.
@@ -117,7 +165,7 @@ func (r *Run) folder() {
 	st := r.Watch.State()
 	if left := [2]string{st.TooDeep, st.TooMany}; left != r.left {
 		r.left = left
-		r.show()
+		r.locked(r.show)
 	}
 	gone := st.Gone
 	if gone == r.gone {
@@ -131,39 +179,169 @@ func (r *Run) folder() {
 	}
 }
 
-// take works on one file.
-func (r *Run) take(ctx context.Context, f watch.File) error {
-	t, err := r.Session.Take(ctx, f.Path, f.Mod, f.Last)
-	switch {
-	case ctx.Err() != nil:
+// next begins with the next file, and reports whether there is one. While the axis is
+// measured every frame counts; while it is adjusted only the newest one is true.
+func (r *Run) next(ctx context.Context) bool {
+	f, ok := r.Watch.Take(r.Session.engine.phase == Adjusting)
+	if r.busy = ok; !ok {
+		return false
+	}
+	r.do(ctx, func() func() error {
+		frame, err := r.Session.c.Camera.Read(ctx, f.Path)
+		return func() error {
+			if err == nil {
+				err = r.read(ctx, f, frame)
+			}
+			return err
+		}
+	})
+	return true
+}
+
+// read goes on with a file that was read: its stars are looked for where they must
+// be, before anything else.
+func (r *Run) read(ctx context.Context, file watch.File, f *Frame) error {
+	switch r.Session.receive(f, file.Mod, file.Last) {
+	case NotYet:
+		r.Watch.NotYet(file)
+		r.idle(ctx)
 		return nil
-	case err != nil:
-		return err
-	case t == NotYet:
-		r.Watch.NotYet(f)
-		return nil
-	case t == Ignored:
+	case Ignored:
 		if len(r.Session.passing) > 0 {
 			r.show()
 		}
+		r.idle(ctx)
 		return nil
 	}
-	last := r.Session.frames[len(r.Session.frames)-1]
-	last.Elapsed = r.Now().Sub(f.Seen)
+	if r.Session.engine.phase == Adjusting {
+		r.Watch.PassOver(file)
+	}
+	for _, p := range r.Watch.Passed() {
+		r.passed = append(r.passed, filepath.Base(p.Path))
+	}
+	if f.Miss != nil {
+		r.looked(ctx, file, f)
+		return nil
+	}
+	// Before anything was recognised no frame can be looked for where it must be: the
+	// search in progress may be the one that finds the lens.
+	if r.far != nil && (r.Session.known || r.far.long.Load()) {
+		r.giveWay()
+	}
+	f.Look = r.Session.look(f, solve.Nearby)
+	r.do(ctx, func() func() error {
+		err := r.Session.c.Camera.Recognise(ctx, f)
+		return func() error {
+			if err == nil {
+				r.looked(ctx, file, f)
+			}
+			return err
+		}
+	})
+	return nil
+}
+
+// giveWay stops the search for an older frame.
+func (r *Run) giveWay() {
+	if s := r.far; s != nil && !s.gaveWay {
+		s.gaveWay = true
+		s.stop()
+		r.passed = append(r.passed, s.frame.Name)
+	}
+}
+
+// looked goes on with a frame that was looked for where it must be.
+func (r *Run) looked(ctx context.Context, file watch.File, f *Frame) {
+	if f.Solution != nil {
+		r.giveWay()
+	}
+	if r.lost = nil; f.mayBeFar() {
+		r.lost = &search{file: file, frame: f}
+	}
+	r.Session.settle(f)
+	r.frame(file, f)
+	r.idle(ctx)
+}
+
+// frame shows what was made of a frame.
+func (r *Run) frame(file watch.File, f *Frame) {
+	f.Elapsed = r.Now().Sub(file.Seen)
+	r.Session.passed, r.passed = r.passed, nil
 	st := r.State()
 	for _, v := range r.Views {
 		v.Frame(st)
 	}
-	r.draw(last)
+	r.draw(f)
+}
+
+// idle begins with the next file, or looks further for a lost frame when none waits.
+func (r *Run) idle(ctx context.Context) {
+	if r.next(ctx) || r.lost == nil || r.far != nil {
+		return
+	}
+	s := r.lost
+	r.lost, r.far = nil, s
+	var far context.Context
+	far, s.stop = context.WithCancel(ctx)
+	r.Session.pass(Note{Kind: LooksFar, Frame: s.frame.Name})
+	r.show()
+	known := r.Session.known
+	r.do(ctx, func() func() error {
+		defer s.stop()
+		f, err := r.farther(far, s, known)
+		return func() error { return r.lookedFar(ctx, s, f, err) }
+	})
+}
+
+// farther looks for a lost frame everywhere: at last, or at once when frames were
+// recognised before, without a bound.
+func (r *Run) farther(ctx context.Context, s *search, known bool) (*Frame, error) {
+	again := func(e solve.Effort) (*Frame, error) {
+		f := *s.frame
+		f.Miss, f.Look.Effort = nil, e
+		err := r.Session.c.Camera.Recognise(ctx, &f)
+		return &f, err
+	}
+	if !known {
+		if f, err := again(solve.Everywhere); err != nil || f.Solution != nil {
+			return f, err
+		}
+	}
+	s.long.Store(true)
+	r.locked(func() {
+		if r.lost != nil { // a newer one is lost, too
+			r.giveWay()
+		}
+	})
+	return again(solve.Everything)
+}
+
+// lookedFar goes on when a lost frame was looked for further.
+func (r *Run) lookedFar(ctx context.Context, s *search, f *Frame, err error) error {
+	r.far = nil
+	switch {
+	case s.gaveWay:
+	case err != nil:
+		return err
+	case f.Solution != nil:
+		r.Session.found(s.frame, f)
+		r.frame(s.file, f)
+	default:
+		r.Session.pass() // it is no longer looked for
+		r.show()
+	}
+	if !r.busy {
+		r.idle(ctx)
+	}
 	return nil
 }
 
 // draw makes the picture of a frame beside the loop, one at a time.
 func (r *Run) draw(f *Frame) {
-	if r.Pictures == nil || f.Picture == nil || r.busy {
+	if r.Pictures == nil || f.Picture == nil || r.drawing {
 		return
 	}
-	r.busy = true
+	r.drawing = true
 	go func() { r.pictured <- r.Pictures(f.Picture()) }()
 }
 
@@ -188,18 +366,22 @@ func (r *Run) show() {
 	}
 }
 
-// Tell shows notes on what happens beside the frames. Frames are worked on where
-// this is called, and so are long searches.
+// Tell shows notes on what happens beside the frames. It may be called by whoever
+// looks for a frame.
 func (r *Run) Tell(ns ...Note) {
-	r.Session.pass(ns...)
-	r.show()
+	r.locked(func() {
+		r.Session.pass(ns...)
+		r.show()
+	})
 }
 
 // Stand shows how the pretended mount stands.
 func (r *Run) Stand(p Pretended) { r.mount = &p }
 
 // Do does what was asked for.
-func (r *Run) Do(a Action) {
+func (r *Run) Do(a Action) { r.locked(func() { r.act(a) }) }
+
+func (r *Run) act(a Action) {
 	s := r.Session
 	var err error
 	switch a.Name {

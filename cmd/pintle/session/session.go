@@ -47,6 +47,8 @@ type Session struct {
 	seq     int
 	muted   bool
 	seen    seen
+	known   bool     // a frame was recognised: lens and place are known
+	passed  []string // frames passed over before the last one
 	aside   []*Frame // frames with times that do not go on from the last one's
 }
 
@@ -64,6 +66,7 @@ func New(c Config) (*Session, error) {
 	if c.Broken != nil {
 		s.doubts = append(s.doubts, Note{Kind: GearLeftOut, Err: c.Broken})
 	}
+	s.setting.learn(&c)
 	s.engine = newEngine(&s.setting)
 	s.keep = newKeeper(&c)
 	return s, nil

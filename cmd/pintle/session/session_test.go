@@ -484,6 +484,38 @@ func TestTolerances(t *testing.T) {
 	}
 }
 
+// A measurement of five frames with a mount of the gear file teaches how its frames
+// scatter; what the gear file says goes before.
+func TestLearnsTheMountsScatter(t *testing.T) {
+	eye := newPosed(t)
+	path := filepath.Join(t.TempDir(), "j")
+	later := eye.Night.Spec().Start.Add(24 * time.Hour)
+	with := func(m gear.Mount) *Session {
+		return newSessionFor(t, eye, func(c *Config) {
+			c.Journal, c.Now = path, func() time.Time { return later }
+			c.Gear.Mounts = map[string]gear.Mount{"six": m}
+		})
+	}
+	s := with(gear.Mount{})
+	if m := s.Setting().Manner; m != (axis.Manner{}) {
+		t.Errorf("before anything was measured: %+v", m)
+	}
+	poses := []posed.Pose{{}, {At: 20, Turn: 15}, {At: 40, Turn: 30}, {At: 60, Turn: 45}, {At: 80, Turn: 60}}
+	if err := s.Measure(context.Background(), files(t, poses...)); err != nil {
+		t.Fatal(err)
+	}
+	records, _, err := journal.Read(path)
+	if err != nil || len(records) != 1 || records[0].Made == nil || !(records[0].Scatter > 0) || records[0].Mount != "six" {
+		t.Fatalf("%v: %+v; want one record with scatter and what the error is made of", err, records)
+	}
+	if m := with(gear.Mount{}).Setting().Manner; m.Evenings != 1 || !(m.Scatter > 0) {
+		t.Errorf("after an evening: %+v", m)
+	}
+	if m := with(gear.Mount{Scatter: 3}).Setting().Manner; m.Evenings != 0 || m.Scatter != 3*sphere.Arcsecond {
+		t.Errorf("told 3 arcsec: %+v", m)
+	}
+}
+
 // Two frames of one name, from two folders, in one second: what the fit says of
 // each is its own.
 func TestFramesOfOneNameAndTime(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"pintle/axis"
 	"pintle/axis/place"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/journal"
 	"pintle/index/sphere"
 )
 
@@ -36,6 +37,7 @@ type Setting struct {
 
 	Mount     gear.Mount
 	MountName string
+	Manner    axis.Manner // what the gear file or the journal says of its scatter
 }
 
 // South reports whether the site's elevated pole is the southern one.
@@ -76,8 +78,28 @@ func (s *Setting) settleGear(t *Told, g gear.Gear) error {
 	s.Mount, s.MountName = m, ""
 	if ok {
 		s.MountName = name
+		s.Manner.Scatter = sphere.Angle(m.Scatter) * sphere.Arcsecond
 	}
 	return s.settleTolerance(t, g)
+}
+
+// learn takes from the journal how the mount's frames scattered on other evenings,
+// when the gear file does not say. Of a journal that cannot be read nothing is learnt;
+// writing to it will tell.
+func (s *Setting) learn(c *Config) {
+	if s.MountName == "" || s.Manner.Scatter > 0 || c.Journal == "" {
+		return
+	}
+	now := time.Now
+	if c.Now != nil {
+		now = c.Now
+	}
+	records, _, err := journal.Read(c.Journal)
+	if err != nil {
+		return
+	}
+	arcsec, evenings := journal.Scatter(records, s.MountName, now())
+	s.Manner = axis.Manner{Scatter: sphere.Angle(arcsec) * sphere.Arcsecond, Evenings: evenings}
 }
 
 func (s *Setting) settleTolerance(t *Told, g gear.Gear) error {

@@ -19,9 +19,12 @@ type State struct {
 	Setting   Setting
 	// Frames are the frames of a measurement made at once. Last is the latest one
 	// looked at, Count how many were.
-	Frames    []*Frame
-	Last      *Frame
-	Count     int
+	Frames []*Frame
+	Last   *Frame
+	Count  int
+	// Passed are frames that were passed over for newer ones, since the frame
+	// before Last: not looked at, or not to the end.
+	Passed    []string
 	Sightings int // the measurement rests on so many
 
 	Answer *Answer // nil while there is none
@@ -94,7 +97,7 @@ const (
 func (s *Session) State() State {
 	e := s.engine
 	st := State{
-		Seq: s.seq, Phase: e.phase, Simulated: s.c.Simulated, Setting: s.setting, Frames: slices.Clone(s.frames), Count: s.count,
+		Seq: s.seq, Phase: e.phase, Simulated: s.c.Simulated, Setting: s.setting, Frames: slices.Clone(s.frames), Count: s.count, Passed: slices.Clone(s.passed),
 		Sightings: e.sighted(), Answer: e.answer, Within: e.within(), Sure: e.sure(), Refusal: s.refusal, Weak: e.weak, Asks: s.asks,
 		Trail: slices.Clone(e.trail), Muted: s.muted, Offer: s.offer,
 	}
@@ -111,7 +114,7 @@ func (s *Session) State() State {
 		}
 		st.Ellipse = ellipse(a.Cov, a.Offset)
 	}
-	st.News = append(s.fileNotes(), s.passing...)
+	st.News = append(append(s.fileNotes(), s.overtaken()...), s.passing...)
 	for _, n := range s.notes() {
 		if n.Doubtful() {
 			st.Doubts = append(st.Doubts, n)
@@ -137,7 +140,15 @@ func (s *Session) notes() []Note {
 	if s.refusal == nil {
 		out = append(append(out, s.stars...), s.engine.answerNotes()...)
 	}
-	return append(append(out, s.fileNotes()...), s.passing...)
+	return append(append(append(out, s.fileNotes()...), s.overtaken()...), s.passing...)
+}
+
+// overtaken tells of the frames that were passed over.
+func (s *Session) overtaken() []Note {
+	if len(s.passed) == 0 {
+		return nil
+	}
+	return []Note{{Kind: PassedOver, Frames: slices.Clone(s.passed)}}
 }
 
 // fileNotes are the readers' words on the frames, each once.

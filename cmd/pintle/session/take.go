@@ -7,6 +7,7 @@ import (
 
 	"pintle/axis/place"
 	"pintle/index/sphere"
+	"pintle/solve"
 )
 
 // Taken is what became of a file.
@@ -19,32 +20,60 @@ const (
 	Ignored              // it is no photograph, gone again, or was there before
 )
 
-// Take takes one more file, written at mod. last says that it will not be
-// finished any more. An error is one that every further frame would meet.
+// Take takes one more file, written at mod, and looks for its stars without a bound.
+// last says that it will not be finished any more. An error is one that every further
+// frame would meet.
 func (s *Session) Take(ctx context.Context, path string, mod time.Time, last bool) (Taken, error) {
 	f, err := s.c.Camera.Read(ctx, path)
 	if err != nil {
 		return Ignored, err
 	}
+	if t := s.receive(f, mod, last); t != TakenUp {
+		return t, nil
+	}
+	if f.Miss == nil {
+		f.Look = s.look(f, solve.Everything)
+		if err := s.c.Camera.Recognise(ctx, f); err != nil {
+			return Ignored, err
+		}
+	}
+	s.settle(f)
+	return TakenUp, nil
+}
+
+// receive says what is to become of a file that was read. One that is taken up has a
+// place on the ground, or a Miss, and its stars are to be looked for.
+func (s *Session) receive(f *Frame, mod time.Time, last bool) Taken {
 	f.Mod = mod
 	if m := f.Miss; m != nil {
 		switch {
 		case f.gone():
-			return Ignored, nil
+			return Ignored
 		case errors.Is(m.Err, ErrNotWhole) && !last:
-			return NotYet, nil
+			return NotYet
 		case m.Kind == NoPicture:
-			return Ignored, nil
+			return Ignored
 		}
 	}
 	if first, twice := s.seen.before(f); twice {
 		s.pass(Note{Kind: AgainSeen, Frame: f.Name, Other: first})
-		return Ignored, nil
+		return Ignored
 	}
-	if err := s.takeUp(ctx, f); err != nil {
-		return Ignored, err
+	if f.Miss == nil {
+		s.whereOf(f)
 	}
-	return TakenUp, nil
+	return TakenUp
+}
+
+// standWithin is how far off a frame is looked for on a mount that stands, from
+// where it must be if nobody turned RA (no source: more than adjusters are turned
+// from frame to frame).
+const standWithin = 2 * sphere.Degree
+
+// look says where and how far the stars of a frame are looked for. On a mount that
+// tracks it must be where the one before was, which the camera knows.
+func (s *Session) look(f *Frame, e solve.Effort) Look {
+	return Look{Effort: e, At: s.engine.standing(f.Time()), Within: standWithin}
 }
 
 // pass sets the notes of what just happened.
@@ -53,28 +82,30 @@ func (s *Session) pass(ns ...Note) {
 	s.seq++
 }
 
-// takeUp makes of a frame what can be made of it. Whatever is wrong with it, the
-// next one has its chance.
-func (s *Session) takeUp(ctx context.Context, f *Frame) error {
+// settle makes of a frame that was looked for what can be made of it. Whatever is
+// wrong with it, the next one has its chance.
+func (s *Session) settle(f *Frame) {
+	s.count++
+	s.takeUp(f)
+}
+
+// found takes up a frame that was lost when it was settled, and was looked for further.
+func (s *Session) found(lost, f *Frame) {
+	s.keep.recovered(lost)
+	s.takeUp(f)
+}
+
+func (s *Session) takeUp(f *Frame) {
 	s.pass()
 	s.frames = []*Frame{f}
-	s.count++
 	s.engine.touched = nil
-	if f.Miss == nil {
-		s.whereOf(f)
-	}
-	if f.Miss == nil {
-		if err := s.c.Camera.Recognise(ctx, f); err != nil {
-			return err
-		}
-	}
+	s.known = s.known || f.Solution != nil
 	if f.Miss == nil && s.setting.Settled {
 		s.sight(f)
 	}
 	if !f.In() {
 		s.keep.missed(f)
 	}
-	return nil
 }
 
 // whereOf settles the site by the first frame that can, and holds a later one's

@@ -149,6 +149,9 @@ func (t *Terminal) More(st *session.State) {
 	t.line("     by how much it is off square to the declination axis shows only when declination is turned")
 	t.rotation(r, len(in))
 	by := st.Answer.Offset.By
+	if w := words.Manner(&st.Setting); w != "" {
+		t.line("     %s", w)
+	}
 	t.line("     the error of %s is made of: stars %s, mount and air %s, refraction %s",
 		words.Sigma(st.Answer.Offset.Err.Total), words.Sigma(by.Stars.Total), words.Sigma(by.Mount.Total), words.Sigma(by.Refraction.Total))
 }

@@ -203,6 +203,7 @@ type LiveLine struct {
 	Time   string         `json:"time"`
 	Solved bool           `json:"solved"`
 	Reason string         `json:"reason"`
+	Passed []string       `json:"passed_over"` // frames overtaken by newer ones since the line before
 	Phase  string         `json:"phase"`
 	Axis   *DirectionJSON `json:"axis"`
 	Offset *partsJSON     `json:"offset_arcmin"`
@@ -223,7 +224,7 @@ func liveLine(st *session.State) LiveLine {
 		own := st.OfFrame()
 		st = &own
 	}
-	j := LiveLine{Phase: string(st.Phase), Moves: []moveJSON{}, standingJSON: standing(&st.Setting), Simulated: st.Simulated,
+	j := LiveLine{Phase: string(st.Phase), Passed: orEmpty(st.Passed), Moves: []moveJSON{}, standingJSON: standing(&st.Setting), Simulated: st.Simulated,
 		Doubts: orEmpty(words.Notes(st.Doubts)), Warnings: orEmpty(words.Record(*st)), Note: words.Together(st), Next: words.Next(st)}
 	if f := st.Last; f != nil {
 		j.Frame, j.Time, j.Solved, j.ElapsedMS = f.Path, stamp(f.Time()), f.In(), math.Round(f.Elapsed.Seconds()*1e4)/10

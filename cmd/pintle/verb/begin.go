@@ -3,9 +3,11 @@ package verb
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/flags"
+	"pintle/cmd/pintle/lenses"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/shelf"
 	"pintle/cmd/pintle/words"
@@ -28,7 +30,7 @@ func (a *app) begin(f *flags.Sight, edit func(*session.Config) error) (*session.
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	photos := &session.Photographs{Solver: solver, Options: c.Told.Frames, Now: a.now}
+	photos := &session.Photographs{Solver: solver, Options: c.Told.Frames, Now: a.now, Lenses: lensesOf(solver)}
 	c.Camera = photos
 	if edit != nil {
 		err = edit(&c)
@@ -42,6 +44,11 @@ func (a *app) begin(f *flags.Sight, edit func(*session.Config) error) (*session.
 	}
 	s.Keep(words.Record, words.Miss)
 	return s, photos, closeIndex, nil
+}
+
+// lensesOf is the book of lenses, beside the star index.
+func lensesOf(s *solve.Solver) *lenses.Book {
+	return lenses.Open(filepath.Join(s.Library.Dir, lenses.FileName))
 }
 
 // indexFolder is the folder of the star index.

@@ -16,6 +16,10 @@ import (
 // moment (see package whole), and a mount that turns has its brake.
 const grace = 150 * time.Millisecond
 
+// patience is how long the process waits beyond that while something is held (no
+// source, chosen on 2026-11-28: a mount stops within a second or two).
+const patience = 5 * time.Second
+
 // Main is Run for a whole process: it ends soon after a signal or the key that
 // ends a run, and at once after a second signal.
 func Main(args []string, stdout, stderr io.Writer) int {
@@ -39,14 +43,19 @@ func Main(args []string, stdout, stderr io.Writer) int {
 		forced = Done
 	}
 	cancel()
-	select {
-	case s := <-status:
-		return s
-	case <-heard:
-	case <-time.After(grace):
+	for begun := time.Now(); ; {
+		select {
+		case s := <-status:
+			return s
+		case <-heard:
+		case <-time.After(grace):
+			if a.end.held() && time.Since(begun) < patience {
+				continue
+			}
+		}
+		a.end.finally()
+		return forced
 	}
-	a.end.finally()
-	return forced
 }
 
 // endings are the signals that end the program. One that it was started to
@@ -64,14 +73,33 @@ type ending struct {
 	asked chan struct{} // closed when a key asks for the end
 	ask   func()
 
-	mu   sync.Mutex
-	last []*func()
+	mu    sync.Mutex
+	last  []*func()
+	holds int
 }
 
 func newEnding() *ending {
 	e := &ending{asked: make(chan struct{})}
 	e.ask = sync.OnceFunc(func() { close(e.asked) })
 	return e
+}
+
+// hold asks for some patience until release: a mount that moves is to be seen
+// standing. A second signal heeds it not.
+func (e *ending) hold() (release func()) {
+	add := func(n int) {
+		e.mu.Lock()
+		defer e.mu.Unlock()
+		e.holds += n
+	}
+	add(1)
+	return sync.OnceFunc(func() { add(-1) })
+}
+
+func (e *ending) held() bool {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return e.holds > 0
 }
 
 // atLast keeps what must be done even then, such as giving the terminal back. It

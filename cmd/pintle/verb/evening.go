@@ -103,7 +103,7 @@ func (a *app) serveEvening(ctx context.Context, f *eveningFlags, record string) 
 	}
 	defer closeIndex()
 	e, err := evening.Open(evening.Config{Folder: f.folder, Gear: gearFile, Journal: record, Watch: f.watch, Now: a.now,
-		Photos: &session.Photographs{Solver: solver, Now: a.now}})
+		Photos: &session.Photographs{Solver: solver, Now: a.now, Lenses: lensesOf(solver)}})
 	if err != nil {
 		return err
 	}

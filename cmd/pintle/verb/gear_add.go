@@ -101,6 +101,7 @@ func (a *app) addMount() *cobra.Command {
 	fs.StringVar(&m.AzSense, "az-clockwise", "", "which way, seen from above, a clockwise turn of the azimuth adjuster moves the axis: `clockwise` or counter-clockwise")
 	fs.Var(written.Span("azimuth range", 0.1, 360, true).Flag(&m.AzRange, 0), "az-range", "range of the azimuth adjuster from end to end, `degrees`")
 	fs.Var(written.Plain("divisions", 1, 10000, "60").Flag(&m.AzMarks, 0), "az-divisions", "`marks` on the azimuth adjuster's knob, one turn")
+	fs.Var(written.Tiny("scatter", 0.01, 600).Flag(&m.Scatter, 0), "scatter", "by how much frames miss one rotation, `arcsec` per axis (the journal learns it)")
 	fs.StringVar(&m.At, "at", "", "`address` of the mount, as \"pintle devices\" lists it")
 	fs.BoolVar(&replace, "replace", false, "replace the mount of this name")
 	return c

@@ -11,6 +11,7 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/chart"
 	"pintle/cmd/pintle/flags"
+	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/whole"
 	"pintle/cmd/pintle/words"
@@ -24,6 +25,7 @@ type planFlags struct {
 	field                          flags.Field
 	frames                         int
 	minAlt, turn, faintest, wobble float64
+	given                          *pflag.FlagSet
 	blocks, chart                  string
 	bothSides, asJSON, replace     bool
 }
@@ -36,7 +38,8 @@ func (f *planFlags) add(fs *pflag.FlagSet) {
 	fs.Var(written.Span("turn", 0, 360, false).Flag(&f.turn, 90), "max-turn", "largest whole turn in RA, `degrees`")
 	fs.BoolVar(&f.bothSides, "across", false, "the mount may cross the meridian without changing sides, as a fork does")
 	fs.Var(written.Plain("magnitude", -2, 30, "10.5").Flag(&f.faintest, 10), "faintest", "`magnitude` of the faintest stars your frames show")
-	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, 1), "wobble", "how well a whole frame holds still, `arcsec`: flexure, bearings, wind")
+	f.given = fs
+	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, 1), "wobble", "how well a whole frame holds still, `arcsec`: wind, bearings, seeing; unless told, a scatter in the gear file counts")
 	fs.StringVar(&f.blocks, "blocks", "", "`file` that tells what blocks the sky (default: that of the site in the gear file)")
 	fs.StringVar(&f.chart, "chart", "", "draw the sky into this `file`, .svg or .png")
 	fs.BoolVar(&f.replace, "replace", false, "replace the file of --chart when it exists")
@@ -119,6 +122,9 @@ func (f *planFlags) question(a *app) (q planning.Question, err error) {
 	}
 	if f.blocks != "" {
 		q.Blocks = f.blocks
+	}
+	if _, m, ok := gear.Pick(g.Gear.Mounts, "", g.Gear.Default.Mount); ok && m.Scatter > 0 && !f.given.Changed("wobble") {
+		f.wobble = m.Scatter
 	}
 	width, height, scale, err := f.field.Size(g.Gear)
 	q.Camera = plan.NewCamera(width, height, scale, sphere.Angle(f.wobble)*sphere.Arcsecond)

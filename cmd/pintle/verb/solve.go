@@ -36,7 +36,7 @@ func (a *app) solveCommand() *cobra.Command {
 				return err
 			}
 			defer closeIndex()
-			return a.solveEach(cmd.Context(), &session.Photographs{Solver: solver, Options: opt, Now: a.now}, args, f.asJSON)
+			return a.solveEach(cmd.Context(), &session.Photographs{Solver: solver, Options: opt, Now: a.now, Lenses: lensesOf(solver)}, args, f.asJSON)
 		},
 	}
 	f.idx.Add(c.Flags())

@@ -72,6 +72,7 @@ type Watcher struct {
 	known   map[string]*entry
 	waiting map[string]*entry // those of known that were not offered yet
 	ready   []*entry
+	passed  []File        // passed over since Passed was asked
 	wake    chan struct{} // something became ready
 	stir    chan struct{} // there is something to wait for
 	state   State
@@ -118,29 +119,22 @@ func (w *Watcher) State() State {
 func (w *Watcher) Ready() <-chan struct{} { return w.wake }
 
 // Take returns the next file, or ok false when none is ready. With newest it is
-// the latest one, and those before it are passed over for good; else the oldest,
-// of which the latest 32 are kept.
+// the latest one; those before it stay, in case it is no photograph, until
+// [Watcher.PassOver]. Else it is the oldest, of which the latest 32 are kept.
 func (w *Watcher) Take(newest bool) (f File, ok bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if len(w.ready) == 0 {
 		return File{}, false
 	}
-	slices.SortStableFunc(w.ready, func(a, b *entry) int {
-		return cmp.Or(a.Mod.Compare(b.Mod), cmp.Compare(a.Path, b.Path))
-	})
+	slices.SortStableFunc(w.ready, older)
+	w.pass(len(w.ready) - mostKept)
 	pick := 0
 	if newest {
 		pick = len(w.ready) - 1
-	} else if n := len(w.ready) - mostKept; n > 0 {
-		pick = n
 	}
-	for _, e := range w.ready[:pick] {
-		e.stage = done
-	}
-	w.state.Skipped += pick
 	e := w.ready[pick]
-	w.ready = slices.Delete(w.ready, 0, pick+1)
+	w.ready = slices.Delete(w.ready, pick, pick+1)
 	if len(w.ready) > 0 {
 		signal(w.wake)
 	}
@@ -149,7 +143,51 @@ func (w *Watcher) Take(newest bool) (f File, ok bool) {
 	return e.File, true
 }
 
+// older orders files by when they were written.
+func older(a, b *entry) int {
+	return cmp.Or(a.Mod.Compare(b.Mod), cmp.Compare(a.Path, b.Path))
+}
+
+// pass passes over the first n of the files that are ready.
+func (w *Watcher) pass(n int) {
+	if n <= 0 {
+		return
+	}
+	for _, e := range w.ready[:n] {
+		e.stage = done
+		w.passed = append(w.passed, e.File)
+	}
+	w.state.Skipped += n
+	w.ready = slices.Delete(w.ready, 0, n)
+}
+
+// PassOver passes over what is ready and older than a file, for good.
+func (w *Watcher) PassOver(f File) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	slices.SortStableFunc(w.ready, older)
+	n, _ := slices.BinarySearchFunc(w.ready, &entry{File: f}, older)
+	w.pass(n)
+}
+
 const mostKept = 32
+
+// Waiting returns how many files Take may still return.
+func (w *Watcher) Waiting() int {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return len(w.ready)
+}
+
+// Passed returns the files that Take passed over since it was last asked, the oldest
+// first.
+func (w *Watcher) Passed() []File {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := w.passed
+	w.passed = nil
+	return out
+}
 
 // NotYet hands a file back that is not whole: it is offered again when it has
 // changed, and from time to time until Patience has passed.

@@ -172,8 +172,16 @@ func TestNewestWins(t *testing.T) {
 	if f := next(t, w, false); filepath.Base(f.Path) != "9" {
 		t.Errorf("oldest is %s, want 9", f.Path)
 	}
-	if f := next(t, w, true); filepath.Base(f.Path) != "5" {
+	f := next(t, w, true)
+	if filepath.Base(f.Path) != "5" {
 		t.Errorf("newest is %s, want 5", f.Path)
+	}
+	if n := w.Waiting(); n != 3 {
+		t.Errorf("%d wait behind it, want 3: it may be no photograph", n)
+	}
+	w.PassOver(f)
+	if passed := w.Passed(); len(passed) != 3 || filepath.Base(passed[0].Path) != "8" || len(w.Passed()) != 0 {
+		t.Errorf("passed over %v, want 8, 7 and 6, once", passed)
 	}
 	if _, ok := w.Take(true); ok {
 		t.Error("passed-over files come back")

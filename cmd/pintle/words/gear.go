@@ -8,6 +8,7 @@ import (
 
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
 )
 
@@ -84,7 +85,22 @@ func MountLines(m gear.Mount) (out []string) {
 			out = append(out, line)
 		}
 	}
+	if m.Scatter > 0 {
+		out = append(out, fmt.Sprintf("frames scatter by %g\" about one rotation", m.Scatter))
+	}
 	return out
+}
+
+// Manner says what is known of a mount's scatter from elsewhere; "" for nothing.
+func Manner(s *session.Setting) string {
+	m := s.Manner
+	switch {
+	case m.Scatter <= 0:
+		return ""
+	case m.Evenings == 0:
+		return fmt.Sprintf("the gear file says that frames on %q scatter by %.2g\"", s.MountName, m.Scatter.Arcseconds())
+	}
+	return fmt.Sprintf("on %s of the journal frames on %q scattered by %.2g\"", Count(m.Evenings, "evening"), s.MountName, m.Scatter.Arcseconds())
 }
 
 // adjusterLine is "" when nothing is known.

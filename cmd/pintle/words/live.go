@@ -12,7 +12,9 @@ address and stays until --new-key.
 Where the mount stands is told by --site, --lat and --lon, by the frames' headers,
 or by the gear file. When nobody says, live waits and asks: type s and the place.
 
-A frame that cannot be used is named and set aside; the next one counts again. A
+A frame that cannot be used is named and set aside; the next one counts again. One
+that is not where it must be is told to be lost at once, and looked for in the whole
+sky only until the next one comes; frames that newer ones overtook are named. A
 camera clock that moves is told, and the measurement begins anew by itself.
 
 Everything measured goes to a journal as it happens; after a crash

@@ -27,6 +27,11 @@ func Verdict(r journal.Record) string {
 	return fmt.Sprintf("The axis was left %.2f' ± %s from the %s pole, %s the tolerance of %.3g'.", r.Offset.Total, SigmaOf(r.Sigma.Total), r.Pole.Kind, Within(r.Within()), r.Tolerance)
 }
 
+// Made says what the standard error of a measurement is made of.
+func Made(m journal.Made) string {
+	return fmt.Sprintf("the error is made of: stars %s, mount and air %s, refraction %s", SigmaOf(m.Stars), SigmaOf(m.Mount), SigmaOf(m.Refraction))
+}
+
 // Conditions says what air was reckoned with.
 func Conditions(a journal.Air) string {
 	if a.Pressure == 0 {

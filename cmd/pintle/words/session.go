@@ -448,6 +448,10 @@ func Note(n session.Note) string {
 		return fmt.Sprintf("building the star index for patterns of %.1f° to %.1f°, once: this may take a minute", n.Share[0].Degrees(), n.Share[1].Degrees())
 	case session.LongSearch:
 		return LongSearch
+	case session.LooksFar:
+		return Foreign(n.Frame) + " is not where it must be: looking in the whole sky until the next frame comes"
+	case session.PassedOver:
+		return passedOver(n.Frames)
 	case session.FolderTooDeep:
 		return fmt.Sprintf("%s and what else lies more than %d folders deep is not looked at: name a folder nearer to the frames", Foreign(n.Text), watch.MostDeep)
 	case session.FolderTooMany:
@@ -456,6 +460,15 @@ func Note(n session.Note) string {
 		return "not done: " + PlainError(n.Err).Error()
 	}
 	return ""
+}
+
+// passedOver names frames that newer ones overtook.
+func passedOver(names []string) string {
+	const most = 3
+	if more := len(names) - most; more > 0 {
+		return fmt.Sprintf("passed over for newer frames: %s and %d more", strings.Join(names[:most], ", "), more)
+	}
+	return "passed over for a newer frame: " + strings.Join(names, ", ")
 }
 
 // LongSearch tells that the solver's last search has begun.

@@ -52,6 +52,9 @@ func NotSolved(r *solve.Reason) string {
 	default:
 		out = append(out, "no pattern of its stars is one of the sky")
 	}
+	if r.Panorama {
+		out = append(out, "twice as wide as high, it may be a panorama of 360 x 180 degrees, which no lens draws: give a photograph that it was made of")
+	}
 	return strings.Join(out, "; ")
 }
 

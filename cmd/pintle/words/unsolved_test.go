@@ -29,6 +29,7 @@ func TestNotSolved(t *testing.T) {
 		{"few listed of few", reason(solve.NoPattern, 12, few(9)), []string{"only 9 stars are visible", "no pattern of its stars"}, []string{"too few"}},
 		{"one of few", reason(solve.NoPattern, 12, few(1)), []string{"only 1 star is visible"}, nil},
 		{"nothing wrong", reason(solve.NoPattern, 60), []string{"60 brightest spots", "0.6 to 180 degrees"}, []string{"visible", "trailed", ";"}},
+		{"a panorama", &solve.Reason{Kind: solve.NoPattern, Stars: 60, Tried: 60, Panorama: true}, []string{"60 brightest spots", "panorama of 360 x 180"}, nil},
 		{"trailed", reason(solve.NoPattern, 60, trailed), []string{"trailed: 4.0 times", "no pattern of its stars"}, []string{"brightest spots"}},
 		{"trailed and few", reason(solve.FewStars, 9, trailed, few(9)), []string{"trailed", "9 stars found, too few"}, []string{"visible"}},
 		{"out of focus", reason(solve.NoPattern, 60, detect.Trouble{Kind: detect.OutOfFocus, Much: 12}), []string{"out of focus: 12 pixels"}, nil},

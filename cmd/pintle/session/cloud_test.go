@@ -1,0 +1,225 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"pintle/cmd/night/posed"
+	"pintle/cmd/pintle/watch"
+	"pintle/solve"
+)
+
+// weather is a posed camera under a sky with clouds: where a frame must be a cloudy
+// one is lost, and elsewhere it is looked for until the search is stopped.
+type weather struct {
+	posedCamera
+	mu      sync.Mutex
+	looks   []string      // name and effort of each search
+	stopped []string      // frames of which the search was stopped
+	hold    chan struct{} // first looks wait for it, when it is not nil
+	end     bool          // looking everywhere comes to an end, and finds the frame
+}
+
+func (w *weather) Read(ctx context.Context, path string) (*Frame, error) {
+	f, err := w.posedCamera.Read(ctx, path)
+	if err == nil && filepath.Ext(path) == ".txt" {
+		f.miss(Miss{Kind: NoPicture})
+	}
+	return f, err
+}
+
+func (w *weather) Recognise(ctx context.Context, f *Frame) error {
+	w.mu.Lock()
+	w.looks = append(w.looks, fmt.Sprintf("%s %d", f.Name, f.Look.Effort))
+	hold, end := w.hold, w.end
+	w.mu.Unlock()
+	near := f.Look.Effort == solve.Nearby
+	if near && hold != nil {
+		<-hold
+	}
+	pose := *f
+	if err := w.posedCamera.Recognise(ctx, &pose); err != nil {
+		return err
+	}
+	switch {
+	case pose.Miss == nil || !near && end:
+		if pose.Miss != nil {
+			return w.sight(f)
+		}
+		*f = pose
+	case near:
+		f.miss(Miss{Kind: Unsolved, Err: &solve.Unsolved{Bounded: true}})
+	default:
+		<-ctx.Done()
+		w.mu.Lock()
+		defer w.mu.Unlock()
+		w.stopped = append(w.stopped, f.Name)
+		return ctx.Err()
+	}
+	return nil
+}
+
+// sight recognises a frame whatever the weather.
+func (w *weather) sight(f *Frame) error {
+	s, err := w.Sighting(posed.Pose{At: f.Time().Sub(w.Night.Spec().Start).Seconds()})
+	f.Solution = &solve.Solution{Lens: s.Lens, CamFromSky: s.SkyFromCam.Inv(), W: s.W, H: s.H}
+	return err
+}
+
+func (w *weather) hasStopped(name string) func() bool {
+	return func() bool {
+		w.mu.Lock()
+		defer w.mu.Unlock()
+		return slices.Contains(w.stopped, name)
+	}
+}
+
+func (w *weather) looked() []string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.Clone(w.looks)
+}
+
+// under runs on frames taken under a sky with clouds. shoot writes one.
+func under(t *testing.T, w *weather) (eye *witness, shoot func(name string, p posed.Pose), r *Run) {
+	t.Helper()
+	dir, eye := t.TempDir(), &witness{}
+	ctx, cancel := context.WithCancel(context.Background())
+	s := newSessionFor(t, w.posedCamera, func(c *Config) { c.Camera = w })
+	r = &Run{Session: s, Now: time.Now, Views: []View{eye}, Actions: make(chan Action, 8), Watch: watch.New(dir, watch.Options{Since: time.Now().Add(-time.Hour)})}
+	watched, done := make(chan error, 1), make(chan error, 1)
+	go func() { watched <- r.Watch.Run(ctx) }()
+	go func() { done <- r.Until(ctx) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := errors.Join(<-done, <-watched); err != nil {
+			t.Error(err)
+		}
+	})
+	begin, n := time.Now().Add(-time.Minute), 0
+	return eye, func(name string, p posed.Pose) {
+		path := filepath.Join(t.TempDir(), name)
+		p.Save(t, path)
+		n++
+		mod := begin.Add(time.Duration(n) * time.Second)
+		if err := errors.Join(os.Chtimes(path, mod, mod), os.Rename(path, filepath.Join(dir, name))); err != nil {
+			t.Fatal(err)
+		}
+	}, r
+}
+
+// adjusting takes the frames of a measurement, until an adjuster was turned.
+func adjusting(t *testing.T, w *weather, eye *witness, shoot func(string, posed.Pose)) (last posed.Pose, n int) {
+	t.Helper()
+	for i, p := range posed.Course(w.Camera)[:6] {
+		shoot(fmt.Sprintf("m%d.json", i), p)
+		eye.frameNumber(t, i+1)
+		last = p
+	}
+	if s := eye.frameNumber(t, 6); s.Phase != Adjusting || !s.Last.In() {
+		t.Fatalf("after the measurement: %s, %+v", s.Phase, s.Last.Miss)
+	}
+	return last, 6
+}
+
+func (w *witness) names() (out []string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, s := range w.frames {
+		out = append(out, s.Last.Name)
+	}
+	return out
+}
+
+// Good, cloudy, good: the cloudy frame is told to be lost at once, its search gives
+// way to the good one, which is answered with one look and says who was passed over.
+func TestCloudGivesWay(t *testing.T) {
+	w := &weather{posedCamera: newPosed(t)}
+	eye, shoot, _ := under(t, w)
+	p, n := adjusting(t, w, eye, shoot)
+	for round := range 3 {
+		cloud, clear := fmt.Sprintf("cloud%d.json", round), fmt.Sprintf("clear%d.json", round)
+		p.At, p.Lost = p.At+1, true
+		shoot(cloud, p)
+		if s := eye.frameNumber(t, n+1); s.Last.Name != cloud || s.Last.Miss == nil || !s.Old {
+			t.Fatalf("after %s: %s, %+v, old %v", cloud, s.Last.Name, s.Last.Miss, s.Old)
+		}
+		eye.noted(t, LooksFar)
+		p.At, p.Lost = p.At+1, false
+		shoot(clear, p)
+		s := eye.frameNumber(t, n+2)
+		if s.Last.Name != clear || !s.Last.In() || s.Old || !slices.Equal(s.Passed, []string{cloud}) {
+			t.Errorf("after %s: %s, %+v, passed over %q", clear, s.Last.Name, s.Last.Miss, s.Passed)
+		}
+		until := w.hasStopped(cloud)
+		eye.until(t, "the end of the search", until)
+		n += 2
+	}
+	want := []string{}
+	for i := range 3 {
+		want = append(want, fmt.Sprintf("cloud%d.json %d", i, solve.Nearby), fmt.Sprintf("cloud%d.json %d", i, solve.Everything), fmt.Sprintf("clear%d.json %d", i, solve.Nearby))
+	}
+	if got := w.looked()[6:]; !slices.Equal(got, want) {
+		t.Errorf("searches %q, want %q", got, want)
+	}
+}
+
+// While bolts are turned only the newest of the frames that wait is looked at, and
+// what is no photograph does not take its place.
+func TestNewestFrameFirst(t *testing.T) {
+	w := &weather{posedCamera: newPosed(t)}
+	eye, shoot, r := under(t, w)
+	p, n := adjusting(t, w, eye, shoot)
+	w.mu.Lock()
+	w.hold = make(chan struct{})
+	w.mu.Unlock()
+	take := func(name string, lost bool) {
+		p.At, p.Lost = p.At+1, lost
+		shoot(name, p)
+	}
+	take("b0.json", true)
+	eye.until(t, "the first look", func() bool { return slices.Contains(w.looked(), fmt.Sprintf("b0.json %d", solve.Nearby)) })
+	var bad []string
+	for i := range 20 {
+		bad = append(bad, fmt.Sprintf("b%02d.json", i+1))
+		take(bad[i], true)
+	}
+	take("good.json", false)
+	shoot("good.txt", posed.Pose{})
+	eye.until(t, "all files to be seen", func() bool { return r.Watch.Waiting() == 22 })
+	close(w.hold)
+	s := eye.frameNumber(t, n+2)
+	if s.Last.Name != "good.json" || !s.Last.In() || !slices.Equal(s.Passed, bad) {
+		t.Errorf("after the lost one: %s, %+v, passed over %q, want good.json and %q", s.Last.Name, s.Last.Miss, s.Passed, bad)
+	}
+	if got, want := eye.names()[n:], []string{"b0.json", "good.json"}; !slices.Equal(got, want) {
+		t.Errorf("answers %q, want %q", got, want)
+	}
+	if got := w.looked()[6:]; len(got) != 2 {
+		t.Errorf("searches %q, want two", got)
+	}
+}
+
+// While the axis is measured every frame counts, and a lost one is looked for further
+// when no other waits; before any was recognised its search is not stopped by lost
+// ones.
+func TestFirstFramesAreLookedForFar(t *testing.T) {
+	w := &weather{posedCamera: newPosed(t), end: true}
+	eye, shoot, _ := under(t, w)
+	shoot("a.json", posed.Pose{Lost: true})
+	s := eye.frameNumber(t, 2)
+	if s.Last.Name != "a.json" || s.Last.Solution == nil || s.Count != 1 {
+		t.Errorf("the lost frame was not found: %+v of %d", s.Last, s.Count)
+	}
+	want := []string{fmt.Sprintf("a.json %d", solve.Nearby), fmt.Sprintf("a.json %d", solve.Everywhere)}
+	if got := w.looked(); !slices.Equal(got, want) {
+		t.Errorf("searches %q, want %q", got, want)
+	}
+}
