@@ -19,8 +19,13 @@ type Page struct {
 
 // Add adds them.
 func (f *Page) Add(fs *pflag.FlagSet) {
-	fs.BoolVar(&f.Phone, "phone", false, "let a phone in the same network open the page; prints its address and QR code")
+	f.AddServed(fs)
 	fs.BoolVar(&f.Off, "no-page", false, "do not serve the page")
+}
+
+// AddServed adds those of a page that is always served.
+func (f *Page) AddServed(fs *pflag.FlagSet) {
+	fs.BoolVar(&f.Phone, "phone", false, "let a phone in the same network open the page; prints its address and QR code")
 	fs.IntVar(&f.Port, "port", 7410, "`port` of the page, the next free one when it is taken; 0 for any")
 	fs.BoolVar(&f.Renew, "new-key", false, "give the page a new key; addresses handed out before are void")
 }

@@ -170,7 +170,7 @@ func (f *File) SetDefault(kind, name string) error {
 	if bad, _ := g.defaultFault(); bad != nil {
 		return bad
 	}
-	line := fmt.Sprintf("%s = %s\n", kind, quote(name))
+	line := fmt.Sprintf("%s = %s\n", kind, Quote(name))
 	text, ok := f.replaceLine([]string{"default", kind}, line)
 	if !ok {
 		if n := lineOf(f.text, []string{"default"}); n > 0 {
@@ -204,8 +204,8 @@ func (f *File) SetTolerance(t Tolerance) error {
 	return f.save(text, func(g *Gear) { g.Tolerance = t })
 }
 
-// quote writes a TOML string.
-func quote(s string) string {
+// Quote writes a TOML string.
+func Quote(s string) string {
 	var b bytes.Buffer
 	if err := toml.NewEncoder(&b).Encode(map[string]string{"x": s}); err != nil {
 		return fmt.Sprintf("%q", s)

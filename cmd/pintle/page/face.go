@@ -77,6 +77,7 @@ func (s *State) frame(st *session.State) {
 		s.Wide, s.High = f.Field.W, f.Field.H
 	}
 	if f.Sighting != nil {
+		s.Stars = len(f.Sighting.Matches)
 		for _, m := range f.Sighting.Matches[:min(len(f.Sighting.Matches), mostMarks)] {
 			s.Marks = append(s.Marks, [2]float64{math.Round(m.X*10) / 10, math.Round(m.Y*10) / 10})
 		}

@@ -18,15 +18,16 @@ import (
 var silent = log.New(io.Discard, "", 0)
 
 // policy lets the page use its own files and nothing else.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
 // guard decides who gets in. Whoever does not, gets the same 403 whatever was
 // wrong with the key.
 type guard struct {
-	key   string
-	port  string
-	phone bool
+	key    string
+	port   string
+	phone  bool
+	bodies bool // requests of the API may have one, of a length that is told
 }
 
 func (g *guard) wrap(next http.Handler) http.Handler {
@@ -44,7 +45,7 @@ func (g *guard) wrap(next http.Handler) http.Handler {
 		ok := g.fits(key)
 		ok = g.fromHost(r) && ok
 		ok = g.sameOrigin(r) && ok
-		ok = r.ContentLength == 0 && ok
+		ok = (r.ContentLength == 0 || g.body(r, rest)) && ok
 		ok = (r.Method == http.MethodGet || r.Method == http.MethodHead || r.Method == http.MethodPost) && ok
 		if !ok || !slash {
 			refuse(w, r)
@@ -58,6 +59,11 @@ func (g *guard) wrap(next http.Handler) http.Handler {
 		r.URL.Path, r.URL.RawPath = "/"+rest, ""
 		next.ServeHTTP(w, r)
 	})
+}
+
+// body is true when a request may have a body. Each of the API bounds its own.
+func (g *guard) body(r *http.Request, rest string) bool {
+	return g.bodies && r.Method == http.MethodPost && r.ContentLength > 0 && strings.HasPrefix("/"+rest, apiPath)
 }
 
 // refuse ends the connection with an empty 403. Only who asked by a name is told

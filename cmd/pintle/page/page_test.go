@@ -420,11 +420,6 @@ func TestNotTooManyViewers(t *testing.T) {
 	}
 }
 
-func isTimeout(err error) bool {
-	n, ok := err.(net.Error)
-	return ok && n.Timeout()
-}
-
 func TestLongHeadersAreRefused(t *testing.T) {
 	_, base, _ := serve(t, Options{})
 	u, _ := url.Parse(base)

@@ -34,3 +34,29 @@ func QR(link string) (string, error) {
 	}
 	return b.String(), nil
 }
+
+// Code is an address and its QR code, a row of 0 and 1 (dark) for each line.
+type Code struct {
+	Link string   `json:"link"`
+	Rows []string `json:"rows"`
+}
+
+// codeOf returns the code of an address.
+func codeOf(link string) (Code, error) {
+	c, err := qr.Encode(link, qr.L)
+	if err != nil {
+		return Code{}, fmt.Errorf("QR code: %w", err)
+	}
+	out := Code{Link: link}
+	for y := range c.Size {
+		row := make([]byte, c.Size)
+		for x := range row {
+			row[x] = '0'
+			if c.Black(x, y) {
+				row[x] = '1'
+			}
+		}
+		out.Rows = append(out.Rows, string(row))
+	}
+	return out, nil
+}

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"pintle/axis/place"
+	"pintle/cmd/pintle/evening"
 	"pintle/cmd/pintle/session"
 )
 
@@ -31,6 +32,8 @@ type Options struct {
 	// Urgent takes what is for a camera or mount past all that waits, a stop above
 	// all; nil when there is none.
 	Urgent func(session.Action) bool
+	// Evening is the whole evening, when the page is not that of an adjustment alone.
+	Evening *evening.Evening
 	// Beat is how often a sign of life goes to every viewer, 0 = 1 s; Patience is
 	// how long a viewer may take to read, 0 = 4 s.
 	Beat, Patience time.Duration
@@ -39,11 +42,12 @@ type Options struct {
 // Server serves the page. Its methods may be called at any time and never wait
 // for a viewer.
 type Server struct {
-	o     Options
-	guard *guard
-	lis   net.Listener
-	http  *http.Server
-	links []string
+	o       Options
+	guard   *guard
+	tickets *tickets
+	lis     net.Listener
+	http    *http.Server
+	links   []string
 
 	mu      sync.Mutex
 	state   State
@@ -52,6 +56,7 @@ type Server struct {
 	viewers map[*viewer]bool
 	picture []byte
 	number  int
+	evening uint64 // the version of what there is to say of it
 }
 
 // Limits of what strangers may use up.
@@ -87,7 +92,7 @@ func Open(o Options) (*Server, error) {
 	}
 	s := &Server{o: o, lis: lis, viewers: map[*viewer]bool{}, at: o.Now()}
 	port := strconv.Itoa(lis.Addr().(*net.TCPAddr).Port)
-	s.guard = &guard{key: o.Key, port: port, phone: o.Phone}
+	s.guard = &guard{key: o.Key, port: port, phone: o.Phone, bodies: o.Evening != nil}
 	hosts := []string{"127.0.0.1"}
 	if o.Phone {
 		if own := ownAddresses(); len(own) > 0 {
@@ -97,8 +102,9 @@ func Open(o Options) (*Server, error) {
 	for _, h := range hosts {
 		s.links = append(s.links, "http://"+net.JoinHostPort(h, port)+"/"+o.Key+"/")
 	}
+	s.tickets = &tickets{guard: s.guard, now: o.Now, link: s.links[0]}
 	s.http = &http.Server{
-		Handler:           s.guard.wrap(s.routes()),
+		Handler:           s.tickets.wrap(s.guard.wrap(s.routes())),
 		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second, IdleTimeout: 30 * time.Second,
 		WriteTimeout:   20 * time.Second, // the stream sets its own, write by write
 		MaxHeaderBytes: mostHeader, ConnContext: withSlot,
@@ -172,6 +178,11 @@ func (s *Server) Show(st State, fresh bool) {
 	if fresh {
 		s.at = s.o.Now()
 	}
+	s.changed()
+}
+
+// changed has every viewer fetch what is newest.
+func (s *Server) changed() {
 	s.version++
 	for v := range s.viewers {
 		v.poke()
@@ -192,7 +203,7 @@ func (s *Server) now() (State, uint64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	st := s.state
-	st.AgeMS = s.o.Now().Sub(s.at).Milliseconds()
+	st.AgeMS, st.Evening = s.o.Now().Sub(s.at).Milliseconds(), s.evening
 	return st, s.version
 }
 
@@ -219,6 +230,9 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /frame.png", s.sendPicture)
 	m.HandleFunc("GET /events", s.stream)
 	m.HandleFunc("POST /do/{action}", s.act)
+	if s.o.Evening != nil {
+		return s.withEvening(m)
+	}
 	return m
 }
 

@@ -64,7 +64,8 @@ type State struct {
 	Picture int          `json:"picture"`
 	Wide    int          `json:"wide"` // pixels of the frame
 	High    int          `json:"high"`
-	Marks   [][2]float64 `json:"marks"` // matched stars, pixels of the frame
+	Marks   [][2]float64 `json:"marks"` // matched stars, pixels of the frame, the brightest
+	Stars   int          `json:"stars"` // matched in all
 
 	Muted bool `json:"muted"` // sound is off everywhere
 
@@ -73,6 +74,8 @@ type State struct {
 
 	// Hands, when a camera or a mount is commanded.
 	Hands *Hands `json:"hands,omitempty"`
+	// Evening is the version of GET api/v1/evening, where there is one.
+	Evening uint64 `json:"evening,omitempty"`
 
 	// At is when the answer was made, AgeMS how long ago that was when the state
 	// was sent.

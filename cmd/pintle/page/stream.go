@@ -1,9 +1,12 @@
 package page
 
 import (
+	"compress/gzip"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
+	"strings"
 	"time"
 )
 
@@ -58,11 +61,15 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("X-Accel-Buffering", "no")
 	beat := time.NewTicker(s.o.Beat)
 	defer beat.Stop()
+	out, flush := packed(w, r)
 	send := func(event string, data []byte) error {
 		if err := rc.SetWriteDeadline(time.Now().Add(s.o.Patience)); err != nil {
 			return err
 		}
-		if _, err := fmt.Fprintf(w, "event: %s\ndata: %s\n\n", event, data); err != nil {
+		if _, err := fmt.Fprintf(out, "event: %s\ndata: %s\n\n", event, data); err != nil {
+			return err
+		}
+		if err := flush(); err != nil {
 			return err
 		}
 		return rc.Flush()
@@ -86,4 +93,15 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
+}
+
+// packed is where a stream is written to: one state is much like the last, so that
+// packed together each takes a few hundred bytes on its way to a phone.
+func packed(w http.ResponseWriter, r *http.Request) (out io.Writer, flush func() error) {
+	if !strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+		return w, func() error { return nil }
+	}
+	w.Header().Set("Content-Encoding", "gzip")
+	z := gzip.NewWriter(w)
+	return z, z.Flush
 }

@@ -21,6 +21,7 @@ type Question struct {
 	Turn      sphere.Angle // largest whole turn in RA
 	Faintest  float64      // magnitude of the faintest stars that show
 	BothSides bool         // the mount may cross the meridian as it is
+	Blocked   plan.Skyline // what blocks the sky besides the file of the home
 }
 
 // Plan is the answer.
@@ -47,7 +48,7 @@ func Find(q Question) (*Plan, error) {
 		}
 	}
 	pl := &Plan{Question: q}
-	if pl.Sky, err = q.sky(skyline); err != nil {
+	if pl.Sky, err = q.sky(append(skyline, q.Blocked...)); err != nil {
 		return nil, err
 	}
 	pl.Night = pl.Sky.Night(q.Camera)

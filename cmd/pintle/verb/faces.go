@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/evening"
 	"pintle/cmd/pintle/flags"
 	"pintle/cmd/pintle/page"
 	"pintle/cmd/pintle/session"
@@ -57,7 +58,7 @@ func (a *app) openPage(ctx context.Context, f *flags.Page, r *session.Run) (link
 	if err != nil {
 		return nil, nil, err
 	}
-	o := page.Options{Phone: f.Phone, Port: f.Port, Key: key, Actions: r.Actions, Now: a.now, Place: readPlace}
+	o := page.Options{Phone: f.Phone, Port: f.Port, Key: key, Actions: r.Actions, Now: a.now, Place: evening.ReadPlace}
 	if r.Commands() {
 		o.Urgent = r.Urgent
 	}

@@ -2,18 +2,14 @@ package verb
 
 import (
 	"context"
-	"fmt"
 	"os"
-	"strings"
 
 	"golang.org/x/term"
 
-	"pintle/axis/place"
-	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/evening"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/terminal"
 	"pintle/cmd/pintle/words"
-	"pintle/index/written"
 )
 
 // keys reads single keys from a terminal until the context ends. The one that
@@ -107,7 +103,7 @@ func (k *keyboard) letter(b byte) (session.Action, bool) {
 		k.typing = false
 		k.screen.Ask("")
 	case enter, '\n':
-		site, err := readPlace(string(k.typed))
+		site, err := evening.ReadPlace(string(k.typed))
 		if err != nil {
 			k.ask(err.Error())
 			return session.Action{}, false
@@ -137,44 +133,4 @@ var pretendedKeys = map[byte]session.Action{
 	'W': {Name: session.HandAlt, Value: 0.5}, 'S': {Name: session.HandAlt, Value: -0.5},
 	'd': {Name: session.HandAz, Value: 5}, 'a': {Name: session.HandAz, Value: -5},
 	'D': {Name: session.HandAz, Value: 0.5}, 'A': {Name: session.HandAz, Value: -0.5},
-}
-
-// readPlace reads a latitude and a longitude that were typed together.
-func readPlace(text string) (place.Site, error) {
-	var first error
-	for _, cut := range cuts(text) {
-		lat, err := written.Latitude(text[:cut])
-		if err == nil {
-			var lon = strings.TrimLeft(text[cut:], ", ;")
-			x, err2 := written.Longitude(lon)
-			if err2 == nil {
-				s := place.Site{Lat: lat, Lon: x}
-				return s, s.Check()
-			}
-			err = err2
-		}
-		if first == nil {
-			first = err
-		}
-	}
-	if first == nil {
-		first = fmt.Errorf("%.40q is no latitude and longitude", text)
-	}
-	return place.Site{}, advice.With(first, "latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9")
-}
-
-// cuts are where a text may be cut in two: at its comma or semicolon, else at any
-// blank.
-func cuts(text string) (out []int) {
-	for _, sep := range []string{";", ",", " "} {
-		for i := range text {
-			if strings.HasPrefix(text[i:], sep) {
-				out = append(out, i)
-			}
-		}
-		if out != nil && sep != " " {
-			return out
-		}
-	}
-	return out
 }

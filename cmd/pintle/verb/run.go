@@ -20,6 +20,9 @@ func Run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 
 func (a *app) run(ctx context.Context, args []string) int {
 	root := a.root()
+	if len(args) == 0 && doubleClicked() {
+		args = []string{"evening"}
+	}
 	root.SetArgs(args)
 	root.SetOut(a.Out)
 	root.SetErr(a.Err)
@@ -51,7 +54,8 @@ func (a *app) root() *cobra.Command {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(a.axisCommand(), a.solveCommand(), a.indexCommand(), a.demoCommand())
+	cobra.MousetrapHelpText = "" // a double click starts the evening
+	root.AddCommand(a.eveningCommand(), a.axisCommand(), a.solveCommand(), a.indexCommand(), a.demoCommand())
 	root.AddCommand(a.roughCommand(), a.planCommand(), a.limitCommand(), a.gearCommand(),
 		a.driftCommand(), a.logCommand(), a.reportCommand())
 	root.AddCommand(a.liveCommand(), a.devicesCommand(), a.shootCommand(), a.brakeCommand())

@@ -216,6 +216,11 @@ func Locked(path string, do func() error) error {
 		defer h.unlock()
 		return do()
 	case <-time.After(patience):
+		go func() { // it comes too late, and must not be held for ever
+			if h := <-got; h.err == nil {
+				h.unlock()
+			}
+		}()
 		return advice.With(fmt.Errorf("%s is being changed by another run of the program for more than %s", path, patience), "end the other run, then repeat the command; nothing was changed")
 	}
 }

@@ -10,7 +10,8 @@ photograph again, once or twice; then
   pintle axis FRAME FRAME FRAME
 
 says what the altitude and the azimuth adjuster must do. The pole need not be
-visible. Start with "pintle demo", which invents a night and measures it.
+visible. Start with "pintle demo", which invents a night and measures it. Who
+would rather not type opens the whole evening in a browser: "pintle evening".
 
 Never sweep the camera or any optics near the Sun; mind aircraft with lasers,
 and a heavy mount on a slope.`

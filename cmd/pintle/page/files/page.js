@@ -76,7 +76,7 @@ function render() {
   }
   text("verdict", v);
   let f = "no frame yet";
-  if (s.frame) f = "frame " + s.frames + ", " + name(s.frame) + (s.solved ? ": " + s.marks.length + " stars recognised" : ": " + s.reason);
+  if (s.frame) f = "frame " + s.frames + ", " + name(s.frame) + (s.solved ? ": " + s.stars + " stars recognised" : ": " + s.reason);
   text("frame-words", f);
   list("note", s.notes.map((n) => "Note: " + n));
   $("resume").hidden = !s.offer;

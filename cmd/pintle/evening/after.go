@@ -1,0 +1,161 @@
+package evening
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/report"
+	"pintle/cmd/pintle/words"
+)
+
+// Past is an evening of the journal. Angles are arcminutes.
+type Past struct {
+	Date    string   `json:"date"`
+	Site    string   `json:"site"` // its name, or its place in words
+	Name    string   `json:"site_name"`
+	Records int      `json:"records"`
+	First   *float64 `json:"first_arcmin"` // how it was set up, null when that was not measured
+	Last    float64  `json:"last_arcmin"`
+	Words   string   `json:"words"`
+	Within  bool     `json:"within_tolerance"`
+	Notes   []string `json:"notes"`
+}
+
+// Record is what the journal holds.
+type Record struct {
+	Evenings []Past   `json:"evenings"` // the newest first
+	Of       int      `json:"of"`       // before the search
+	Habits   []string `json:"habits"`
+	Damaged  int      `json:"damaged"` // lines that cannot be read
+}
+
+// mostPast is how many evenings are listed.
+const mostPast = 200
+
+// Record lists the evenings of the journal in which every word of search stands: in
+// date, site or notes.
+func (e *Evening) Record(search string) (*Record, error) {
+	es, damaged, err := e.evenings()
+	if err != nil {
+		return nil, err
+	}
+	out := &Record{Evenings: []Past{}, Of: len(es), Habits: []string{}, Damaged: damaged}
+	for i := len(es) - 1; i >= 0 && len(out.Evenings) < mostPast; i-- {
+		p := past(es[i])
+		if p.holds(search) {
+			out.Evenings = append(out.Evenings, p)
+		}
+	}
+	for _, h := range journal.Habits(es) {
+		if w := words.Habit(h); len(w) > 0 {
+			out.Habits = append(out.Habits, strings.Join(w, " "))
+		}
+	}
+	return out, nil
+}
+
+func (e *Evening) evenings() ([]journal.Evening, int, error) {
+	if e.c.Journal == "" {
+		return nil, 0, nil
+	}
+	records, damage, err := journal.Read(e.c.Journal)
+	if err != nil {
+		return nil, 0, advice.With(err, "check the journal's file")
+	}
+	return journal.Evenings(records), len(damage), nil
+}
+
+func past(e journal.Evening) Past {
+	last := e.Last()
+	p := Past{Date: e.Date, Site: words.Short(e.Site.Title(), 60), Name: e.Site.Name, Records: len(e.Records), Last: last.Offset.Total, Within: last.Within(), Notes: []string{}}
+	start := ""
+	if f, ok := e.First(); ok {
+		p.First = &f.Offset.Total
+		start = fmt.Sprintf("set up to %.1f', ", f.Offset.Total)
+	}
+	p.Words = fmt.Sprintf("%sleft at %.2f', %s the %g' allowed", start, last.Offset.Total, words.Within(p.Within), last.Tolerance)
+	for _, r := range e.Records {
+		if r.Note != "" && len(p.Notes) < 10 {
+			p.Notes = append(p.Notes, words.Short(r.Note, 200))
+		}
+	}
+	return p
+}
+
+// holds reports whether every word of a search stands somewhere in the evening.
+func (p Past) holds(search string) bool {
+	all := strings.ToLower(strings.Join(append([]string{p.Date, words.Date(p.Date), p.Site}, p.Notes...), " "))
+	for _, w := range strings.Fields(strings.ToLower(search)) {
+		if !strings.Contains(all, w) {
+			return false
+		}
+	}
+	return true
+}
+
+// Report makes the page of an evening of the journal: of a date, and of a site's
+// name when there are several; "" is the last one. It returns the file's name and
+// what writes it.
+func (e *Evening) Report(date, site string) (name string, write func(io.Writer) error, err error) {
+	es, _, err := e.evenings()
+	if err != nil {
+		return "", nil, err
+	}
+	one, err := pick(es, date, site)
+	if err != nil {
+		return "", nil, err
+	}
+	g, err := gear.Load(e.c.Gear)
+	if err != nil {
+		g = &gear.File{}
+	}
+	e.mu.Lock()
+	camera := e.kept.Camera
+	e.mu.Unlock()
+	page, err := report.New(one, es, g.Gear, camera)
+	if err != nil {
+		return "", nil, err
+	}
+	return "evening-" + one.Date + ".html", page.Write, nil
+}
+
+// pick returns one evening of a date and a site.
+func pick(es []journal.Evening, date, site string) (one journal.Evening, err error) {
+	if len(es) == 0 {
+		return one, advice.With(fmt.Errorf("%w: the journal is empty", ErrUnknown), "it fills with every measurement")
+	}
+	if date == "" && site == "" {
+		return es[len(es)-1], nil
+	}
+	if _, err := time.Parse(time.DateOnly, date); err != nil {
+		return one, advice.With(errors.New(quote(date)+" is not a date"), "write it like 2026-11-27")
+	}
+	var found []journal.Evening
+	for _, e := range es {
+		if e.Date == date && (site == "" || e.Site.Name == site || e.Site.Title() == site) {
+			found = append(found, e)
+		}
+	}
+	switch len(found) {
+	case 0:
+		return one, advice.With(fmt.Errorf("%w: nothing in the journal for %s", ErrUnknown, words.Evening(date, site)), "choose an evening of the list")
+	case 1:
+		return found[0], nil
+	}
+	return one, advice.With(fmt.Errorf("%d sites on %s", len(found), date), "name one")
+}
+
+// WriteCSV writes all records of the journal as comma-separated values.
+func (e *Evening) WriteCSV(w io.Writer) error {
+	es, _, err := e.evenings()
+	if err != nil {
+		return err
+	}
+	return report.WriteCSV(w, journal.All(es))
+}

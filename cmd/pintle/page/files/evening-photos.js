@@ -1,0 +1,141 @@
+// Photographs: handed over, looked at, chosen and measured.
+import { el, put, get, post, send, doing, field, section, told, board, night, Wrong } from "./evening-kit.js";
+
+let ui, ticked = null, touched = false, shown = "", marks = null, img = null, queue = [], sending = false, failed = [];
+
+// hand sends files one after the other; a fault of one does not stop the others.
+async function hand(files, now) {
+  queue.push(...files);
+  if (sending) return;
+  sending = true;
+  failed = [];
+  for (let n = 1; queue.length; n++) {
+    const f = queue.shift();
+    const bar = el("i");
+    put(ui.sending, el("p", {}, "sending " + f.name + (queue.length ? ", " + queue.length + " more" : "")), el("div", { class: "bar" }, bar));
+    const live = ui.sending.querySelector("i");
+    try { await send("photographs", { name: f.name, modified: f.lastModified || 0 }, f, (x) => { live.style.width = 100 * x + "%"; }); } catch (e) { failed.push(e); if (e.status === 0 || e.status === 409 || e.status === 507) { queue = []; break; } }
+  }
+  sending = false;
+  put(ui.sending, failed.map((e) => [el("p", { class: "bad" }, "✗ " + e.message), e.hint ? el("p", { class: "hint" }, "Try: " + e.hint) : null]).flat());
+  now.refresh();
+}
+
+const states = { new: "waits to be looked at", ready: "may be measured", aside: "set aside", queued: "is being measured", in: "✓ recognised", out: "✗ not used" };
+
+function row(p, now) {
+  const can = p.state === "ready" || p.state === "in" || p.state === "out";
+  const tick = el("input", { type: "checkbox", "data-name": p.name, "aria-label": "measure " + p.name, disabled: !can });
+  tick.toggleAttribute("checked", can && ticked.has(p.name));
+  const when = p.time ? new Date(p.time).toISOString().slice(11, 19) + " UT" : "no time";
+  return el("li", { class: "shot", "data-state": p.state, "data-name": p.name },
+    el("div", { class: "tick" }, tick, el("div", {}, el("b", {}, p.name), el("div", { class: "soft" }, [when, p.exposure_s ? p.exposure_s + " s" : "", p.spots ? p.spots + " spots" : "", states[p.state]].filter(Boolean).join(" · ")))),
+    p.words ? el("p", { class: "soft" }, p.words) : null, p.reason ? el("p", {}, p.reason) : null, p.hint ? el("p", { class: "hint" }, p.hint) : null, p.doubtful ? el("p", { class: "soft" }, "time: " + p.doubtful) : null,
+    el("div", { class: "row picks" }, p.pictured ? el("button", { type: "button", "data-show": p.name }, "show") : null, el("button", { type: "button", "data-forget": p.name }, "forget")));
+}
+
+function update(now) {
+  const s = now.summary, st = now.state;
+  if (!touched) ticked = new Set(s.offered);
+  put(ui.list, s.photographs.map((p) => row(p, now)));
+  for (const i of ui.list.querySelectorAll("input")) {
+    i.checked = !i.disabled && ticked.has(i.dataset.name);
+    i.onchange = () => { touched = true; ticked[i.checked ? "add" : "delete"](i.dataset.name); buttons(now); };
+  }
+  for (const b of ui.list.querySelectorAll("[data-show]")) b.onclick = () => show(now, b.dataset.show, true);
+  for (const b of ui.list.querySelectorAll("[data-forget]")) b.onclick = () => doing(b, ui.told, async () => { await post("forget", { photograph: b.dataset.forget }); return b.dataset.forget + " is forgotten"; });
+  put(ui.working, s.working ? el("p", {}, "… " + s.working) : null, s.watching ? el("p", { class: "soft" }, "New files of the folder " + s.watching + " are taken over.") : null);
+  put(ui.next, st && s.photographs.length ? el("p", { class: "back", id: "next-words" }, st.refusal ? "NO ANSWER: " + st.refusal : (st.offset_arcmin ? "Off by " + st.off_by + " " + st.off_plus + ". " : "") + st.next) : null,
+    st ? st.doubts.map((d) => el("p", { class: "bad" }, "DOUBTFUL: " + d)) : null, st && !st.refusal ? st.notes.map((n) => el("p", { class: "soft" }, "Note: " + n)) : null);
+  put(ui.on, s.measured ? el("a", { href: "adjust", class: "file" }, "to the adjusters →") : null);
+  ui.follow.checked = s.following;
+  if (document.activeElement !== ui.zone.input) ui.zone.input.value = s.zone;
+  ui.zone.input.placeholder = "this computer's, " + s.zone_here;
+  buttons(now);
+  // The newest that was looked at is shown, unless another one was asked for.
+  const p = s.photographs.find((x) => x.pictured && (x.state === "in" || x.state === "out")) || s.photographs.find((x) => x.pictured);
+  const want = s.photographs.find((x) => x.name === ui.asked) ? ui.asked : p && p.name;
+  if (want) show(now, want, false);
+  else ui.figure.hidden = true;
+}
+
+function buttons(now) {
+  const s = now.summary, n = [...ticked].filter((x) => s.photographs.some((p) => p.name === x && p.state !== "aside" && p.state !== "new" && p.state !== "queued"));
+  put(ui.measure, n.length < 2 ? "measure: choose two or more" : "measure the " + n.length + " chosen");
+  ui.measure.disabled = n.length < 2;
+  ui.measure.hidden = s.measured && !n.length;
+  ui.names = n;
+  const fresh = n.filter((x) => s.photographs.find((p) => p.name === x).state === "ready");
+  ui.more.hidden = !s.measured || !fresh.length;
+  ui.fresh = fresh;
+}
+
+async function show(now, name, asked) {
+  if (asked) ui.asked = name;
+  const p = now.summary.photographs.find((x) => x.name === name), k = name + p.state + p.stars;
+  put(ui.caption, name + ": " + (p.words || p.reason || states[p.state]) + (p.hint ? ". " + p.hint : ""));
+  ui.figure.hidden = false;
+  ui.picture.setAttribute("aria-label", "photograph " + name + ": " + (p.stars ? p.stars + " stars recognised, marked with ticks" : p.spots + " spots found, marked with dots"));
+  if (k === shown) { if (asked) ui.figure.scrollIntoView({ block: "center" }); return; }
+  shown = k;
+  try {
+    marks = await get("marks", { name });
+    const next = new Image();
+    next.onload = () => { img = next; draw(); };
+    next.src = "api/v1/picture?name=" + encodeURIComponent(name);
+  } catch { marks = img = null; }
+  draw();
+  if (asked) ui.figure.scrollIntoView({ block: "center" });
+}
+
+// draw draws a photograph in the ink's colour: ticks beside what was recognised,
+// dots on spots that were not.
+function draw() {
+  if (!ui || !marks || !ui.picture.isConnected || ui.figure.hidden) return;
+  const b = board(ui.picture, marks.high / marks.wide), { c, w, h } = b, k = w / marks.wide;
+  c.fillStyle = night() ? "#000" : "#fff";
+  c.fillRect(0, 0, w, h);
+  if (img) {
+    if (!night()) c.filter = "invert(1)";
+    c.drawImage(img, 0, 0, w, h);
+    c.filter = "none";
+    if (night()) { c.globalCompositeOperation = "multiply"; c.fillStyle = b.ink; c.fillRect(0, 0, w, h); c.globalCompositeOperation = "source-over"; }
+  }
+  c.strokeStyle = c.fillStyle = b.ink;
+  c.lineWidth = 1.5;
+  c.beginPath();
+  for (const [x, y] of marks.known) { const px = (x + 0.5) * k, py = (y + 0.5) * k; c.moveTo(px - 10, py); c.lineTo(px - 4, py); c.moveTo(px + 4, py); c.lineTo(px + 10, py); }
+  c.stroke();
+  for (const [x, y] of marks.known.length ? marks.spots.slice(0, 20) : marks.spots) { const px = (x + 0.5) * k, py = (y + 0.5) * k; c.fillRect(px - 1, py + 5, 2, 2); c.fillRect(px - 1, py - 7, 2, 2); }
+}
+
+export default {
+  title: "Photographs",
+  show(root, now) {
+    const input = el("input", { type: "file", id: "files", multiple: true, onchange: () => { hand([...input.files], now); input.value = ""; } });
+    const drop = el("label", { class: "file", for: "files" }, "choose photographs, or drop them here");
+    drop.ondragover = (e) => { e.preventDefault(); drop.classList.add("over"); };
+    drop.ondragleave = () => drop.classList.remove("over");
+    drop.ondrop = (e) => { e.preventDefault(); drop.classList.remove("over"); hand([...e.dataTransfer.files], now); };
+    ui = { list: el("ul", { id: "shots" }), sending: el("div", { role: "status", id: "sending" }), working: el("div", { role: "status" }), told: el("div", { role: "status" }), next: el("div", { "aria-live": "polite" }), on: el("div", {}),
+      measure: el("button", { type: "button", class: "main", id: "measure" }), more: el("button", { type: "button", id: "go-on", hidden: true }, "go on with the new ones"),
+      follow: el("input", { type: "checkbox", id: "follow" }), zone: field("Zone of the camera's clock, where files do not say", { maxlength: 40 }),
+      picture: el("canvas", { role: "img" }), caption: el("figcaption", {}), asked: "" };
+    ui.figure = el("figure", { hidden: true, class: "shot" }, ui.picture, ui.caption);
+    ui.list.style.listStyle = "none";
+    ui.list.style.padding = 0;
+    touched = false;
+    shown = "";
+    ui.measure.onclick = () => doing(ui.measure, ui.told, async () => { await post("measure", { photographs: ui.names, anew: true }); touched = false; return ""; });
+    ui.more.onclick = () => doing(ui.more, ui.told, async () => { await post("measure", { photographs: ui.fresh, anew: false }); touched = false; return ""; });
+    ui.follow.onchange = () => doing(null, ui.told, async () => { await post("follow", { on: ui.follow.checked }); return ui.follow.checked ? "each new photograph is measured at once" : ""; });
+    const zone = el("button", { type: "submit" }, "take this zone");
+    root.append(el("h1", {}, "Photographs"), el("div", { class: "two" },
+      el("div", {}, el("p", {}, "Clamp everything; only RA may turn. Photograph any clear sky, turn RA by 20° or more, photograph again, and once more."), input, drop, ui.sending, ui.working, ui.next, ui.measure, ui.more, ui.told, ui.on, ui.figure),
+      el("div", {}, section("Handed over", ui.list),
+        section("How", el("div", { class: "tick" }, ui.follow, el("label", { for: "follow" }, "measure each new photograph at once, as while the bolts are turned")),
+          el("form", { onsubmit: (e) => { e.preventDefault(); doing(zone, ui.told, async () => { await post("zone", { zone: ui.zone.input.value.trim() }); return "taken; the photographs are looked at again"; }); } }, ui.zone.row, zone)))));
+  },
+  update,
+  draw,
+};

@@ -1,0 +1,101 @@
+// The evening: it shows what the computer says, and computes nothing.
+import { askFirst, get, put, el, told, who, Wrong } from "./evening-kit.js";
+import day from "./evening-day.js";
+import point from "./evening-sky.js";
+import photos from "./evening-photos.js";
+import enough from "./evening-enough.js";
+import after from "./evening-after.js";
+
+const steps = { day, point, photos, enough, after };
+const $ = (id) => document.getElementById(id);
+
+// now is what is known: summary of the evening, state of the session.
+const now = { summary: null, state: null, step: null };
+
+function go() {
+  const name = location.hash.slice(1) in steps ? location.hash.slice(1) : "day";
+  for (const a of document.querySelectorAll("#steps a")) {
+    if (a.dataset.step === name) a.setAttribute("aria-current", "page");
+    else a.removeAttribute("aria-current");
+  }
+  if (now.step === steps[name]) return; // what was typed stays
+  const root = el("section", { id: "step", "aria-label": steps[name].title });
+  $("step").replaceWith(root);
+  document.body.dataset.step = name;
+  document.title = steps[name].title + " · pintle";
+  now.step = steps[name];
+  now.step.show(root, now);
+  if (now.summary) now.step.update(now);
+  window.scrollTo(0, 0);
+}
+
+// refresh fetches the summary, one request at a time; what changed meanwhile is
+// fetched after.
+let asking = false, again = false;
+async function refresh() {
+  if (asking) { again = true; return; }
+  asking = true;
+  try {
+    const s = await get("evening");
+    const first = !now.summary;
+    now.summary = s;
+    who($("watching"), s.controls);
+    told($("trouble"), s.trouble ? new Wrong(s.trouble.error, s.trouble.hint) : null);
+    document.body.dataset.version = s.version;
+    if (first && !location.hash && s.photographs.length) location.hash = "photos";
+    else now.step.update(now);
+  } catch { /* the stream says that the link is lost */ }
+  asking = false;
+  if (again) { again = false; refresh(); }
+}
+now.refresh = refresh;
+
+// The stream of states, opened anew when nothing is heard for a while.
+let heard = 0, tried = 0, source = null, version = -1;
+function alive() {
+  heard = performance.now();
+  if (document.body.dataset.link !== "good") { document.body.dataset.link = "good"; refresh(); }
+}
+function connect() {
+  tried = performance.now();
+  if (source) source.close();
+  source = new EventSource("events");
+  source.addEventListener("beat", alive);
+  source.addEventListener("state", (e) => {
+    now.state = JSON.parse(e.data);
+    alive();
+    if (now.state.evening !== version) { version = now.state.evening; refresh(); }
+    else if (now.summary) now.step.update(now);
+  });
+}
+setInterval(() => {
+  const t = performance.now();
+  if (t - heard > 2400) {
+    document.body.dataset.link = "lost";
+    if (t - tried > 1500) connect();
+  }
+}, 250);
+
+function palette(p) {
+  document.documentElement.dataset.palette = p;
+  document.querySelector("meta[name=theme-color]").content = p === "day" ? "#f6f1e4" : "#000000";
+  $("palette").textContent = p === "day" ? "night colours" : "day colours";
+  try { localStorage.setItem("palette", p); } catch { /* not allowed here */ }
+  if (now.step && now.step.draw) now.step.draw(now);
+}
+askFirst($("palette"));
+$("palette").addEventListener("click", () => palette(document.documentElement.dataset.palette === "day" ? "night" : "day"));
+try { if (localStorage.getItem("palette") === "day") palette("day"); } catch { /* not allowed here */ }
+$("skip").addEventListener("click", (e) => { e.preventDefault(); $("content").focus(); });
+window.addEventListener("hashchange", go);
+let width = innerWidth;
+window.addEventListener("resize", () => { if (innerWidth !== width) { width = innerWidth; if (now.step.draw) now.step.draw(now); } });
+go();
+connect();
+
+async function awake() {
+  if (document.visibilityState !== "visible" || !("wakeLock" in navigator)) return;
+  try { await navigator.wakeLock.request("screen"); } catch { /* low battery, say */ }
+}
+document.addEventListener("visibilitychange", awake);
+awake();

@@ -1,0 +1,81 @@
+package page
+
+import (
+	"bytes"
+	"net/http"
+	"strings"
+)
+
+// adjustPath is where the page of the adjustment is in an evening.
+const adjustPath = "/adjust"
+
+// eveningFiles are those that only an evening has.
+var eveningFiles = map[string]string{
+	"/evening.css":          "text/css; charset=utf-8",
+	"/evening.js":           "text/javascript; charset=utf-8",
+	"/evening-kit.js":       "text/javascript; charset=utf-8",
+	"/evening-day.js":       "text/javascript; charset=utf-8",
+	"/evening-sky.js":       "text/javascript; charset=utf-8",
+	"/evening-photos.js":    "text/javascript; charset=utf-8",
+	"/evening-enough.js":    "text/javascript; charset=utf-8",
+	"/evening-after.js":     "text/javascript; charset=utf-8",
+	"/evening-steps.js":     "text/javascript; charset=utf-8",
+	"/manifest.webmanifest": "application/manifest+json",
+}
+
+// withEvening puts the steps of the evening and its API around the page of the
+// adjustment, which becomes one of them.
+func (s *Server) withEvening(page *http.ServeMux) http.Handler {
+	m := http.NewServeMux()
+	c := newControls(s.o.Now, s.touch)
+	a := &api{e: s.o.Evening, controls: c, ticket: s.Ticket}
+	if s.o.Phone {
+		a.links = s.links
+	}
+	a.mount(m)
+	m.Handle("/", page)
+	serveFile(m, "GET /{$}", "text/html; charset=utf-8", read("evening.html"))
+	serveFile(m, "GET "+adjustPath, "text/html; charset=utf-8", withSteps(read("page.html"), read("evening.html")))
+	for path, kind := range eveningFiles {
+		serveFile(m, "GET "+path, kind, read(strings.TrimPrefix(path, "/")))
+	}
+	return c.wrap(m)
+}
+
+func serveFile(m *http.ServeMux, path, kind string, data []byte) {
+	m.HandleFunc(path, func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Content-Type", kind)
+		_, _ = w.Write(data)
+	})
+}
+
+func read(name string) []byte {
+	data, err := files.ReadFile("files/" + name)
+	if err != nil {
+		panic(err) // built without its files
+	}
+	return data
+}
+
+// withSteps puts the row of steps, as the evening's page has it, into the page of
+// the adjustment, so that there is one text of each.
+func withSteps(page, evening []byte) []byte {
+	from, to := bytes.Index(evening, []byte("<nav")), bytes.Index(evening, []byte("</nav>"))
+	if from < 0 || to < from {
+		panic("the evening's page has no row of steps")
+	}
+	nav := bytes.Clone(evening[from : to+len("</nav>")])
+	page = bytes.Replace(page, []byte("</head>"), []byte("<link rel=\"stylesheet\" href=\"evening.css\">\n<script type=\"module\" src=\"evening-steps.js\"></script>\n</head>"), 1)
+	return bytes.Replace(page, []byte("<main>"), append(nav, []byte("\n<main>")...), 1)
+}
+
+// SetEvening says that the evening is another one: version as told by it.
+func (s *Server) SetEvening(version uint64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.evening = max(s.evening+1, version)
+	s.changed()
+}
+
+// touch has every viewer look at the evening anew.
+func (s *Server) touch() { s.SetEvening(0) }
