@@ -143,7 +143,7 @@ func (c *Photographs) Recognise(ctx context.Context, f *Frame) error {
 		return nil
 	}
 	start := c.Now()
-	o := solve.Options{Epoch: epochOf(f.Time(), start), Build: true, Hint: solve.Hint{Scale: f.Read.Optics.Scale, Near: c.last}}
+	o := solve.Options{Epoch: epochOf(f.Time(), start), Build: true, Hint: c.hint(f), Effort: f.Look.Effort}
 	sol, err := c.Solver.Solve(ctx, f.Field, o)
 	f.Elapsed += c.Now().Sub(start)
 	var un *solve.Unsolved
