@@ -232,6 +232,8 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 	b.step("adjust")
 	b.until("document.body.dataset.answer === 'now'", 10*time.Second)
 	b.pictures(name+"-4-adjust", size)
+	b.atTheMount()
+	b.do(chromedp.EmulateViewport(sizes[size][0], sizes[size][1]))
 	b.readme("4-adjust")
 
 	b.step("enough")
@@ -269,6 +271,33 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 	}
 	b.step("photos")
 	b.until(fmt.Sprintf("document.querySelectorAll('#shots [data-state=in]').length === %d", len(paths)), 10*time.Second)
+}
+
+// atTheMount looks at the page of the adjustment as who turns the bolts does.
+func (b *tab) atTheMount() {
+	t := b.t
+	t.Helper()
+	// Whatever the size of the phone: both adjusters and every key are seen, and can
+	// be touched, without scrolling.
+	for _, size := range []string{"phone", "side", "small"} {
+		b.do(chromedp.EmulateViewport(sizes[size][0], sizes[size][1]), chromedp.Sleep(200*time.Millisecond))
+		if hidden := js[string](b, `(scrollTo(0, 0), [...document.querySelectorAll(".bolt, #verdict, #reach button")].filter((e) => !e.hidden && ((r) => r.top < 0 || r.left < 0 ||
+			r.right > innerWidth || !e.contains(document.elementFromPoint(r.left + r.width / 2, r.bottom - 6)))(e.getBoundingClientRect())).map((e) => e.id).join(" "))`); hidden != "" {
+			t.Errorf("%s: out of reach without scrolling: %s", size, hidden)
+		}
+	}
+	// Arrows fade with the age of their figures.
+	opacity := func(seconds int) float64 {
+		return js[float64](b, fmt.Sprintf("(state.age_ms = %d, got = performance.now(), render(), Number(getComputedStyle(document.getElementById('altitude-wedge').parentNode).opacity))", seconds*1000))
+	}
+	if now, later, old := opacity(0), opacity(30), opacity(120); !(now == 1 && later < 0.9 && old < later && old > 0.05) {
+		t.Errorf("an arrow is drawn with %g, after 30 s with %g, after 120 s with %g", now, later, old)
+	}
+	// Over plain http a film made here keeps the screen awake, from the first touch on.
+	js[bool](b, "delete Navigator.prototype.wakeLock && (keepAwake((s) => { document.body.dataset.awake = s; }), true)")
+	b.until("document.body.dataset.awake.startsWith('Touch')", time.Second)
+	b.do(chromedp.Click("#verdict"))
+	b.until("document.body.dataset.awake.startsWith('A silent film') && document.querySelector('video.awake').currentTime > 0.2 && !document.querySelector('video.awake').paused", 10*time.Second)
 }
 
 // equalsAxis holds the page's answer against that of the verb axis.

@@ -5,10 +5,12 @@ import (
 	"encoding/hex"
 	"errors"
 	"net/http"
+	"strings"
 	"sync"
 	"time"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/session"
 )
 
 // controls say who may change something: one browser at a time. Others look on,
@@ -47,7 +49,8 @@ func (c *controls) wrap(next http.Handler) http.Handler {
 			id = hex.EncodeToString(b[:])
 			http.SetCookie(w, &http.Cookie{Name: cookieName, Value: id, Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode})
 		}
-		if r.Method == http.MethodPost && len(r.URL.Path) > 4 && r.URL.Path[:4] == "/do/" {
+		// Who looks on may stop a mount that moves, if nothing else.
+		if r.Method == http.MethodPost && strings.HasPrefix(r.URL.Path, "/do/") && r.URL.Path != "/do/"+string(session.Stop) {
 			if err := c.mineOf(id); err != nil {
 				http.Error(w, err.Error(), http.StatusConflict)
 				return

@@ -32,7 +32,7 @@ func evenings(t *testing.T) (base string, e *evening.Evening) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, base, _ := serve(t, Options{Evening: e})
+	s, base, _ := serve(t, Options{Evening: e, Urgent: func(a session.Action) bool { return a.Name == session.Stop }})
 	e.Attach(View{s}, s.SetPicture, s.SetEvening)
 	return base, e
 }
@@ -84,7 +84,7 @@ func TestFilesOfAnEvening(t *testing.T) {
 	base, _ := evenings(t)
 	all := 0
 	for _, path := range []string{"", "adjust", "evening.css", "evening.js", "evening-kit.js", "evening-day.js", "evening-sky.js", "evening-photos.js", "evening-enough.js", "evening-after.js", "evening-steps.js",
-		"manifest.webmanifest", "page.css", "page.js", "chart.js", "sound.js", "icon.svg"} {
+		"manifest.webmanifest", "page.css", "page.js", "chart.js", "sound.js", "awake.js", "icon.svg"} {
 		code, h, body := ask(t, "GET", base+path)
 		if code != 200 || body == "" || h.Get("Content-Type") == "" {
 			t.Errorf("%q: %d, %d bytes", path, code, len(body))
@@ -197,6 +197,9 @@ func TestControls(t *testing.T) {
 		if code, body := b.ask("POST", path, map[bool]string{true: "", false: place}[path == "do/fresh"]); code != http.StatusConflict || !strings.Contains(body, "controls") {
 			t.Errorf("%s of who looks on: %d %s", path, code, body)
 		}
+	}
+	if code, body := b.ask("POST", "do/stop", ""); code != 204 {
+		t.Errorf("who looks on cannot stop the mount: %d %s", code, body)
 	}
 	if code, _ := b.ask("GET", "api/v1/day", ""); code != 200 {
 		t.Errorf("looking on: %d", code)

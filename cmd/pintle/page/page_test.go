@@ -73,7 +73,7 @@ func ask(t *testing.T, method, link string, headers ...string) (int, http.Header
 
 func TestKeyAdmits(t *testing.T) {
 	_, base, _ := serve(t, Options{})
-	for _, path := range []string{"", "page.css", "page.js", "chart.js", "sound.js", "hands.js", "icon.svg"} {
+	for _, path := range []string{"", "page.css", "page.js", "chart.js", "sound.js", "hands.js", "awake.js", "icon.svg"} {
 		code, h, body := ask(t, "GET", base+path)
 		if code != 200 || body == "" {
 			t.Errorf("%q: %d, %d bytes", path, code, len(body))

@@ -214,6 +214,7 @@ func (s *Server) routes() http.Handler {
 		"GET /page.css": {"page.css", "text/css; charset=utf-8"},
 		"GET /page.js":  {"page.js", "text/javascript; charset=utf-8"},
 		"GET /chart.js": {"chart.js", "text/javascript; charset=utf-8"},
+		"GET /awake.js": {"awake.js", "text/javascript; charset=utf-8"},
 		"GET /hands.js": {"hands.js", "text/javascript; charset=utf-8"},
 		"GET /sound.js": {"sound.js", "text/javascript; charset=utf-8"},
 		"GET /icon.svg": {"icon.svg", "image/svg+xml"},

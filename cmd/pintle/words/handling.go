@@ -37,6 +37,9 @@ func nextByHands(next session.NextKind, h *session.Handling) string {
 	case session.Photograph:
 		return "The camera photographs by itself. Point it at any patch of clear sky."
 	case session.TurnRA, session.TurnRAMore, session.ThirdFrame:
+		if h.Doing == session.Turning {
+			return "Touch nothing until the mount stands."
+		}
 		if h.Mount != "" && !h.Left {
 			return "The mount turns RA once you agree. Touch nothing."
 		}

@@ -93,9 +93,4 @@ window.addEventListener("resize", () => { if (innerWidth !== width) { width = in
 go();
 connect();
 
-async function awake() {
-  if (document.visibilityState !== "visible" || !("wakeLock" in navigator)) return;
-  try { await navigator.wakeLock.request("screen"); } catch { /* low battery, say */ }
-}
-document.addEventListener("visibilitychange", awake);
-awake();
+keepAwake(() => {});

@@ -22,6 +22,11 @@ function list(id, sentences) {
 
 function age() { return state ? state.age_ms + (performance.now() - got) : 0; }
 
+// freshness is how strongly an arrow is drawn: it pales from fading to stale, so
+// that who stands two metres away sees that no frame came.
+const fading = 12000;
+function freshness(ms) { return 1 - 0.6 * Math.min(1, Math.max(0, (ms - fading) / (stale - fading))); }
+
 function words(ms) { const s = Math.round(ms / 1000); return s < 100 ? s + " s" : Math.round(s / 60) + " min"; }
 
 function name(path) { return path.split(/[\\/]/).pop(); }
@@ -43,6 +48,7 @@ function render() {
   if (!s) return;
   const late = age() > stale && s.offset_arcmin, old = s.old || late;
   document.body.dataset.answer = !s.offset_arcmin ? "none" : old ? "old" : "now";
+  document.documentElement.style.setProperty("--fresh", freshness(age()).toFixed(2));
   document.body.dataset.seq = s.seq;
   document.body.dataset.phase = s.phase;
   $("sim").hidden = !s.simulated;
@@ -185,14 +191,4 @@ try { if (localStorage.getItem("palette") === "day") palette("day"); } catch { /
 hands.start();
 window.addEventListener("resize", pictures);
 
-// The screen stays awake where the browser allows it.
-async function awake() {
-  if (document.visibilityState !== "visible") return;
-  if (!("wakeLock" in navigator)) {
-    text("awake", "This browser does not let a page keep the screen awake here: set the phone's screen time-out to long.");
-    return;
-  }
-  try { await navigator.wakeLock.request("screen"); } catch { /* low battery, say */ }
-}
-document.addEventListener("visibilitychange", awake);
-awake();
+keepAwake((s) => text("awake", s));
