@@ -37,7 +37,9 @@ func (g *guard) wrap(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Cache-Control", "no-store")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		if host, _ := cutPort(r.Host); host == "localhost" || loopback(host) {
+			h.Set("Cross-Origin-Opener-Policy", "same-origin") // browsers complain of it elsewhere, over plain http
+		}
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		key, rest, slash := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
 		// All of it is looked at, whatever the first of it says, so that the time
@@ -100,6 +102,11 @@ func (g *guard) fromHost(r *http.Request) bool {
 	}
 	ip, err := netip.ParseAddr(host)
 	return err == nil && (ip.IsLoopback() || g.phone && !ip.IsUnspecified())
+}
+
+func loopback(host string) bool {
+	ip, err := netip.ParseAddr(host)
+	return err == nil && ip.IsLoopback()
 }
 
 func cutPort(s string) (host, port string) {

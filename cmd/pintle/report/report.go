@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 
 	"pintle/axis/drive"
 	"pintle/cmd/pintle/advice"
@@ -26,6 +27,12 @@ type Page struct {
 	Habit                      []string
 	Rows                       []row
 	Walks                      []picture
+	Turns                      []turn
+}
+
+// turn is a turn of RA that the mount made, in the table.
+type turn struct {
+	Direction, Asked, Reported, Measured, Rate, Seconds, EndedBy string
 }
 
 // row is one record in the table.
@@ -50,6 +57,9 @@ func New(e journal.Evening, all []journal.Evening, g gear.Gear, camera string) (
 		r.Rows = append(r.Rows, newRow(i+1, rec))
 	}
 	r.Walks = walks(e)
+	for _, t := range turnsOf(e.Records) {
+		r.Turns = append(r.Turns, newTurn(t))
+	}
 	var err error
 	if r.Meaning, err = meaning(e.Last(), g, camera); err != nil {
 		return nil, err
@@ -74,6 +84,41 @@ func newRow(n int, r journal.Record) row {
 		row.Moved = f(r.Moved.Alt) + " / " + f(r.Moved.AzKnob)
 	}
 	return row
+}
+
+// turnsOf returns the turns of an evening, each once: a record has all that were
+// made in its run of the program up to it.
+func turnsOf(records []journal.Record) (all []journal.Turn) {
+	run := 0 // where the turns of the run begin
+	for _, r := range records {
+		if len(r.Turns) == 0 {
+			continue
+		}
+		if !begins(r.Turns, all[run:]) {
+			run = len(all)
+		}
+		all = append(all[:run], r.Turns...)
+	}
+	return all
+}
+
+// begins reports whether turns begin with those of an earlier record, of which the
+// last may not have been measured yet.
+func begins(turns, earlier []journal.Turn) bool {
+	same := func(a, b journal.Turn) bool {
+		a.Measured, b.Measured = nil, nil
+		return a == b
+	}
+	return len(turns) >= len(earlier) && slices.EqualFunc(turns[:len(earlier)], earlier, same)
+}
+
+func newTurn(t journal.Turn) turn {
+	out := turn{Direction: t.Direction, Asked: fmt.Sprintf("%.1f", t.Asked), Reported: fmt.Sprintf("%.2f", t.Reported), Measured: "–",
+		Rate: fmt.Sprintf("%.2f", t.Rate), Seconds: fmt.Sprintf("%.1f", t.Seconds), EndedBy: words.TurnEnd(t.StoppedBy)}
+	if t.Measured != nil {
+		out.Measured = fmt.Sprintf("%.2f", *t.Measured)
+	}
+	return out
 }
 
 // meaning says what the error left does to the camera's exposures: in a star

@@ -142,3 +142,35 @@ func TestWhatTheErrorIsMadeOf(t *testing.T) {
 		}
 	}
 }
+
+// The report shows each turn once, though a record has all those before it too; a
+// later run of the program begins anew.
+func TestTurnsOnce(t *testing.T) {
+	back := 19.98
+	a := journal.Turn{Asked: 20, Reported: 20.01, Direction: "west", Rate: 3, Seconds: 9.1, StoppedBy: "angle"}
+	b := journal.Turn{Asked: 20, Reported: 5.75, Direction: hostile, Rate: 3, Seconds: 3.2, StoppedBy: "user"}
+	measured := a
+	measured.Measured = &back
+	var records []journal.Record
+	for _, turns := range [][]journal.Turn{nil, {a}, {measured, b}, nil, {b}} {
+		r := record(hostile)
+		r.Turns = turns
+		records = append(records, r)
+	}
+	e := journal.Evening{Date: "2026-11-25", Site: records[0].Site, Records: records}
+	p, err := New(e, nil, gear.Gear{}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(p.Turns) != 3 || p.Turns[0].Measured != "19.98" || p.Turns[0].EndedBy != "its angle" || p.Turns[1].Reported != "5.75" || p.Turns[1].EndedBy != "you" || p.Turns[2].Measured != "–" {
+		t.Errorf("turns %+v", p.Turns)
+	}
+	var out strings.Builder
+	if err := p.Write(&out); err != nil {
+		t.Fatal(err)
+	}
+	harmless(t, out.String())
+	if !strings.Contains(out.String(), "<td>20.01</td><td>19.98</td>") {
+		t.Error("the page does not show what mount and frames say of a turn")
+	}
+}

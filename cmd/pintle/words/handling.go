@@ -109,6 +109,17 @@ func Turned(t session.Turn) string {
 	return s + "."
 }
 
+// TurnEnd says in a table what ended a turn.
+func TurnEnd(by string) string {
+	switch by {
+	case "angle":
+		return "its angle"
+	case "user":
+		return "you"
+	}
+	return ended(by)
+}
+
 func ended(by string) string {
 	switch by {
 	case "time":
