@@ -266,3 +266,48 @@ func TestPageAsksAndStops(t *testing.T) {
 		t.Errorf("%v: %s", err, said)
 	}
 }
+
+// In an evening the camera of the gear file photographs; the mount is not even
+// asked anything.
+func TestEveningPhotographs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a browser")
+	}
+	browser := needBrowser(t)
+	s := newStage(t)
+	home := t.TempDir()
+	t.Setenv("XDG_DATA_HOME", home)
+	t.Setenv("XDG_CONFIG_HOME", home)
+	p := launch(t, "evening", "--port", "0", "--no-browser")
+	b := openBrowser(t, browser)
+	link := p.link(t)
+	b.do(chromedp.EmulateViewport(390, 844), chromedp.Navigate(link+"#photos"))
+	b.until("document.body?.dataset.step === 'photos' && document.body.dataset.link === 'good'", 10*time.Second)
+	if js[bool](b, "document.getElementById('shoot-once').offsetParent !== null") {
+		t.Error("a camera that nobody named can be asked to photograph")
+	}
+	post := func(path, body string) {
+		t.Helper()
+		js[bool](b, fmt.Sprintf("(window.posted = 0, fetch('api/v1/%s', {method: 'POST', body: %q}).then((r) => { window.posted = r.status; }), true)", path, body))
+		b.until("window.posted > 0", 10*time.Second)
+		if code := js[float64](b, "window.posted"); code != 200 {
+			t.Fatalf("%s: status %g", path, code)
+		}
+	}
+	post("gear", fmt.Sprintf(`{"kind":"camera","name":"finder","values":{"at":"alpaca://%s/camera/0"},"replace":false}`, s.host))
+	post("use", `{"camera":"finder"}`)
+	b.until("document.getElementById('shoot-once').offsetParent !== null", 10*time.Second)
+	b.do(chromedp.Click("#shoot-once"))
+	b.until("document.querySelectorAll('#shots [data-state=ready]').length === 1", 30*time.Second)
+	b.pictures("camera", "phone")
+	b.do(chromedp.Click("#follow"))
+	b.do(chromedp.Click("#shoot-many"))
+	b.until("document.querySelectorAll('#shots [data-state=in]').length > 1", 60*time.Second)
+	b.do(chromedp.Click("#shoot-stop"))
+	b.until("document.getElementById('shoot-stop').offsetParent === null && document.getElementById('shot').textContent.includes('finder waits')", 10*time.Second)
+	for _, c := range s.Calls() {
+		if strings.Contains(c.Device, "telescope") {
+			t.Errorf("the mount was asked for %s", c.Name)
+		}
+	}
+}

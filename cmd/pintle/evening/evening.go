@@ -23,6 +23,9 @@ type Config struct {
 	Now     func() time.Time
 	Photos  *session.Photographs
 	Views   []session.View // shown every state of the session
+	// Shooter opens the camera at an address, to photograph into a folder; nil when
+	// none can be commanded.
+	Shooter func(ctx context.Context, at string, exposure time.Duration, dir string) (Shooter, error)
 	// Picture takes the picture of the last frame, a PNG; Changed is told that the
 	// Summary is another.
 	Picture func(png []byte) int
@@ -35,19 +38,23 @@ type Evening struct {
 	c       Config
 	actions chan session.Action
 
-	mu      sync.Mutex
-	kept    kept
-	state   session.State // the session's latest
-	version uint64
-	jobs    []func(context.Context) // for the one who has the session
-	looks   []*Photograph           // to be read
-	takes   []*Photograph           // to be measured
-	wake    chan struct{}
-	working string          // what is being worked on
-	trouble *Trouble        // what went wrong with the program's own work
-	taken   map[string]bool // names that are given to uploads under way
-	room    int64           // bytes that uploads under way may still write
-	slots   chan struct{}   // of uploads at once
+	mu       sync.Mutex
+	kept     kept
+	state    session.State // the session's latest
+	version  uint64
+	jobs     []func(context.Context) // for the one who has the session
+	looks    []*Photograph           // to be read
+	takes    []*Photograph           // to be measured
+	wake     chan struct{}
+	working  string          // what is being worked on
+	trouble  *Trouble        // what went wrong with the program's own work
+	taken    map[string]bool // names that are given to uploads under way
+	room     int64           // bytes that uploads under way may still write
+	slots    chan struct{}   // of uploads at once
+	running  context.Context // of Run
+	endShot  func()          // stops the camera that photographs, nil when none does
+	shot     Shooting        // what it is at
+	shooters sync.WaitGroup
 
 	// Of Run alone.
 	run   *session.Run

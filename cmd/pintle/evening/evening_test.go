@@ -545,3 +545,104 @@ func TestOffered(t *testing.T) {
 }
 
 func deg(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Degree }
+
+// invented is a camera that photographs letters.
+type invented struct {
+	dir    string
+	taken  int
+	fail   error
+	closed bool
+}
+
+func (c *invented) Take(ctx context.Context) (string, error) {
+	if c.fail != nil || ctx.Err() != nil {
+		return "", errors.Join(c.fail, ctx.Err())
+	}
+	c.taken++
+	path := filepath.Join(c.dir, fmt.Sprintf("taken-%d.fits", c.taken))
+	return path, os.WriteFile(path, fmt.Appendf(nil, "photograph %d", c.taken), 0o644)
+}
+
+func (c *invented) Exposure() time.Duration { return 4 * time.Second }
+
+func (c *invented) Close() error { c.closed = true; return nil }
+
+// A camera of the gear file that has an address photographs, once or until it is
+// stopped; what a killed program left is taken over first.
+func TestShoot(t *testing.T) {
+	cam := &invented{}
+	e := begun(t, func(c *Config) {
+		c.Shooter = func(_ context.Context, at string, exposure time.Duration, dir string) (Shooter, error) {
+			if at != "alpaca://127.0.0.1:1/camera/0" || exposure != 1500*time.Millisecond {
+				t.Errorf("opened %s for %v", at, exposure)
+			}
+			cam.dir = dir
+			return cam, nil
+		}
+	})
+	if e.Summary().Shooting != nil {
+		t.Error("a camera without an address can be commanded")
+	}
+	if err := e.Shoot(true, 1.5, false); err == nil || advice.Of(err) == "" {
+		t.Errorf("without a camera: %v", err)
+	}
+	if err := os.WriteFile(e.c.Gear, []byte("[default]\ncamera = \"finder\"\n[camera.finder]\nfocal_mm = 200.0\npixel_um = 3.76\nat = \"alpaca://127.0.0.1:1/camera/0\"\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, bad := range []float64{0, -1, 301, math.NaN(), math.Inf(1)} {
+		if err := e.Shoot(true, bad, false); err == nil || advice.Of(err) == "" {
+			t.Errorf("an exposure of %g: %v", bad, err)
+		}
+	}
+	left := filepath.Join(e.c.Folder, takingName)
+	if err := errors.Join(os.MkdirAll(left, 0o755), os.WriteFile(filepath.Join(left, "left.fits"), []byte("of before"), 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	e.stir()
+	go func() { ended <- e.Run(ctx) }()
+	var refused error
+	until := func(what string, ok func(Summary) bool) {
+		t.Helper()
+		for end := time.Now().Add(20 * time.Second); !ok(e.Summary()); time.Sleep(5 * time.Millisecond) {
+			if time.Now().After(end) {
+				t.Fatalf("%s: %+v %v", what, e.Summary().Shooting, refused)
+			}
+		}
+	}
+	until("running", func(Summary) bool { refused = e.Shoot(true, 1.5, false); return refused == nil })
+	until("one, and the one of before", func(s Summary) bool { return !s.Shooting.On && len(s.Photographs) == 2 })
+	if s := e.Summary().Shooting; s.Camera != "finder" || s.Exposure != 4 || s.Trouble != nil || !cam.closed {
+		t.Errorf("%+v, closed %v", s, cam.closed)
+	}
+	if err := e.Shoot(true, 1.5, true); err != nil {
+		t.Fatal(err)
+	}
+	if err := e.Shoot(true, 1.5, true); err == nil {
+		t.Error("photographs twice at once")
+	}
+	until("on and on", func(s Summary) bool { return len(s.Photographs) >= 4 })
+	if err := e.Shoot(false, 0, false); err != nil {
+		t.Fatal(err)
+	}
+	until("stopped", func(s Summary) bool { return !s.Shooting.On })
+	cam.fail = advice.With(errors.New("the cap is on"), "take it off")
+	if err := e.Shoot(true, 1.5, true); err != nil {
+		t.Fatal(err)
+	}
+	until("trouble", func(s Summary) bool { return !s.Shooting.On && s.Shooting.Trouble != nil })
+	if s := e.Summary().Shooting.Trouble; s.Error != "the cap is on" || s.Hint != "take it off" {
+		t.Errorf("%+v", s)
+	}
+	if files, _ := os.ReadDir(left); len(files) != 0 {
+		t.Errorf("left: %v", files)
+	}
+	cancel()
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+	if err := e.Shoot(true, 1.5, false); err == nil {
+		t.Error("photographs after the end")
+	}
+}

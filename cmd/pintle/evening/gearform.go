@@ -37,6 +37,7 @@ var forms = map[string][]GearForm{
 		{"width_px", "width, pixels", "6248", pixels}, {"height_px", "height, pixels", "4176", pixels},
 		{"exposure_s", "usual exposure, seconds", "180", number}, {"trail_px", "longest trail accepted, pixels", "1", number},
 		{"guided", "a guide star is held in both axes", "", yes},
+		{"at", "address, when pintle photographs with it", "alpaca://192.168.1.9:11111/camera/0", text},
 	},
 	gear.KindMount: {
 		{"alt_arcmin_per_turn", "altitude bolt: arcminutes a turn", "60", number}, {"alt_clockwise", "turned clockwise it", "raises or lowers", text},

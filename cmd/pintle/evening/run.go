@@ -156,6 +156,10 @@ func (e *Evening) Run(ctx context.Context) error {
 	// A frame of a modern camera is 100 MB while it is looked at; what is garbage
 	// should not wait for as much again.
 	defer debug.SetGCPercent(debug.SetGCPercent(50))
+	defer e.shooters.Wait()
+	e.mu.Lock()
+	e.running = ctx
+	e.mu.Unlock()
 	e.tellLong()
 	e.show(0)
 	watched := make(chan struct{})

@@ -38,6 +38,7 @@ type Summary struct {
 
 	Following   bool          `json:"following"`
 	Watching    string        `json:"watching"` // the last part of the folder that is watched
+	Shooting    *Shooting     `json:"shooting"` // null when the chosen camera cannot be commanded
 	Photographs []*Photograph `json:"photographs"`
 	Offered     []string      `json:"offered"`
 	Working     string        `json:"working"`
@@ -53,13 +54,14 @@ func (e *Evening) Summary() Summary {
 	if g == nil {
 		g = &gear.File{}
 	}
+	shooting := e.shooting()
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	k := &e.kept
 	s := Summary{API: API, Version: e.version, Folder: filepath.Base(e.c.Folder), Now: e.c.Now(), PlaceTold: k.Place != nil, PlaceBack: []string{},
 		Camera: k.Camera, Mount: k.Mount, Cameras: some(g.Gear.Names(gear.KindCamera)), Mounts: some(g.Gear.Names(gear.KindMount)),
 		Sites: some(g.Gear.Names(gear.KindSite)), Zone: k.Zone, ZoneHere: e.c.Now().Format("MST -07:00"), Field: field,
-		Blocks: k.Blocks, Drawn: slices.Clone(k.Drawn), Following: k.Following, Photographs: []*Photograph{}, Offered: offered(k.Photographs),
+		Blocks: k.Blocks, Drawn: slices.Clone(k.Drawn), Following: k.Following, Shooting: shooting, Photographs: []*Photograph{}, Offered: offered(k.Photographs),
 		Working: e.working, Trouble: e.trouble, Measured: e.state.Answer != nil}
 	if ok {
 		s.Place, s.PlaceBack = &p, words.PlaceBack(p.Site(), s.Now)

@@ -51,6 +51,7 @@ import (
 //	POST measure        {"photographs":[names],"anew"}
 //	POST forget         {"photograph"}
 //	POST follow         {"on"}
+//	POST shoot          {"on","exposure_s","many"}   the chosen camera photographs, once or on and on
 //	POST controls       {}            takes the controls
 //	POST ticket         {}            gives {"link"}, which opens the page once, soon
 //
@@ -164,6 +165,8 @@ type said struct {
 	Anew       bool              `json:"anew"`
 	Photograph string            `json:"photograph"`
 	On         bool              `json:"on"`
+	Exposure   float64           `json:"exposure_s"`
+	Many       bool              `json:"many"`
 }
 
 // orders are what can be asked for with a JSON object.
@@ -182,6 +185,7 @@ func (a *api) orders() map[string]func(said) error {
 		"zone":      func(s said) error { return a.e.SetZone(s.Zone) },
 		"measure":   func(s said) error { return a.e.Measure(s.Names, s.Anew) },
 		"forget":    func(s said) error { return a.e.Forget(s.Photograph) },
+		"shoot":     func(s said) error { return a.e.Shoot(s.On, s.Exposure, s.Many) },
 		"follow":    func(s said) error { return a.e.Follow(s.On) },
 	}
 }

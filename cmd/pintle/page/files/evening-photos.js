@@ -49,6 +49,7 @@ function update(now) {
     st ? st.doubts.map((d) => el("p", { class: "bad" }, "DOUBTFUL: " + d)) : null, st && !st.refusal ? st.notes.map((n) => el("p", { class: "soft" }, "Note: " + n)) : null);
   put(ui.on, s.measured ? el("a", { href: "adjust", class: "file" }, "to the adjusters →") : null);
   ui.follow.checked = s.following;
+  camera(s.shooting);
   if (document.activeElement !== ui.zone.input) ui.zone.input.value = s.zone;
   ui.zone.input.placeholder = "this computer's, " + s.zone_here;
   buttons(now);
@@ -57,6 +58,22 @@ function update(now) {
   const want = s.photographs.find((x) => x.name === ui.asked) ? ui.asked : p && p.name;
   if (want) show(now, want, false);
   else ui.figure.hidden = true;
+}
+
+// camera shows what a camera that the program commands is at.
+function camera(c) {
+  ui.camera.hidden = !c;
+  if (!c) return;
+  ui.once.hidden = ui.many.hidden = c.on;
+  ui.halt.hidden = !c.on;
+  if (c.exposure_s && !ui.typed) ui.exposure.input.value = Number(c.exposure_s.toPrecision(3)); // as it was chosen
+  put(ui.shot, el("p", {}, c.on ? "… " + c.camera + " exposes " + Number(c.exposure_s.toPrecision(3)) + " s" : c.camera + " waits."),
+    c.trouble ? [el("p", { class: "bad" }, "✗ " + c.trouble.error), c.trouble.hint ? el("p", { class: "hint" }, "Try: " + c.trouble.hint) : null] : null);
+}
+
+function shoot(button, many) {
+  ui.typed = false;
+  return doing(button, ui.told, async () => { await post("shoot", { on: true, exposure_s: Number(ui.exposure.input.value.trim().replace(",", ".").replace(/ ?s$/, "")) || 0, many }); return ""; });
 }
 
 function buttons(now) {
@@ -122,6 +139,13 @@ export default {
       follow: el("input", { type: "checkbox", id: "follow" }), zone: field("Zone of the camera's clock, where files do not say", { maxlength: 40 }),
       picture: el("canvas", { role: "img" }), caption: el("figcaption", {}), asked: "" };
     ui.figure = el("figure", { hidden: true, class: "shot" }, ui.picture, ui.caption);
+    ui.exposure = field("Exposure of the first, seconds", { inputmode: "decimal", value: "2", maxlength: 10, oninput: () => { ui.typed = true; } });
+    ui.shot = el("div", { role: "status", id: "shot" });
+    ui.once = el("button", { type: "button", id: "shoot-once", onclick: () => shoot(ui.once, false) }, "photograph once");
+    ui.many = el("button", { type: "button", id: "shoot-many", onclick: () => shoot(ui.many, true) }, "photograph on and on");
+    ui.halt = el("button", { type: "button", class: "main", id: "shoot-stop", hidden: true, onclick: () => doing(ui.halt, ui.told, async () => { await post("shoot", { on: false }); return "stopped"; }) }, "stop photographing");
+    ui.camera = section("By the camera itself", ui.exposure.row, el("div", { class: "row" }, ui.once, ui.many), ui.halt, ui.shot);
+    ui.camera.hidden = true;
     ui.list.style.listStyle = "none";
     ui.list.style.padding = 0;
     touched = false;
@@ -131,7 +155,7 @@ export default {
     ui.follow.onchange = () => doing(null, ui.told, async () => { await post("follow", { on: ui.follow.checked }); return ui.follow.checked ? "each new photograph is measured at once" : ""; });
     const zone = el("button", { type: "submit" }, "take this zone");
     root.append(el("h1", {}, "Photographs"), el("div", { class: "two" },
-      el("div", {}, el("p", {}, "Clamp everything; only RA may turn. Photograph any clear sky, turn RA by 20° or more, photograph again, and once more."), input, drop, ui.sending, ui.working, ui.next, ui.measure, ui.more, ui.told, ui.on, ui.figure),
+      el("div", {}, el("p", {}, "Clamp everything; only RA may turn. Photograph any clear sky, turn RA by 20° or more, photograph again, and once more."), ui.camera, input, drop, ui.sending, ui.working, ui.next, ui.measure, ui.more, ui.told, ui.on, ui.figure),
       el("div", {}, section("Handed over", ui.list),
         section("How", el("div", { class: "tick" }, ui.follow, el("label", { for: "follow" }, "measure each new photograph at once, as while the bolts are turned")),
           el("form", { onsubmit: (e) => { e.preventDefault(); doing(zone, ui.told, async () => { await post("zone", { zone: ui.zone.input.value.trim() }); return "taken; the photographs are looked at again"; }); } }, ui.zone.row, zone)))));
