@@ -294,6 +294,8 @@ func TestEveningPhotographs(t *testing.T) {
 			t.Fatalf("%s: status %g", path, code)
 		}
 	}
+	site := s.Night.Spec().Site
+	post("place", fmt.Sprintf(`{"lat_deg":%.5f,"lon_deg":%.5f,"elev_m":%.0f}`, site.Lat.Degrees(), site.Lon.Degrees(), site.Elev))
 	post("gear", fmt.Sprintf(`{"kind":"camera","name":"finder","values":{"at":"alpaca://%s/camera/0"},"replace":false}`, s.host))
 	post("use", `{"camera":"finder"}`)
 	b.until("document.getElementById('shoot-once').offsetParent !== null", 10*time.Second)

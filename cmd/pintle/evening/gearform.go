@@ -76,6 +76,7 @@ func (e *Evening) Gear() (*Gear, error) {
 		if c.Guided {
 			m["guided"] = "yes"
 		}
+		m["at"] = c.At
 		things[gear.KindCamera][n] = m
 	}
 	for n, m := range g.Gear.Mounts {
@@ -137,7 +138,10 @@ func thingOf(g gear.Gear, kind, name string, values map[string]string) (any, err
 		return s, nil
 	case gear.KindCamera:
 		c, was := read.Cameras["x"], g.Cameras[name]
-		c.Corner, c.At = was.Corner, was.At
+		c.Corner = was.Corner
+		if _, told := values["at"]; !told {
+			c.At = was.At
+		}
 		return c, nil
 	}
 	m, was := read.Mounts["x"], g.Mounts[name]
@@ -158,7 +162,7 @@ func (f GearForm) line(v string) (string, error) {
 			return "", advice.With(fmt.Errorf("%s: %s is not a whole number", f.Label, quote(v)), "such as "+f.Like)
 		}
 		return fmt.Sprintf("%s = %d\n", f.Key, n), nil
-	case len(v) > 60 || strings.ContainsAny(v, "\n\r\x00"):
+	case len(v) > 120 || strings.ContainsAny(v, "\n\r\x00"):
 		return "", advice.With(fmt.Errorf("%s: %s is too long", f.Label, quote(v)), "such as "+f.Like)
 	}
 	return fmt.Sprintf("%s = %s\n", f.Key, gear.Quote(v)), nil

@@ -102,7 +102,7 @@ func (a *app) serveEvening(ctx context.Context, f *eveningFlags, record string) 
 		return err
 	}
 	defer closeIndex()
-	e, err := evening.Open(evening.Config{Folder: f.folder, Gear: gearFile, Journal: record, Watch: f.watch, Now: a.now, Shooter: openShooter,
+	e, err := evening.Open(evening.Config{Folder: f.folder, Gear: gearFile, Journal: record, Watch: f.watch, Now: a.now, Shooter: a.openShooter,
 		Photos: &session.Photographs{Solver: solver, Now: a.now, Lenses: lensesOf(solver)}})
 	if err != nil {
 		return err

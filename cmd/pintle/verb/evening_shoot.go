@@ -21,7 +21,7 @@ type shooter struct {
 const longestChosen = 15 * time.Second
 
 // openShooter opens the camera at an address.
-func openShooter(ctx context.Context, at string, exposure time.Duration, dir string) (evening.Shooter, error) {
+func (a *app) openShooter(ctx context.Context, at string, exposure time.Duration, dir string) (evening.Shooter, error) {
 	address, err := link.Parse(at)
 	if err != nil {
 		return nil, err
@@ -30,7 +30,7 @@ func openShooter(ctx context.Context, at string, exposure time.Duration, dir str
 	if err != nil {
 		return nil, err
 	}
-	s := &shooter{cam: cam, folder: shoot.Folder{Dir: dir, Prefix: "taken"}, next: device.Exposure{Time: exposure}}
+	s := &shooter{cam: cam, folder: shoot.Folder{Dir: dir, Prefix: a.now().Format("150405")}, next: device.Exposure{Time: exposure}}
 	if err := cam.About().Check(s.next); err != nil {
 		cam.Close()
 		return nil, err
