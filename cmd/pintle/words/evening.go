@@ -17,7 +17,10 @@ const EveningLong = `Opens the whole evening in a browser: the set-up by day, wh
 photographs, the adjusters, whether that is enough, and the report. Nothing is
 typed in the dark. It runs on this computer alone; with --phone also on a phone
 in the same network. All of it is kept in a folder: closing page, lid or program
-loses nothing, and starting again goes on where the evening was.`
+loses nothing, and starting again goes on where the evening was.
+
+A camera that the gear file has an address of (INDI or Alpaca) photographs when the
+page asks it to; RA is turned by you, and nothing moves by itself.`
 
 const EveningExample = `  pintle evening
   pintle evening --phone
