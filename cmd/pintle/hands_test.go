@@ -170,6 +170,7 @@ func TestAxisByHandAlone(t *testing.T) {
 
 // However the program ends in mid-turn, the mount stands soon.
 func TestMountStandsHoweverTheProgramEnds(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		signal syscall.Signal
 		within time.Duration
