@@ -96,7 +96,7 @@ func TestSmallFrames(t *testing.T) {
 				opt.Hint.Scale = sphere.Angle(1 / lens.F)
 			}
 			bounded := opt
-			if !*long && diagonal != 0.3*sphere.Degree {
+			if !*long {
 				bounded.Effort = Everywhere
 			}
 			if n == 0 {

@@ -35,7 +35,7 @@ func TestMain(m *testing.M) {
 	}
 	bands := index.Bands()[len(index.Bands())-2:]
 	lib = &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
-	if testing.Short() && !borrowed(bands) {
+	if !*long && !borrowed(bands) {
 		fmt.Fprintln(os.Stderr, "the index is not in the user's cache folder: it is built")
 	}
 	for _, b := range bands {
@@ -51,7 +51,7 @@ func TestMain(m *testing.M) {
 }
 
 // borrowed takes the bands from the user's cache folder when they are there: to build
-// them under the race detector takes longer than all tests.
+// them takes half as long as the tests, and longer under the race detector.
 func borrowed(bands []index.Band) bool {
 	cache, err := os.UserCacheDir()
 	if err != nil {

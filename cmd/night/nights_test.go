@@ -29,7 +29,7 @@ var wideNights = flag.Int("wide", 1, "number of random nights with wide lenses t
 func TestWideNights(t *testing.T) { measureNights(t, *wideNights, 4, night.WideSpec) }
 
 var (
-	nights    = flag.Int("nights", 2, "number of random nights that TestRandomNights renders and measures; 8 at least with -long")
+	nights    = flag.Int("nights", 1, "number of random nights that TestRandomNights renders and measures; 8 at least with -long")
 	unsettled = flag.Bool("unsettled", false, "let their frames scatter and their cameras sag")
 )
 

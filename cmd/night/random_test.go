@@ -64,9 +64,9 @@ func TestRandom(t *testing.T) {
 func TestRandomSpec(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 9))
 	least, most, south, tracked := math.Inf(1), 0.0, 0, 0
-	nights := 40
-	if testing.Short() {
-		nights = 6
+	nights := 6
+	if *long {
+		nights = 40
 	}
 	for range nights {
 		s := RandomSpec(rng)
@@ -82,7 +82,7 @@ func TestRandomSpec(t *testing.T) {
 			tracked++
 		}
 	}
-	if testing.Short() {
+	if !*long {
 		return
 	}
 	if least > 1 || least < 0.5 || most < 40 || most > 66 {

@@ -44,8 +44,8 @@ var conditions = []condition{
 	{name: "twilight", least: 8000, set: func(s *render.Scene) { s.Sky.Level, s.Sky.DY = 45000, 0.2 }, part: 0.97, wrong: 3, trouble: "bright"},
 	{name: "thin cloud", set: func(s *render.Scene) { s.Block = render.Cloud(s.W, s.H, 0.4, 300, 1) }, part: 0.93, wrong: 10},
 	{name: "trees", set: func(s *render.Scene) { s.Block = render.Trees(s.W, s.H, 0.5, 30, 1) }, part: 0.85, wrong: 250, wrongTop: 4, trouble: "obstacles"},
-	{name: "dark roof", set: func(s *render.Scene) { s.Block = render.Roof(600, 0, 900, 960, 20) }, part: 0.95, wrong: 15, trouble: "obstacles"},
-	{name: "lit roof", set: func(s *render.Scene) { s.Block = render.Roof(600, 0, 900, 960, 3000) }, part: 0.9, wrong: 20, wrongTop: 20, trouble: "obstacles"},
+	{name: "dark roof", set: func(s *render.Scene) { s.Block = render.Roof(600, 0, 900, 960, 20) }, part: 0.95, wrong: 15, trouble: "thinned"},
+	{name: "lit roof", set: func(s *render.Scene) { s.Block = render.Roof(600, 0, 900, 960, 3000) }, part: 0.9, wrong: 20, wrongTop: 20, trouble: "thinned"},
 	{name: "satellites and a wire", set: func(s *render.Scene) {
 		s.Streaks = []render.Streak{{X1: 10, Y1: 0, X2: 900, Y2: 960, Flux: 500}, {X1: 1200, Y1: 0, X2: 100, Y2: 700, Flux: 5000}, {X1: 0, Y1: 500, X2: 1280, Y2: 400, Width: 8, Flux: -2000}}
 	}, part: 0.93, wrong: 6, wrongTop: 4},

@@ -140,7 +140,10 @@ func TestKilled(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts and kills many processes")
 	}
-	runs := 10
+	runs := 4
+	if *long {
+		runs = 20
+	}
 	if n, err := strconv.Atoi(os.Getenv("PINTLE_KILLS")); err == nil {
 		runs = n
 	}
@@ -247,12 +250,9 @@ var long = flag.Bool("long", false, "run the tests that take minutes, too")
 // TestThousandsOfFrames feeds live for a long night: memory, goroutines and open
 // files do not grow. 5000 frames with -long, which take some ten minutes.
 func TestThousandsOfFrames(t *testing.T) {
-	frames := 200
-	switch {
-	case *long:
+	frames := 60
+	if *long {
 		frames = 5000
-	case testing.Short():
-		frames = 60
 	}
 	root := t.TempDir()
 	dir := filepath.Join(root, "frames")
