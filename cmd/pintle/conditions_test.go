@@ -51,13 +51,13 @@ var conditions = []condition{
 	{name: "dawn", scene: func(sc *render.Scene) { sc.Sky.Level = 0.985 * sc.Sensor.FullWell }, long: true},
 	{name: "daylight", scene: func(sc *render.Scene) { sc.Sky.Level = 2 * sc.Sensor.FullWell }, refusal: "overexposed", long: true},
 	{name: "moonlight", spec: func(s *night.Spec) { s.Sky.Brightness, s.Sky.DY = 16.5, -1.5 }, long: true},
-	{name: "thin cloud over part", spec: func(s *night.Spec) { s.Sky.Cloud = 0.5 }},
+	{name: "thin cloud over part", spec: func(s *night.Spec) { s.Sky.Cloud = 0.5 }, long: true},
 	{name: "cloud over nearly all", spec: func(s *night.Spec) { s.Sky.Cloud = 0.98 }, long: true},
 	{name: "overcast", scene: func(sc *render.Scene) {
 		own := float32(3 * sc.Sky.Level)
 		sc.Block = func(int, int) (float32, float32) { return 0.001, own }
 	}, refusal: "point at clear sky", long: true},
-	{name: "trees over half", scene: func(sc *render.Scene) { sc.Block = render.Trees(sc.W, sc.H, 0.7, 0.1*sc.Sky.Level, 7) }},
+	{name: "trees over half", scene: func(sc *render.Scene) { sc.Block = render.Trees(sc.W, sc.H, 0.7, 0.1*sc.Sky.Level, 7) }, long: true},
 	{name: "trees over all", scene: func(sc *render.Scene) { sc.Block = render.Trees(sc.W, sc.H, 2.2, 0.1*sc.Sky.Level, 7) }, long: true},
 	{name: "roof over half", scene: func(sc *render.Scene) {
 		sc.Block = render.Roof(0.4*float64(sc.W), 0, 0.6*float64(sc.W), float64(sc.H), 0.1*sc.Sky.Level)
@@ -163,6 +163,10 @@ func conditionSpec(t *testing.T, c *condition) night.Spec {
 // TestConditions photographs a known field under everything that spoils frames:
 // each must be solved, blind and rightly, or refused for what is wrong with it.
 func TestConditions(t *testing.T) {
+	if testing.Short() {
+		t.Skip("renders many frames")
+	}
+	t.Parallel()
 	dir, err := shelf.Folder()
 	if err != nil {
 		t.Fatal(err)

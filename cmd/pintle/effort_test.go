@@ -28,6 +28,10 @@ func (a *asked) Learn(string, int, int, optics.Lens) error { return nil }
 // other nights taught: the session's tests have an invented camera, which would
 // not notice.
 func TestPhotographsHeedTheLook(t *testing.T) {
+	if testing.Short() {
+		t.Skip("searches the whole sky")
+	}
+	t.Parallel()
 	dir, err := shelf.Folder()
 	if err != nil {
 		t.Fatal(err)

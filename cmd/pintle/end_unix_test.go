@@ -20,14 +20,31 @@ import (
 	"pintle/cmd/pintle/shelf"
 )
 
-// soon is within what every verb must end after a signal.
+// soon is within what every verb must end after a signal, on a machine at rest.
 const soon = 300 * time.Millisecond
+
+// soonHere is that for a share of it; where other tests run at the same time ten
+// times as long: a verb that does not notice takes longer still.
+func soonHere(share time.Duration) time.Duration {
+	if *long {
+		return soon / share
+	}
+	return 10 * soon / share
+}
+
+// besideOthers lets a test of how soon a program ends run at the same time as
+// others; not with -long, when the time itself is tested.
+func besideOthers(t *testing.T) {
+	if !*long {
+		t.Parallel()
+	}
+}
 
 // ended starts a command line, gives it a signal after a while and tells how long
 // it took to end; ok is false when it had ended before.
 func ended(t *testing.T, after time.Duration, s os.Signal, args ...string) (took time.Duration, ok bool) {
 	t.Helper()
-	cmd := spawn(t, args...)
+	cmd := alone(t, t.TempDir(), args...)
 	var out bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &out
 	return endedCmd(t, cmd, after, func() { _ = cmd.Process.Signal(s) }, &out)
@@ -46,8 +63,8 @@ func endedCmd(t *testing.T, cmd *exec.Cmd, after time.Duration, tell func(), out
 		return 0, false
 	case <-time.After(after):
 	}
-	told := time.Now()
 	tell()
+	told := time.Now()
 	select {
 	case <-done:
 		return time.Since(told), true
@@ -104,7 +121,8 @@ func copies(t *testing.T, path, dir string, n int) (all []string) {
 
 // Every verb that can be at work for a while ends within 0.3 s of each signal that
 // ends programs: while it reads, detects, searches, builds an index, draws, serves,
-// or waits for a device. Without -long a handful of them, and one signal. The best of some tries counts: this machine may be busy.
+// or waits for a device. Without -long a handful of them, one signal, and ten times as
+// long. The best of some tries counts: this machine may be busy.
 func TestSignalsEndEveryVerb(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts many processes")
@@ -113,7 +131,7 @@ func TestSignalsEndEveryVerb(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	hostileHome(t)
+	besideOthers(t)
 	dir, frames, catalogues := t.TempDir(), t.TempDir(), t.TempDir()
 	many := copies(t, dark(t, dir), frames, 60)
 	list := func(name string) string {
@@ -195,6 +213,7 @@ func TestSignalsEndEveryVerb(t *testing.T) {
 	if !*long {
 		signals = signals[1:2]
 	}
+	limit := soonHere(1)
 	for name, args := range verbs {
 		if !*long && !strings.Contains(some, name) {
 			continue
@@ -207,13 +226,13 @@ func TestSignalsEndEveryVerb(t *testing.T) {
 					if !ok {
 						t.Fatal("the input is not slow")
 					}
-					if best = min(best, took); best <= soon {
+					if best = min(best, took); best <= limit {
 						break
 					}
 				}
 				t.Logf("ended after %v", best)
-				if best > soon {
-					t.Errorf("ended %v after %v, want within %v", best, s, soon)
+				if best > limit {
+					t.Errorf("ended %v after %v, want within %v", best, s, limit)
 				}
 			})
 		}
@@ -274,10 +293,10 @@ func TestSecondSignal(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts many processes")
 	}
-	hostileHome(t)
-	best := time.Hour
-	for i := 0; i < 5 && best > soon/3; i++ {
-		cmd := spawn(t, "index", "build", "--index", t.TempDir())
+	besideOthers(t)
+	best, limit := time.Hour, soonHere(3)
+	for i := 0; i < 5 && best > limit; i++ {
+		cmd := alone(t, t.TempDir(), "index", "build", "--index", t.TempDir())
 		took, ok := endedCmd(t, cmd, time.Duration(600+100*i)*time.Millisecond, func() {
 			_ = cmd.Process.Signal(syscall.SIGINT)
 			time.Sleep(10 * time.Millisecond)
@@ -289,7 +308,7 @@ func TestSecondSignal(t *testing.T) {
 		best = min(best, took)
 	}
 	t.Logf("ended after %v", best)
-	if best > soon/3 {
+	if best > limit {
 		t.Errorf("ended %v after two signals", best)
 	}
 }

@@ -68,12 +68,12 @@ func stateOf(t *testing.T, link string) (s page.State) {
 // sizes are those of the windows that the evening is looked at in.
 var sizes = map[string][2]int64{"phone": {390, 844}, "side": {844, 390}, "small": {320, 640}, "desk": {1280, 800}}
 
-// pictures keeps screenshots at the sizes that go with one, at all with -long; each
-// must be red and as wide as its window.
+// pictures keeps screenshots at one size, on a phone at the smallest, too, at all with
+// -long; each must be red and as wide as its window.
 func (b *tab) pictures(name string, back string) {
 	b.t.Helper()
 	for size, v := range sizes {
-		if with := map[string]string{"phone": "small", "desk": "side"}[back]; !*long && size != back && size != with {
+		if small := back == "phone" && size == "small"; !*long && size != back && !small {
 			continue
 		}
 		name := "evening-" + name + "-" + size
@@ -176,6 +176,7 @@ func TestEveningInBrowser(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
+	t.Parallel()
 	browser := needBrowser(t)
 	for _, c := range []struct {
 		name, size, pole string
@@ -183,19 +184,18 @@ func TestEveningInBrowser(t *testing.T) {
 		south            bool
 	}{{"south", "phone", "SOUTH", 3, true}, {"north", "desk", "NORTH", 1, false}} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			home := t.TempDir()
-			t.Setenv("XDG_DATA_HOME", home)
-			t.Setenv("XDG_CONFIG_HOME", home)
 			paths, place := invented(t, c.seed, c.south)
-			p := launch(t, "evening", "--port", "0", "--no-browser")
+			p := launchApart(t, home, "evening", "--port", "0", "--no-browser")
 			b := openBrowser(t, browser)
 			b.do(chromedp.EmulateViewport(sizes[c.size][0], sizes[c.size][1]), chromedp.Navigate(p.link(t)))
-			b.evening(c.name, c.size, c.pole, place, paths, p)
+			b.evening(c.name, c.size, c.pole, place, home, paths, p)
 		})
 	}
 }
 
-func (b *tab) evening(name, size, pole, place string, paths []string, p *program) {
+func (b *tab) evening(name, size, pole, place, home string, paths []string, p *program) {
 	t := b.t
 	link := p.link(t)
 	b.step("day")
@@ -261,7 +261,7 @@ func (b *tab) evening(name, size, pole, place string, paths []string, p *program
 	p.end(t)
 	b.until("document.body.dataset.link === 'lost'", 5*time.Second)
 	port := strings.Split(strings.Split(link, ":")[2], "/")[0]
-	again := launch(t, "evening", "--port", port, "--no-browser")
+	again := launchApart(t, home, "evening", "--port", port, "--no-browser")
 	if l := again.link(t); l != link {
 		t.Fatalf("the address changed from %s to %s", link, l)
 	}

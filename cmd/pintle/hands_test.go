@@ -152,6 +152,9 @@ func TestAxisByHands(t *testing.T) {
 // Without --turn the person turns RA, and is asked to. Nobody there: the photograph
 // is kept, and that is said.
 func TestAxisByHandAlone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a process")
+	}
 	t.Parallel()
 	s := newStage(t)
 	c, _, said := command(t, append([]string{"axis", "kept", "--frames", "2"}, s.args...)...)
@@ -170,6 +173,10 @@ func TestAxisByHandAlone(t *testing.T) {
 
 // However the program ends in mid-turn, the mount stands soon.
 func TestMountStandsHoweverTheProgramEnds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts many processes")
+	}
+	t.Parallel()
 	for _, c := range []struct {
 		signal syscall.Signal
 		within time.Duration

@@ -156,14 +156,14 @@ func deepWhole(dir string) error {
 	return nil
 }
 
-func writers(t *testing.T) map[string]writer {
+func writers(t *testing.T, home string) map[string]writer {
 	t.Helper()
 	records, err := filepath.Abs("testdata/evenings.jsonl")
 	if err != nil {
 		t.Fatal(err)
 	}
-	gear := filepath.Join(os.Getenv("XDG_CONFIG_HOME"), "pintle", "gear.toml")
-	key := filepath.Join(os.Getenv("XDG_DATA_HOME"), "pintle", "page.key")
+	gear := filepath.Join(home, "config", "pintle", "gear.toml")
+	key := filepath.Join(home, "data", "pintle", "page.key")
 	const toml = "tolerance = 3.0\n\n[site.yard]\nlat = 1.0\nlon = 2.0\nelev = 0.0\n\n[site.roof]\nlat = 1.0\nlon = 2.0\nelev = 0.0\n"
 	out := func(name string) string { return filepath.Join(t.TempDir(), "out", name) }
 	page, table, chart, manual := out("page.html"), out("all.csv"), out("where.svg"), out("pintle.1")
@@ -187,7 +187,7 @@ func writers(t *testing.T) map[string]writer {
 	live.ends = false
 	all["live, its key"] = live
 	first, second, n := catalogueOf(t, 1), catalogueOf(t, 2), 0
-	if out, err := spawn(t, "index", "build", "--index", dir, "--stars", first).CombinedOutput(); err != nil {
+	if out, err := alone(t, home, "index", "build", "--index", dir, "--stars", first).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
 	all["index build --stars"] = writer{
@@ -223,12 +223,13 @@ func TestKilledAtSystemCalls(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts and kills many processes")
 	}
-	kills := 4
+	kills := 3
 	if *long {
 		kills = 60
 	}
-	hostileHome(t)
-	for name, w := range writers(t) {
+	t.Parallel()
+	home := t.TempDir()
+	for name, w := range writers(t, home) {
 		if !w.ends && !*long {
 			continue // every run lasts until it is too long
 		}
@@ -238,7 +239,7 @@ func TestKilledAtSystemCalls(t *testing.T) {
 				longest = time.Minute
 			}
 			w.begin()
-			total := traced(t, spawn(t, w.args()...), 0, longest)
+			total := traced(t, alone(t, home, w.args()...), 0, longest)
 			if total < 3 {
 				t.Fatalf("%d calls that change files: it does not write", total)
 			}
@@ -251,13 +252,13 @@ func TestKilledAtSystemCalls(t *testing.T) {
 					at = total - (kills - 1 - k) // and each of the last
 				}
 				w.begin()
-				traced(t, spawn(t, w.args()...), max(1, at), longest)
+				traced(t, alone(t, home, w.args()...), max(1, at), longest)
 				if err := w.whole(); err != nil {
 					t.Errorf("killed before call %d of %d: %v", at, total, err)
 				}
 			}
 			if w.ends {
-				if out, err := spawn(t, w.args()...).CombinedOutput(); err != nil {
+				if out, err := alone(t, home, w.args()...).CombinedOutput(); err != nil {
 					t.Errorf("after the kills: %v\n%s", err, out)
 				}
 			}

@@ -37,6 +37,25 @@ func spawn(t *testing.T, args ...string) *exec.Cmd {
 	return cmd
 }
 
+// apart prepares a command line in a process and with a home of its own, so that the
+// test can run beside others; the star index is the user's.
+func apart(t *testing.T, home string, args ...string) *exec.Cmd {
+	t.Helper()
+	cmd := spawn(t, args...)
+	cmd.Env = append(cmd.Env, "XDG_DATA_HOME="+filepath.Join(home, "data"), "XDG_CONFIG_HOME="+filepath.Join(home, "config"))
+	return cmd
+}
+
+// alone is apart without the user's star index.
+func alone(t *testing.T, home string, args ...string) *exec.Cmd {
+	t.Helper()
+	cmd := apart(t, home, args...)
+	for _, v := range []string{"XDG_CACHE_HOME", "AppData", "LocalAppData"} {
+		cmd.Env = append(cmd.Env, v+"="+filepath.Join(home, v))
+	}
+	return cmd
+}
+
 // Of twelve at once every one that says it is in the file is in the file.
 func TestTwelveAtOnce(t *testing.T) {
 	if runtime.GOOS != "linux" {

@@ -18,6 +18,7 @@ func TestPointingOfTheLastFrame(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	t.Parallel()
 	frames, err := filepath.Glob(shared(t, "nights", "southern-yard", "frame-0*.fits"))
 	if err != nil || len(frames) != 3 {
 		t.Fatal(frames, err)

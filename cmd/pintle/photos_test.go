@@ -2,10 +2,11 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
+	"errors"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -26,15 +27,18 @@ func shared(t *testing.T, parts ...string) string {
 	return filepath.Join(append([]string{dir}, parts...)...)
 }
 
-// pintle runs one command line. The star index is the user's own, as it is for
+// pintle runs one command line, in a home of its own. The star index is the user's own, as it is for
 // the program: what is missing of it is built once.
 func pintle(t *testing.T, args ...string) (status int, out, errs string) {
 	t.Helper()
-	t.Setenv("XDG_DATA_HOME", t.TempDir())
-	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
+	cmd := apart(t, t.TempDir(), args...)
 	var o, e bytes.Buffer
-	status = verb.Run(context.Background(), args, &o, &e)
-	return status, o.String(), e.String()
+	cmd.Stdout, cmd.Stderr = &o, &e
+	var exit *exec.ExitError
+	if err := cmd.Run(); err != nil && !errors.As(err, &exit) {
+		t.Fatal(err)
+	}
+	return cmd.ProcessState.ExitCode(), o.String(), e.String()
 }
 
 func solved(t *testing.T, path string) (int, solvedJSON) {
@@ -54,6 +58,7 @@ func TestPhotographsWithKnownPointing(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	t.Parallel()
 	nan := math.NaN()
 	for _, c := range []struct {
 		file               string
@@ -99,6 +104,7 @@ func TestFixedCameraTurnsAboutThePole(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	t.Parallel()
 	args := []string{"axis", "--json", "--lat", "21.2951", "--lon", "-157.8120", "--elev", "50", "--pressure", "0", "--pole", "true"}
 	for _, n := range []string{"1", "2", "3", "4", "5"} {
 		args = append(args, shared(t, "frames", "fixcam_a"+n+".png"))
@@ -136,6 +142,7 @@ func TestPhotographsByWideLenses(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	t.Parallel()
 	status, j := solved(t, shared(t, "frames", "fisheye.jpg"))
 	if status != verb.Done || !j.Solved || j.Lens == nil || j.Lens.Kind == "rectilinear" {
 		t.Fatalf("status %d, fisheye: %+v", status, j)
@@ -163,6 +170,7 @@ func TestPhotographsThatMustBeRefused(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	t.Parallel()
 	for _, f := range []string{"cluster.fits"} {
 		t.Run(f, func(t *testing.T) {
 			status, j := solved(t, shared(t, "frames", f))
@@ -179,6 +187,7 @@ func TestSharedNights(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	t.Parallel()
 	for night, limit := range map[string]float64{"southern-yard": 0.8, "northern-balcony": 0.6, "near-equator": 1, "wide-png": 3, "turning-the-bolts": 1} {
 		t.Run(night, func(t *testing.T) {
 			var spec struct {
@@ -231,6 +240,7 @@ func TestDemo(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	t.Parallel()
 	for _, args := range [][]string{{"demo"}, {"demo", "--south", "--seed", "3"}} {
 		status, out, errs := pintle(t, append(args, "--keep", t.TempDir())...)
 		if status != verb.Done {
@@ -254,6 +264,7 @@ func TestWrongSiteGivesNoAnswer(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
+	t.Parallel()
 	args := []string{"axis", "--json", "--lat", "2", "--lon", "106"}
 	for _, f := range []string{"frame-01.fits", "frame-02.fits", "frame-03.fits"} {
 		args = append(args, shared(t, "nights", "near-equator", f))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"flag"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
@@ -26,6 +27,10 @@ func TestMain(m *testing.M) {
 	})
 }
 
+// atOnce is how many tests run beside each other: most wait for frames, processes
+// or a browser. No source, chosen on two cores.
+const atOnce = "5"
+
 // ownHome gives the tests settings and a journal that are not the user's. What a
 // test sets for itself goes before; one that sets nothing can run beside others.
 type ownHome struct{ *testing.M }
@@ -41,6 +46,9 @@ func (o ownHome) Run() int {
 	defer os.RemoveAll(dir)
 	os.Setenv("XDG_DATA_HOME", filepath.Join(dir, "data"))
 	os.Setenv("XDG_CONFIG_HOME", filepath.Join(dir, "config"))
+	if err := flag.Set("test.parallel", atOnce); err != nil { // what the command line says comes later
+		panic(err)
+	}
 	return o.M.Run()
 }
 
@@ -61,6 +69,7 @@ func pretended(t *testing.T) (host string) {
 // Each script is one promise of the command line, run as a new user would,
 // with a home of its own.
 func TestScripts(t *testing.T) {
+	t.Parallel()
 	devices := pretended(t)
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",

@@ -3,6 +3,7 @@ package indi
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"math"
@@ -36,6 +37,9 @@ func TestMain(m *testing.M) {
 	}
 	if os.Getenv("PINTLE_TEST_NET") != "" {
 		loopbackUp()
+	}
+	if err := flag.Set("test.parallel", "4"); err != nil { // they wait; what the command line says comes later
+		panic(err)
 	}
 	os.Exit(m.Run())
 }
