@@ -172,6 +172,7 @@ func (f *fit) explain() bool {
 		f.scatter = vs[0].scatter
 		if named && c.event.kind != nothing {
 			f.event = c.event
+			f.scatter = f.sky.scatter // what is left beside it
 		} else if !named && f.disagree() {
 			f.warn(Warning{Kind: Disagree, Frames: f.sightingsOf(f.used), Angle: sphere.Angle(f.scatter)})
 		}

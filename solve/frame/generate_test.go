@@ -395,6 +395,9 @@ func keepsBudget(t testing.TB, data []byte) bool {
 // TestGeneratedFiles: those without a lie are read, those with one keep to the
 // budget, and enough of them get past the headers.
 func TestGeneratedFiles(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector; nothing in it runs beside anything")
+	}
 	const seed = 15
 	r := rand.New(rand.NewPCG(seed, 1))
 	for _, format := range makerNames {

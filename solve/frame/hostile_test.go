@@ -152,6 +152,9 @@ func ring(r *rand.Rand) []byte {
 // -long, else some of each kind. None takes more memory than the rule allows, and
 // none more than 2 s of processor time, whether it is read or refused.
 func TestHostileFrames(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector; nothing in it runs beside anything")
+	}
 	const seed, of, some = 20261128, 400, 40
 	kinds := hostileKinds()
 	count := some

@@ -154,6 +154,9 @@ func TestInterlacedPNG(t *testing.T) {
 // TestMemoryOfReaders: what is allocated in all, which the peak cannot exceed, keeps
 // to three times the plane.
 func TestMemoryOfReaders(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector; nothing in it runs beside anything")
+	}
 	const w, h = 3000, 2000
 	rgba := interlaced(w, h, 16, 6, nil, func(int, int, int, []byte) {})
 	grey := image.NewPaletted(image.Rect(0, 0, w, h), greys())
