@@ -33,6 +33,7 @@ type bundle struct {
 	scale  []float64           // per frame: q is divided by this before it is weighted
 	weigh  func(q float64) float64
 	last   lsq.Normal // of the last step's normal equations
+	at     model      // of which they were made
 }
 
 // setLens starts from the sighting whose focal length is the median one.
@@ -155,7 +156,7 @@ func (b *bundle) lensPriors(p int) []prior {
 // singular.
 func (b *bundle) step(m model) (next model, gain float64, ok bool) {
 	n, g := b.normal(m)
-	b.last = lsq.Normal{}
+	b.last, b.at = lsq.Normal{}, m
 	if !b.last.Factorize(n) {
 		return m, 0, false
 	}

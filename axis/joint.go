@@ -47,14 +47,17 @@ func (j *joint) axisCov() (c [2][2]float64) {
 
 // perRefraction returns the right-hand side of the normal equations whose solution
 // is how parameters and lens move when refraction grows by its own amount: the
-// least-squares answer to all stars being lifted by what the air lifts them now.
+// least-squares answer to all stars being lifted by what the air lifts them now. It is
+// taken at the model of the normal equations: what frames free to turn give to the axis
+// and take from it again cancels only there.
 func (j *joint) perRefraction(f *fit) []float64 {
-	p := j.m.params()
+	m := j.b.at.(*mount)
+	p := m.params()
 	g := make([]float64, p+lensParams)
 	var im optics.Image
 	for k, i := range f.used {
 		place := f.sightings[f.index[i]].Place
-		att := j.m.camFromLocal(k)
+		att := m.camFromLocal(k)
 		var blk block
 		for _, s := range j.b.frames[k] {
 			if s.weight == 0 || !im.Project(&j.b.lens, att.Apply(s.local)) {
@@ -67,7 +70,7 @@ func (j *joint) perRefraction(f *fit) []float64 {
 			ey := im.DY[0]*w.X + im.DY[1]*w.Y + im.DY[2]*w.Z
 			blk.add(&im, -ex, -ey, s.weight/(s.variance+j.b.floor[k]))
 		}
-		for _, c := range j.m.columns(k) {
+		for _, c := range m.columns(k) {
 			g[c.param] += c.turn.X*blk.g[0] + c.turn.Y*blk.g[1] + c.turn.Z*blk.g[2]
 		}
 		for l := range lensParams {

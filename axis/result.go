@@ -115,12 +115,6 @@ func (f *fit) result() (*Result, error) {
 	for k := range steps {
 		r.perRefraction[k] = steps[k][0]*lift[0] + steps[k][1]*lift[1]
 	}
-	// All of refraction is half a degree: what would move the axis further is a joint
-	// fit that frames so far from one rotation do not hold.
-	if !(math.Hypot(r.perRefraction[0], r.perRefraction[1]) < 1) {
-		turn, _ := f.own.only(f.used).largestTurn()
-		return nil, &WeakError{Reason: NotOneAxis, Frames: len(f.used), Turn: sphere.Angle(turn), AxisErr: sphere.Angle(f.scatter), Most: largestSigma}
-	}
 	r.w, r.h = f.sightings[0].W, f.sightings[0].H
 	r.last = j.lastFrame(g)
 	r.last.frame = f.index[f.used[len(f.used)-1]]

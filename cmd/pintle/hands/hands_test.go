@@ -281,7 +281,7 @@ func TestDeviceScatterGivesNoAnswer(t *testing.T) {
 		e.on(func(name string) bool {
 			if name == "startexposure" {
 				if shots++; shots == 2 {
-					e.fake.Mount().Move(night.Pose{Dec: 0.01 * sphere.Degree})
+					e.fake.Mount().Move(night.Pose{Dec: 0.1 * sphere.Degree})
 				}
 			}
 			return false

@@ -23,7 +23,7 @@ func (m motor) Changed() <-chan struct{} { return nil }
 // on both roads; turned by hand they give one, with a note or a doubt.
 func TestDeviceScatter(t *testing.T) {
 	eye := newPosed(t)
-	paths := files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30, Dec: 0.03}, posed.Pose{At: 40, Turn: 60})
+	paths := files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30, Dec: 0.1}, posed.Pose{At: 40, Turn: 60})
 	for _, turns := range [][]Turn{nil, make([]Turn, 2)} {
 		edit := func(c *Config) { c.Hands = motor{turns} }
 		batch, live := newSessionFor(t, eye, edit), newSessionFor(t, eye, edit)

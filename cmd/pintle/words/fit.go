@@ -20,9 +20,6 @@ func Weak(e *axis.WeakError) string {
 	case axis.NoTurn:
 		return fmt.Sprintf("the mount turned by %.3f +- %.3f deg between the frames, at least %.2f is needed; turn it in right ascension by 30 deg or more, and check the times of the frames", e.Turn.Degrees(), e.TurnErr.Degrees(), e.Least.Degrees())
 	case axis.NotOneAxis:
-		if e.AxisErr < e.Most { // it is the frames' scatter
-			return fmt.Sprintf("the frames do not turn about one axis: they scatter by %.1f arcmin; something slipped or was touched between them: clamp declination and camera, and measure again, with four frames or more", e.AxisErr.Arcminutes())
-		}
 		return fmt.Sprintf("the frames do not turn about one axis: after a turn of %.0f deg it is uncertain by %.2f deg, the limit is %.1f deg; something slipped or was touched between them: clamp declination and camera, and measure again, with four frames or more", e.Turn.Degrees(), e.AxisErr.Degrees(), e.Most.Degrees())
 	}
 	return fmt.Sprintf("the axis is uncertain by %.2f deg after a turn of %.2f deg, the limit is %.1f deg; turn the mount further in right ascension, 30 deg or more between frames", e.AxisErr.Degrees(), e.Turn.Degrees(), e.Most.Degrees())
