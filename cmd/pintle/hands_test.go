@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -57,6 +58,11 @@ func (s *stage) check(t *testing.T) {
 	for _, c := range s.Calls() {
 		if c.HTTP == "PUT" && !slices.Contains(allowed, c.Name) {
 			t.Errorf("%s was called", c.Name)
+		}
+		for _, v := range c.Values["Rate"] {
+			if rate, err := strconv.ParseFloat(v, 64); err != nil || math.Abs(rate) > 3 {
+				t.Errorf("%s at a rate of %q, 3 degrees a second is the limit", c.Name, v)
+			}
 		}
 	}
 	if s.Moving() != 0 {

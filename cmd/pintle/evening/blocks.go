@@ -12,6 +12,7 @@ import (
 	"pintle/axis/plan"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/planning"
 )
 
 // Draw takes over what blocks the sky as it was drawn: points of azimuth and
@@ -118,14 +119,9 @@ func (e *Evening) skyline() (plan.Skyline, error) {
 	if !ok || site.Blind == "" {
 		return nil, nil
 	}
-	f, err := os.Open(site.Blind)
+	s, err := planning.Skyline(site.Blind)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, nil
 	}
-	if err != nil {
-		return nil, advice.With(err, "draw what blocks the sky instead")
-	}
-	defer f.Close()
-	s, err := plan.ParseSkyline(f)
-	return s, advice.With(err, "a line for each stretch: first azimuth, last azimuth, lowest clear altitude, in degrees")
+	return s, err
 }

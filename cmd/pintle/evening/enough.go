@@ -133,16 +133,13 @@ func (e *Evening) exposure(w EnoughWish) (drive.Exposure, string, error) {
 	return shot, "", advice.With(shot.Check(), "check the camera's numbers")
 }
 
-// usualHigh is how low a target is photographed, as for the verb limit.
-const usualHigh = 30.0
-
 // target is what the target allows tonight.
 func target(w EnoughWish, l *planning.Limits) (*TargetSays, error) {
 	t, err := targets.Find(w.Target)
 	if err != nil {
 		return nil, advice.With(err, "a Messier number such as M42, or a bright star such as Vega")
 	}
-	minAlt := usualHigh
+	minAlt := float64(planning.UsualTargetAlt)
 	if w.MinAlt != "" {
 		if minAlt, err = written.Span("lowest altitude", 10, 89, false).Parse(w.MinAlt); err != nil {
 			return nil, advice.With(err, "30 degrees is a usual choice; below 10 the air spoils everything")

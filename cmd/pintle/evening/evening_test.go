@@ -8,12 +8,14 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
@@ -644,5 +646,51 @@ func TestShoot(t *testing.T) {
 	}
 	if err := e.Shoot(true, 1.5, false); err == nil {
 		t.Error("photographs after the end")
+	}
+}
+
+// What a form does not ask for stays as the gear file has it, whatever that holds.
+func TestGearFormKeepsTheRest(t *testing.T) {
+	for _, was := range []any{
+		gear.Site{Lat: -31.5, Lon: 121.5, Elev: 430},
+		gear.Camera{Focal: 400, Pixel: 3.76, Width: 6248, Height: 4176, Exposure: 180, Trail: 1, Guided: true},
+		gear.Mount{AltPerTurn: 60, AltSense: "raises", AzPerTurn: 90, AzSense: "clockwise", AltMin: 20, AltMax: 65, AzRange: 14},
+	} {
+		v := reflect.New(reflect.TypeOf(was)).Elem()
+		v.Set(reflect.ValueOf(was))
+		for i := range v.NumField() {
+			switch f := v.Field(i); {
+			case !f.IsZero():
+			case f.Kind() == reflect.String:
+				f.SetString("told")
+			case f.Kind() == reflect.Float64:
+				f.SetFloat(2)
+			case f.Kind() == reflect.Int:
+				f.SetInt(2)
+			default:
+				t.Fatalf("%s of %T has no test", v.Type().Field(i).Name, was)
+			}
+		}
+		g := gear.Gear{Sites: map[string]gear.Site{}, Cameras: map[string]gear.Camera{}, Mounts: map[string]gear.Mount{}}
+		kind := ""
+		switch x := v.Interface().(type) {
+		case gear.Site:
+			kind, g.Sites["one"] = gear.KindSite, x
+		case gear.Camera:
+			kind, g.Cameras["one"] = gear.KindCamera, x
+		case gear.Mount:
+			kind, g.Mounts["one"] = gear.KindMount, x
+		}
+		values := thingsOf(g)[kind]["one"]
+		if kind == gear.KindCamera {
+			delete(values, "at")
+		}
+		got, err := thingOf(g, kind, "one", values)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(got, v.Interface()) {
+			t.Errorf("saved as it was, a %s is %+v, it was %+v", kind, got, v.Interface())
+		}
 	}
 }

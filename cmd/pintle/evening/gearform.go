@@ -59,6 +59,11 @@ func (e *Evening) Gear() (*Gear, error) {
 	if err != nil {
 		return nil, err
 	}
+	return &Gear{forms, thingsOf(g.Gear)}, nil
+}
+
+// thingsOf fills in the forms: by kind, name and key.
+func thingsOf(g gear.Gear) map[string]map[string]map[string]string {
 	num := func(x float64) string {
 		if x == 0 {
 			return ""
@@ -66,11 +71,11 @@ func (e *Evening) Gear() (*Gear, error) {
 		return strconv.FormatFloat(x, 'f', -1, 64)
 	}
 	things := map[string]map[string]map[string]string{gear.KindSite: {}, gear.KindCamera: {}, gear.KindMount: {}}
-	for n, s := range g.Gear.Sites {
+	for n, s := range g.Sites {
 		f := func(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 		things[gear.KindSite][n] = map[string]string{"lat": f(s.Lat), "lon": f(s.Lon), "elev": f(s.Elev)}
 	}
-	for n, c := range g.Gear.Cameras {
+	for n, c := range g.Cameras {
 		m := map[string]string{"focal_mm": num(c.Focal), "pixel_um": num(c.Pixel), "width_px": num(float64(c.Width)), "height_px": num(float64(c.Height)),
 			"exposure_s": num(c.Exposure), "trail_px": num(c.Trail)}
 		if c.Guided {
@@ -79,11 +84,11 @@ func (e *Evening) Gear() (*Gear, error) {
 		m["at"] = c.At
 		things[gear.KindCamera][n] = m
 	}
-	for n, m := range g.Gear.Mounts {
+	for n, m := range g.Mounts {
 		things[gear.KindMount][n] = map[string]string{"alt_arcmin_per_turn": num(m.AltPerTurn), "alt_clockwise": m.AltSense, "az_arcmin_per_turn": num(m.AzPerTurn),
 			"az_clockwise": m.AzSense, "alt_min_deg": num(m.AltMin), "alt_max_deg": num(m.AltMax), "az_range_deg": num(m.AzRange)}
 	}
-	return &Gear{forms, things}, nil
+	return things
 }
 
 // PutGear keeps a thing in the gear file, by the file's own checks: values are by
@@ -145,7 +150,7 @@ func thingOf(g gear.Gear, kind, name string, values map[string]string) (any, err
 		return c, nil
 	}
 	m, was := read.Mounts["x"], g.Mounts[name]
-	m.AltMarks, m.AzMarks, m.At = was.AltMarks, was.AzMarks, was.At
+	m.AltMarks, m.AzMarks, m.At, m.Scatter = was.AltMarks, was.AzMarks, was.At, was.Scatter
 	return m, nil
 }
 

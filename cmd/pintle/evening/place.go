@@ -159,6 +159,15 @@ func (e *Evening) setPlace(p Place) error {
 // found that its photographs were taken, else the gear file's. ok is false when
 // nobody says.
 func (e *Evening) home() (p Place, ok bool) {
+	var g gear.Gear
+	if f, err := gear.Load(e.c.Gear); err == nil {
+		g = f.Gear
+	}
+	return e.homeBy(g)
+}
+
+// homeBy is home by a gear file that was read.
+func (e *Evening) homeBy(g gear.Gear) (p Place, ok bool) {
 	e.mu.Lock()
 	told, st := e.kept.Place, e.state
 	e.mu.Unlock()
@@ -168,11 +177,7 @@ func (e *Evening) home() (p Place, ok bool) {
 	if st.Setting.Settled {
 		return placeOf(st.Setting.Site, words.SourceOf(st.Setting.SiteSource)), true
 	}
-	g, err := gear.Load(e.c.Gear)
-	if err != nil {
-		return p, false
-	}
-	name, s, ok := gear.Pick(g.Gear.Sites, "", g.Gear.Default.Site)
+	name, s, ok := gear.Pick(g.Sites, "", g.Default.Site)
 	return gearPlace(name, s), ok
 }
 

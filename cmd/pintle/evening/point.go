@@ -1,11 +1,10 @@
 package evening
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
-	"math"
 	"strconv"
-	"strings"
 	"time"
 
 	"pintle/axis/place"
@@ -14,7 +13,6 @@ import (
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/words"
-	"pintle/index/optics"
 	"pintle/index/sphere"
 	"pintle/index/written"
 )
@@ -56,18 +54,9 @@ type Aim struct {
 	Stars int     `json:"stars_expected"`
 }
 
-// What is usual, as for the verb plan.
-const (
-	usualFrames   = 3
-	usualMinAlt   = 25
-	usualTurn     = 90 * sphere.Degree
-	usualFaintest = 10.0
-	usualWobble   = sphere.Arcsecond
-)
-
 // Point finds where to point.
 func (e *Evening) Point(w PointWish) (*Plan, error) {
-	frames, minAlt := usualFrames, float64(usualMinAlt)
+	frames, minAlt := planning.UsualFrames, float64(planning.UsualMinAlt)
 	var err error
 	if w.Frames != "" {
 		if frames, err = strconv.Atoi(w.Frames); err != nil || frames < 2 || frames > 6 {
@@ -88,12 +77,16 @@ func (e *Evening) Point(w PointWish) (*Plan, error) {
 		return nil, err
 	}
 	pl := &Plan{Suggestions: []Suggestion{}}
-	width, height, scale, err := e.field(w.Field, pl)
+	g, gearErr := gear.Load(e.c.Gear)
+	if gearErr != nil {
+		g = &gear.File{}
+	}
+	field, err := e.field(w.Field, g.Gear, gearErr, pl)
 	if err != nil {
 		return nil, err
 	}
-	q := planning.Question{Home: home.when(t, w.At != ""), Camera: plan.NewCamera(width, height, scale, usualWobble), Frames: frames,
-		MinAlt: sphere.Angle(minAlt) * sphere.Degree, Turn: usualTurn, Faintest: usualFaintest}
+	q := planning.Question{Home: home.when(t, w.At != ""), Camera: plan.NewCamera(field.Width, field.Height, field.Scale, e.wobble(g.Gear)), Frames: frames,
+		MinAlt: sphere.Angle(minAlt) * sphere.Degree, Turn: planning.UsualTurn * sphere.Degree, Faintest: planning.UsualFaintest}
 	if q.Blocked, err = e.skyline(); err != nil {
 		return nil, err
 	}
@@ -146,57 +139,52 @@ func nearStar(p *place.Place, l sphere.Local) (name string, apart sphere.Angle) 
 	return name, apart
 }
 
+// wobble is how well frames hold still: what the gear file tells of the chosen
+// mount, or what is usual.
+func (e *Evening) wobble(g gear.Gear) sphere.Angle {
+	e.mu.Lock()
+	mount := e.kept.Mount
+	e.mu.Unlock()
+	return sphere.Angle(cmp.Or(g.Scatter(mount), planning.UsualWobble)) * sphere.Arcsecond
+}
+
 // field is the camera's field: as typed, else as its newest recognised photograph
-// shows it, else of the gear file.
-func (e *Evening) field(typed string, pl *Plan) (w, h, scale sphere.Angle, err error) {
-	if typed != "" {
+// shows it, else of the gear file, unless that is no good.
+func (e *Evening) field(typed string, g gear.Gear, gearErr error, pl *Plan) (f planning.Field, err error) {
+	seen, scale, ok := e.fieldSeen()
+	switch {
+	case typed != "":
 		pl.Field, pl.FieldSource = typed, "as typed"
-		return parseField(typed)
+	case ok:
+		pl.Field, pl.FieldSource = seen, "as your photographs show"
+	case gearErr != nil:
+		return f, gearErr
+	default:
+		return e.gearField(g, pl)
 	}
-	if f, s, ok := e.fieldSeen(); ok {
-		pl.Field, pl.FieldSource = f, "as your photographs show"
-		w, h, _, err = parseField(f)
-		return w, h, s, err
+	if f, ok = planning.ReadField(pl.Field); !ok {
+		return f, advice.With(fmt.Errorf("the field %s is not two sizes from 0.05 to 180 degrees", quote(pl.Field)), "width x height in degrees, such as 2.1x1.4")
 	}
-	g, err := gear.Load(e.c.Gear)
-	if err != nil {
-		return 0, 0, 0, err
+	if typed == "" {
+		f.Scale = scale
 	}
+	return f, checked(f)
+}
+
+// gearField is the field of the chosen camera of the gear file.
+func (e *Evening) gearField(g gear.Gear, pl *Plan) (f planning.Field, err error) {
 	e.mu.Lock()
 	name := e.kept.Camera
 	e.mu.Unlock()
-	picked, c, _ := gear.Pick(g.Gear.Cameras, name, g.Gear.Default.Camera)
-	if c.Focal <= 0 || c.Pixel <= 0 || c.Width <= 0 || c.Height <= 0 {
-		return 0, 0, 0, advice.With(errors.New("the size of the camera's field is not known"), "type it in degrees, such as 2.1x1.4; or tell the camera once, under gear; or measure a photograph first, which shows it")
+	picked, c, _ := gear.Pick(g.Cameras, name, g.Default.Camera)
+	f, ok := planning.FieldOf(c)
+	if !ok {
+		return f, advice.With(errors.New("the size of the camera's field is not known"), "type it in degrees, such as 2.1x1.4; or tell the camera once, under gear; or measure a photograph first, which shows it")
 	}
-	scale = sphere.Angle(c.Pixel / 1000 / c.Focal)
-	law := optics.Taken(1/float64(scale), math.Hypot(float64(c.Width), float64(c.Height))/2)
-	across := func(px int) sphere.Angle { return 2 * law.Off(float64(px)/2*float64(scale)) }
-	w, h = across(c.Width), across(c.Height)
-	pl.Field, pl.FieldSource = fmt.Sprintf("%.3gx%.3g", w.Degrees(), h.Degrees()), "camera "+picked+" of the gear file"
-	return w, h, scale, checkField(w, h)
+	pl.Field, pl.FieldSource = fmt.Sprintf("%.3gx%.3g", f.Width.Degrees(), f.Height.Degrees()), "camera "+picked+" of the gear file"
+	return f, checked(f)
 }
 
-// usualWidth is the pixels across a frame of which only the field is known.
-const usualWidth = 3000
-
-func parseField(s string) (w, h, scale sphere.Angle, err error) {
-	a, b, _ := strings.Cut(strings.ToLower(strings.ReplaceAll(s, "×", "x")), "x")
-	side := written.Span("field", 0.05, 180, false)
-	x, err1 := side.Parse(strings.TrimSpace(a))
-	y, err2 := side.Parse(strings.TrimSpace(b))
-	if err := errors.Join(err1, err2); err != nil {
-		return 0, 0, 0, advice.With(fmt.Errorf("the field %s is not two sizes from 0.05 to 180 degrees", quote(s)), "width x height in degrees, such as 2.1x1.4")
-	}
-	w, h = sphere.Angle(x)*sphere.Degree, sphere.Angle(y)*sphere.Degree
-	return w, h, w / usualWidth, checkField(w, h)
-}
-
-func checkField(w, h sphere.Angle) error {
-	for _, x := range []sphere.Angle{w, h} {
-		if !(x.Degrees() >= 0.05 && x.Degrees() <= 180) {
-			return advice.With(fmt.Errorf("a field of %.3g° is out of range 0.05 to 180", x.Degrees()), "check focal length and pixel size, or type the field in degrees")
-		}
-	}
-	return nil
+func checked(f planning.Field) error {
+	return advice.With(f.Check(), "check focal length and pixel size, or type the field in degrees")
 }

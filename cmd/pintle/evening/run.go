@@ -15,8 +15,6 @@ import (
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/watch"
 	"pintle/cmd/pintle/words"
-	"pintle/index"
-	"pintle/index/sphere"
 )
 
 // goOn is for how long an earlier measurement of the folder is gone on with by
@@ -52,6 +50,7 @@ func (e *Evening) begin(resume bool) error {
 	}
 	s.Keep(words.Record, words.Miss)
 	e.run = &session.Run{Session: s, Now: e.c.Now, Views: e.c.Views}
+	e.run.TellLong(e.c.Photos.Solver)
 	if resume {
 		if x, err := s.LookBack(goOn); err == nil && x.At.After(k.Fresh) {
 			s.Resume()
@@ -160,7 +159,6 @@ func (e *Evening) Run(ctx context.Context) error {
 	e.mu.Lock()
 	e.running = ctx
 	e.mu.Unlock()
-	e.tellLong()
 	e.show(0)
 	watched := make(chan struct{})
 	go func() { defer close(watched); e.watch(ctx) }()
@@ -258,26 +256,6 @@ func (e *Evening) fail(err error) {
 	e.trouble = troubleOf(words.PlainError(err))
 	e.mu.Unlock()
 	e.tell()
-}
-
-// tellLong shows what takes long: that a band of the star index is being built,
-// which happens once, and the solver's last search.
-func (e *Evening) tellLong() {
-	quiet := func(float64) {}
-	solver := e.c.Photos.Solver
-	if solver == nil {
-		return
-	}
-	if solver.Library != nil {
-		solver.Library.Building = func(b index.Band, _ error) func(float64) {
-			e.run.Tell(session.Note{Kind: session.BuildingIndex, Share: [2]sphere.Angle{b.Min, b.Max}})
-			return quiet
-		}
-	}
-	solver.Sweeping = func() func(float64) {
-		e.run.Tell(session.Note{Kind: session.LongSearch})
-		return quiet
-	}
 }
 
 // watch takes over new files of a camera program's folder.

@@ -90,10 +90,15 @@ func (e *Evening) commanded() (name, at string, err error) {
 	if err != nil {
 		return "", "", err
 	}
+	return e.commandedBy(g.Gear)
+}
+
+// commandedBy is commanded by a gear file that was read.
+func (e *Evening) commandedBy(g gear.Gear) (name, at string, err error) {
 	e.mu.Lock()
 	chosen := e.kept.Camera
 	e.mu.Unlock()
-	name, c, ok := gear.Pick(g.Gear.Cameras, chosen, g.Gear.Default.Camera)
+	name, c, ok := gear.Pick(g.Cameras, chosen, g.Default.Camera)
 	if !ok || c.At == "" || e.c.Shooter == nil {
 		return "", "", advice.With(errors.New("the chosen camera has no address"), "give it one under gear, or hand its photographs over")
 	}
@@ -170,8 +175,8 @@ func (e *Evening) settled(ctx context.Context) error {
 }
 
 // shooting is what there is to say of the camera; nil when it cannot be commanded.
-func (e *Evening) shooting() *Shooting {
-	name, _, err := e.commanded()
+func (e *Evening) shooting(g gear.Gear) *Shooting {
+	name, _, err := e.commandedBy(g)
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	s := e.shot

@@ -48,13 +48,13 @@ type Summary struct {
 
 // Summary returns what there is to say now. It shares nothing that changes later.
 func (e *Evening) Summary() Summary {
-	p, ok := e.home()
-	field, _, _ := e.fieldSeen()
 	g, gearErr := gear.Load(e.c.Gear)
 	if g == nil {
 		g = &gear.File{}
 	}
-	shooting := e.shooting()
+	p, ok := e.homeBy(g.Gear)
+	field, _, _ := e.fieldSeen()
+	shooting := e.shooting(g.Gear)
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	k := &e.kept

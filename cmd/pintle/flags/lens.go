@@ -2,17 +2,14 @@ package flags
 
 import (
 	"fmt"
-	"math"
-	"strings"
 
 	"github.com/spf13/pflag"
 
 	"pintle/axis/drive"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/words"
-	"pintle/index/optics"
-	"pintle/index/sphere"
 	"pintle/index/written"
 )
 
@@ -121,44 +118,21 @@ func (f *Field) Add(fs *pflag.FlagSet) {
 	f.lens.add(fs, "focal length in `mm`, with --pixel, --width and --height")
 }
 
-// usualWidth is the pixels across a frame of which only the field is known.
-const usualWidth = 3000
-
-// Size returns the field's width and height and the angle of a pixel.
-func (f *Field) Size(g gear.Gear) (w, h, scale sphere.Angle, err error) {
+// Size returns the field that the frames have.
+func (f *Field) Size(g gear.Gear) (size planning.Field, err error) {
+	ok := true
 	if f.field != "" {
-		return parseField(f.field)
-	}
-	_, c, err := f.lens.camera(g, "pintle gear add camera NAME --focal 400 --pixel 3.76 --width 6248 --height 4176")
-	if err != nil {
-		return 0, 0, 0, err
-	}
-	if c.Focal <= 0 || c.Pixel <= 0 || c.Width <= 0 || c.Height <= 0 {
-		return 0, 0, 0, advice.With(fmt.Errorf("the size of the field is not known"), "give --field 2.1x1.4 in degrees, or --focal, --pixel, --width and --height, or tell the camera once with \"pintle gear add camera\"")
-	}
-	scale = sphere.Angle(c.Pixel / 1000 / c.Focal)
-	law := optics.Taken(1/float64(scale), math.Hypot(float64(c.Width), float64(c.Height))/2)
-	across := func(px int) sphere.Angle { return 2 * law.Off(float64(px)/2*float64(scale)) }
-	return checkField(across(c.Width), across(c.Height), scale)
-}
-
-func parseField(s string) (w, h, scale sphere.Angle, err error) {
-	a, b, _ := strings.Cut(strings.ToLower(strings.ReplaceAll(s, "×", "x")), "x")
-	side := written.Span("field", 0.05, 180, false)
-	x, err1 := side.Convert(a)
-	y, err2 := side.Convert(b)
-	if err1 != nil || err2 != nil {
-		return 0, 0, 0, advice.With(fmt.Errorf("--field %q is not two numbers", s), "width x height in degrees, such as 2.1x1.4")
-	}
-	w, h = sphere.Angle(x)*sphere.Degree, sphere.Angle(y)*sphere.Degree
-	return checkField(w, h, w/usualWidth)
-}
-
-func checkField(w, h, scale sphere.Angle) (sphere.Angle, sphere.Angle, sphere.Angle, error) {
-	for _, x := range []sphere.Angle{w, h} {
-		if !(x.Degrees() >= 0.05 && x.Degrees() <= 180) {
-			return 0, 0, 0, advice.With(fmt.Errorf("a field of %.3g° is out of range 0.05 to 180", x.Degrees()), "check focal length and pixel size, or --field")
+		if size, ok = planning.ReadField(f.field); !ok {
+			return size, advice.With(fmt.Errorf("--field %q is not two numbers", f.field), "width x height in degrees, such as 2.1x1.4")
+		}
+	} else {
+		_, c, err := f.lens.camera(g, "pintle gear add camera NAME --focal 400 --pixel 3.76 --width 6248 --height 4176")
+		if err != nil {
+			return size, err
+		}
+		if size, ok = planning.FieldOf(c); !ok {
+			return size, advice.With(fmt.Errorf("the size of the field is not known"), "give --field 2.1x1.4 in degrees, or --focal, --pixel, --width and --height, or tell the camera once with \"pintle gear add camera\"")
 		}
 	}
-	return w, h, scale, nil
+	return size, advice.With(size.Check(), "check focal length and pixel size, or --field")
 }

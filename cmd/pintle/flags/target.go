@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/targets"
 	"pintle/index/sphere"
 	"pintle/index/written"
@@ -22,7 +23,7 @@ func (f *Target) Add(fs *pflag.FlagSet) {
 	fs.StringVar(&f.name, "target", "", "`name` of the target: a Messier object such as M42, or a bright star")
 	fs.StringVar(&f.ra, "ra", "", "right ascension of the target, degrees, or `hours` as 5h35m17s (J2000)")
 	fs.StringVar(&f.dec, "dec", "", "declination of the target in `degrees`, decimal or as -5:23:28 (J2000)")
-	fs.Var(written.Span("lowest altitude", 0, 90, false).Flag(&f.minAlt, 30), "min-alt", "lowest `altitude` at which the target is photographed, degrees")
+	fs.Var(written.Span("lowest altitude", 0, 90, false).Flag(&f.minAlt, planning.UsualTargetAlt), "min-alt", "lowest `altitude` at which the target is photographed, degrees")
 }
 
 // MinAlt is the lowest altitude at which the target is photographed.

@@ -27,33 +27,6 @@ import (
 	"pintle/solve"
 )
 
-// nightClock is the time of an invented night, which passes only when someone
-// waits.
-type nightClock struct {
-	mu  sync.Mutex
-	now time.Time
-}
-
-func (c *nightClock) Now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.now
-}
-
-func (c *nightClock) pass(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.now = c.now.Add(max(0, d))
-}
-
-func (c *nightClock) Wait(ctx context.Context, d time.Duration) error {
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	c.pass(d)
-	return nil
-}
-
 // solver uses the star index of the user's cache folder, as the program does.
 var solver = sync.OnceValue(func() *solve.Solver {
 	cache, err := os.UserCacheDir()
@@ -68,7 +41,7 @@ type evening struct {
 	*Hands
 	t     *testing.T
 	fake  *fake.Server
-	clock *nightClock
+	clock *fake.Clock
 	s     *session.Session
 	// meddle is called with each request's name before it is answered; true drops
 	// the connection.
@@ -104,8 +77,8 @@ func newEveningOf(t *testing.T, spec night.Spec, mount bool, change func(*evenin
 	if err != nil {
 		t.Fatal(err)
 	}
-	e := &evening{t: t, clock: &nightClock{now: spec.Start}}
-	e.fake = &fake.Server{Night: n, Now: e.clock.Now, Idle: e.clock.pass, Fail: func(name string) bool {
+	e := &evening{t: t, clock: fake.NewClock(spec.Start)}
+	e.fake = &fake.Server{Night: n, Now: e.clock.Now, Idle: e.clock.Pass, Fail: func(name string) bool {
 		f := e.meddle.Load()
 		return f != nil && (*f)(name)
 	}}

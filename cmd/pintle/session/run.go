@@ -9,6 +9,7 @@ import (
 
 	"pintle/axis/place"
 	"pintle/cmd/pintle/watch"
+	"pintle/index"
 	"pintle/index/sphere"
 	"pintle/solve"
 )
@@ -405,6 +406,25 @@ func (r *Run) Tell(ns ...Note) {
 		r.Session.pass(ns...)
 		r.show()
 	})
+}
+
+// TellLong shows what takes a solver long: that a band of the star index is being
+// built, which happens once, and its last search.
+func (r *Run) TellLong(s *solve.Solver) {
+	if s == nil {
+		return
+	}
+	quiet := func(float64) {}
+	if s.Library != nil {
+		s.Library.Building = func(b index.Band, _ error) func(float64) {
+			r.Tell(Note{Kind: BuildingIndex, Share: [2]sphere.Angle{b.Min, b.Max}})
+			return quiet
+		}
+	}
+	s.Sweeping = func() func(float64) {
+		r.Tell(Note{Kind: LongSearch})
+		return quiet
+	}
 }
 
 // Stand shows how the pretended mount stands.

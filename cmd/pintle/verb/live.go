@@ -17,8 +17,6 @@ import (
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/watch"
 	"pintle/cmd/pintle/words"
-	"pintle/index"
-	"pintle/index/sphere"
 )
 
 // liveFlags are the flags of the verb live; a rehearsal shares some.
@@ -197,7 +195,7 @@ func (a *app) follow(ctx context.Context, f *liveFlags, r *session.Run, photos *
 		return err
 	}
 	handsEnd := serve(ctx, h)
-	tellLong(r, photos)
+	r.TellLong(photos.Solver)
 	watched := make(chan error, 1)
 	go func() { watched <- r.Watch.Run(ctx) }()
 	err = r.Until(ctx)
@@ -206,18 +204,4 @@ func (a *app) follow(ctx context.Context, f *liveFlags, r *session.Run, photos *
 	err = errors.Join(err, <-watched)
 	closeFaces()
 	return words.PlainError(err)
-}
-
-// tellLong shows what takes long: that a band of the star index is being built,
-// which happens once, and the solver's last search.
-func tellLong(r *session.Run, photos *session.Photographs) {
-	quiet := func(float64) {}
-	photos.Solver.Library.Building = func(b index.Band, _ error) func(float64) {
-		r.Tell(session.Note{Kind: session.BuildingIndex, Share: [2]sphere.Angle{b.Min, b.Max}})
-		return quiet
-	}
-	photos.Solver.Sweeping = func() func(float64) {
-		r.Tell(session.Note{Kind: session.LongSearch})
-		return quiet
-	}
 }

@@ -11,7 +11,6 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/chart"
 	"pintle/cmd/pintle/flags"
-	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/whole"
 	"pintle/cmd/pintle/words"
@@ -33,13 +32,13 @@ type planFlags struct {
 func (f *planFlags) add(fs *pflag.FlagSet) {
 	f.home.Add(fs)
 	f.field.Add(fs)
-	fs.IntVar(&f.frames, "frames", 3, "how many `frames` you are willing to take, 2 to 6")
-	fs.Var(written.Span("lowest altitude", 0, 90, false).Flag(&f.minAlt, 25), "min-alt", "lowest `altitude` to photograph at, degrees")
-	fs.Var(written.Span("turn", 0, 360, false).Flag(&f.turn, 90), "max-turn", "largest whole turn in RA, `degrees`")
+	fs.IntVar(&f.frames, "frames", planning.UsualFrames, "how many `frames` you are willing to take, 2 to 6")
+	fs.Var(written.Span("lowest altitude", 0, 90, false).Flag(&f.minAlt, planning.UsualMinAlt), "min-alt", "lowest `altitude` to photograph at, degrees")
+	fs.Var(written.Span("turn", 0, 360, false).Flag(&f.turn, planning.UsualTurn), "max-turn", "largest whole turn in RA, `degrees`")
 	fs.BoolVar(&f.bothSides, "across", false, "the mount may cross the meridian without changing sides, as a fork does")
-	fs.Var(written.Plain("magnitude", -2, 30, "10.5").Flag(&f.faintest, 10), "faintest", "`magnitude` of the faintest stars your frames show")
+	fs.Var(written.Plain("magnitude", -2, 30, "10.5").Flag(&f.faintest, planning.UsualFaintest), "faintest", "`magnitude` of the faintest stars your frames show")
 	f.given = fs
-	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, 1), "wobble", "how well a whole frame holds still, `arcsec`: wind, bearings, seeing; unless told, a scatter in the gear file counts")
+	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, planning.UsualWobble), "wobble", "how well a whole frame holds still, `arcsec`: wind, bearings, seeing; unless told, a scatter in the gear file counts")
 	fs.StringVar(&f.blocks, "blocks", "", "`file` that tells what blocks the sky (default: that of the site in the gear file)")
 	fs.StringVar(&f.chart, "chart", "", "draw the sky into this `file`, .svg or .png")
 	fs.BoolVar(&f.replace, "replace", false, "replace the file of --chart when it exists")
@@ -123,11 +122,11 @@ func (f *planFlags) question(a *app) (q planning.Question, err error) {
 	if f.blocks != "" {
 		q.Blocks = f.blocks
 	}
-	if _, m, ok := gear.Pick(g.Gear.Mounts, "", g.Gear.Default.Mount); ok && m.Scatter > 0 && !f.given.Changed("wobble") {
-		f.wobble = m.Scatter
+	if s := g.Gear.Scatter(""); s > 0 && !f.given.Changed("wobble") {
+		f.wobble = s
 	}
-	width, height, scale, err := f.field.Size(g.Gear)
-	q.Camera = plan.NewCamera(width, height, scale, sphere.Angle(f.wobble)*sphere.Arcsecond)
+	field, err := f.field.Size(g.Gear)
+	q.Camera = plan.NewCamera(field.Width, field.Height, field.Scale, sphere.Angle(f.wobble)*sphere.Arcsecond)
 	return q, err
 }
 

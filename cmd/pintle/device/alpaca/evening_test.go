@@ -10,7 +10,6 @@ import (
 	"os"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -27,39 +26,12 @@ var (
 	long     = flag.Bool("long", false, "run the tests that take minutes, too: 20 evenings")
 )
 
-// nightClock is the time of an invented night, which passes only when someone
-// waits.
-type nightClock struct {
-	mu  sync.Mutex
-	now time.Time
-}
-
-func (c *nightClock) Now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.now
-}
-
-func (c *nightClock) pass(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.now = c.now.Add(d)
-}
-
-func (c *nightClock) Wait(ctx context.Context, d time.Duration) error {
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	c.pass(d)
-	return nil
-}
-
 // evening is a fake server with everything that talks to it.
 type evening struct {
 	t      *testing.T
 	fake   *fake.Server
 	host   string
-	clock  *nightClock
+	clock  *fake.Clock
 	mount  *Mount
 	cam    *Camera
 	turner *device.Turner
@@ -73,8 +45,8 @@ func newEvening(t *testing.T, spec night.Spec, change func(*fake.Server)) *eveni
 	if err != nil {
 		t.Fatal(err)
 	}
-	e := &evening{t: t, spec: spec, clock: &nightClock{now: spec.Start}, folder: &shoot.Folder{Dir: t.TempDir()}}
-	e.fake = &fake.Server{Night: n, Now: e.clock.Now, Idle: e.clock.pass}
+	e := &evening{t: t, spec: spec, clock: fake.NewClock(spec.Start), folder: &shoot.Folder{Dir: t.TempDir()}}
+	e.fake = &fake.Server{Night: n, Now: e.clock.Now, Idle: e.clock.Pass}
 	if change != nil {
 		change(e.fake)
 	}
