@@ -71,6 +71,8 @@ func (n Note) Doubtful() bool {
 		switch n.Warning.Kind {
 		case axis.Disagree, axis.CameraShifted, axis.Bends, axis.FarAxis, axis.SmallTurn, axis.MountMoved:
 			return true
+		case axis.Flops: // or the camera is loose
+			return !n.Warning.Certain()
 		}
 	}
 	return false

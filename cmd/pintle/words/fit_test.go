@@ -32,7 +32,7 @@ func TestEveryKindIsASentence(t *testing.T) {
 	for k := axis.TooShort; !strings.HasPrefix(k.String(), "kind "); k++ {
 		told("no watch "+k.String(), NoWatch(&axis.NoWatchError{Kind: k, Frame: "a.fits"}))
 	}
-	if len(seen) != 16+8+6+5 {
+	if len(seen) != 17+8+6+5 {
 		t.Errorf("%d sentences", len(seen))
 	}
 }
