@@ -145,6 +145,7 @@ func (s *Session) notes() []Note {
 	if s.refusal == nil {
 		out = append(append(out, s.stars...), s.engine.answerNotes()...)
 	}
+	out = append(out, s.starNotes()...)
 	return append(append(append(out, s.fileNotes()...), s.overtaken()...), s.passing...)
 }
 
