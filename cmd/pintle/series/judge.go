@@ -15,7 +15,7 @@ type Kind int
 // The kinds, and what of a Finding they use besides Chance.
 const (
 	Dew      Kind = iota // Names: the stars fade from frame to frame, by Much magnitudes in the last
-	Clouds               // Names: some of the frames lack starlight, or parts of them do, Much magnitudes at most
+	Clouds               // Names: some of the frames lack starlight, Much magnitudes at most, or Share of their stars
 	Focus                // Names: the stars are Much times as wide as in the frames before
 	Shaken               // Names: stars are trailed by Much px, Length on the sky, not as RA turns
 	Turned               // Names: they are trailed by Much px, Length, as RA turns, and not by what the sky does
@@ -36,6 +36,7 @@ type Finding struct {
 	Kind   Kind
 	Names  []string // the frames concerned, in their order
 	Much   float64  // see the kinds
+	Share  float64  // of the stars that should show, those that do not; of Clouds
 	Length sphere.Angle
 	// Chance is the probability that this is what happened, as far as the frames can
 	// tell.

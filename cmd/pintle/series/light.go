@@ -8,12 +8,13 @@ import (
 // What clear nights differ by from frame to frame, and other standard deviations, in
 // magnitudes (common practice, no source).
 const (
-	clearSky   = 0.06 // haze, flat fields, colours
-	clearPart  = 0.08 // the same of parts of the picture
-	cloudyPart = 0.4
-	countError = 0.6  // of the light of a frame by the number of its spots
-	perCount   = 0.45 // decades of spots a magnitude: the growth of star counts
-	leastFade  = 0.3  // magnitudes below which nothing is said
+	clearSky    = 0.06 // haze, flat fields, colours
+	clearPart   = 0.08 // the same of parts of the picture
+	cloudyPart  = 0.4
+	countError  = 0.6  // of the light of a frame by the number of its spots
+	perCount    = 0.45 // decades of spots a magnitude: the growth of star counts
+	leastHidden = 0.2  // of the stars that should show, below which nothing is said
+	leastFade   = 0.3  // magnitudes below which nothing is said
 )
 
 // lights returns by how much each frame's stars are too faint.
@@ -90,7 +91,11 @@ func judgeLight(looks []Look) (f Finding, found bool) {
 		}
 		steps = append(steps, r)
 	}
-	patchy := patchiness(looks)
+	half := math.Log(0.5)
+	patchy, covers := sumOf([]float64{half, half + patchiness(looks)}), hide(looks, v)
+	for _, h := range covers {
+		patchy += sumOf([]float64{half, half + h.log})
+	}
 	brighter := skyWith(looks, v)
 	nothing := still
 	dew := math.Log(oddsDew) + v.growing(v.ramps(looks)) - brighter/2
@@ -106,12 +111,13 @@ func judgeLight(looks []Look) (f Finding, found bool) {
 	if 1-math.Exp(nothing-all) < certain || f.Chance < known {
 		return f, false
 	}
-	f.say(looks, v)
-	return f, f.Much >= leastFade
+	f.say(looks, v, covers)
+	return f, f.Names != nil
 }
 
-// say fills in which frames lack how much light, against the brightest.
-func (f *Finding) say(looks []Look, v values) {
+// say fills in which frames lack how much light, against the brightest, and how many of
+// their stars.
+func (f *Finding) say(looks []Look, v values, covers []hidden) {
 	least := slices.Min(v.y)
 	dims := map[int]float64{}
 	for k, i := range v.frame {
@@ -127,7 +133,11 @@ func (f *Finding) say(looks []Look, v values) {
 		}
 	}
 	for i := range looks {
-		if dims[i] >= math.Min(leastFade, f.Much) && dims[i] > 0 {
+		covered := f.Kind == Clouds && covers[i].log > 0 && covers[i].share >= leastHidden
+		if covered {
+			f.Share = math.Max(f.Share, covers[i].share)
+		}
+		if covered || dims[i] >= leastFade {
 			f.Names = append(f.Names, looks[i].Name)
 		}
 	}
@@ -223,10 +233,9 @@ func judgeFocus(looks []Look) (f Finding, found bool) {
 	v := newValues(len(looks))
 	for i := range looks {
 		if l := &looks[i]; l.width > 0 && l.solved {
-			k := len(v.y)
-			v.frame, v.y = append(v.frame, i), append(v.y, math.Log(math.Max(l.width, 0.8)))
-			air := perAir * math.Log(math.Max(l.light.air, 1))
-			v.cov.SetSym(k, k, seeing*seeing+air*air)
+			k, air := len(v.y), math.Log(math.Max(l.light.air, 1))
+			v.frame, v.y = append(v.frame, i), append(v.y, math.Log(math.Max(l.width, 0.8))-perAir/2*air)
+			v.cov.SetSym(k, k, seeing*seeing+perAir/2*air*perAir/2*air) // of wide pixels the seeing is no part
 		}
 	}
 	if len(v.y) < 2 {

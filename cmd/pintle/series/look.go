@@ -32,9 +32,11 @@ type Look struct {
 	found  int     // spots that were measured
 	sky    float64 // level of the background, in the picture's units a second
 	light  light
-	width  float64 // FWHM across a trail, px; 0 when there are none to tell
+	fwhm   float64 // px, geometric mean of both axes; 0 when there are no stars to tell
+	width  float64 // across a trail
 	trail  trail
 	scale  sphere.Angle // per pixel
+	tally  tally
 }
 
 // light is by how much the stars are fainter in the picture than in the catalogue: mean
@@ -72,7 +74,7 @@ const (
 // recognised, p when nobody knows where it was taken; exposure is 0 when it is not
 // known.
 func Of(name string, at time.Time, f *detect.Field, s *solve.Solution, p *place.Place, exposure time.Duration) Look {
-	l := Look{Name: name, At: at, solved: s != nil, found: f.Found, width: f.FWHM}
+	l := Look{Name: name, At: at, solved: s != nil, found: f.Found, fwhm: f.FWHM, width: f.FWHM}
 	seconds := exposure.Seconds()
 	if seconds <= 0 {
 		seconds = 1 // the same for all is as good
@@ -84,6 +86,7 @@ func Of(name string, at time.Time, f *detect.Field, s *solve.Solution, p *place.
 	l.light = lightOf(f, s, p, seconds)
 	l.scale = s.ScaleAtCentre()
 	l.trail = trailOf(f, s, exposure)
+	l.tally = tallyOf(f, s, p, at)
 	if f.Elongation > 0 {
 		l.width = f.FWHM / math.Sqrt(f.Elongation)
 	}

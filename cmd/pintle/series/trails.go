@@ -6,15 +6,17 @@ import (
 	"pintle/index/sphere"
 )
 
-// Odds of what draws stars out, against each other (common practice, no source): the
-// drive stands or is off; RA is still turning; wind or a hand. Of optics that draw the
-// stars of all frames out alike, once for the series.
+// Odds of what draws stars out in a series (common practice, no source): the drive
+// stands or is off; wind shakes every frame; the lens draws all of them alike; each
+// frame for itself, by RA that still turns or by a push from anywhere, or by an axis off
+// the pole.
 const (
 	oddsStanding = 0.3
-	oddsTurned   = 0.3
-	oddsShaken   = 0.3
+	oddsWindy    = 0.3
 	oddsOptics   = 0.1
-	oddsDrift    = 0.3 // the axis is off the pole
+	oddsMixed    = 0.3
+
+	shareTurned, shareShaken, shareDrift = 0.4, 0.4, 0.2 // of the frames of the last
 )
 
 const (
@@ -34,50 +36,57 @@ func normalDensity(x, sigma float64) float64 {
 // quarter of a turn.
 func halfTurn(x float64) float64 { return math.Remainder(x, math.Pi) }
 
-// ways returns how likely a trail is under each kind, and by drift, in the density of
-// its direction and the logarithm of its length.
-func (t *trail) ways() (p map[Kind]float64, drift float64) {
-	ra := normalDensity(halfTurn(t.angle-t.along), t.off)
-	any := 1 / math.Pi
-	p = map[Kind]float64{
-		Turned: oddsTurned * ra / anyLength,
-		Shaken: oddsShaken * any / anyLength,
-		// Without an exposure the sky may have turned by anything.
-		Standing: oddsStanding * ra / anyLength,
-	}
-	if t.sky > 0 {
-		p[Standing] = oddsStanding * ra * normalDensity(math.Log(t.length/t.sky), lengthError)
+// ways is how likely a trail is by each way, in the density of its direction and of the
+// logarithm of its length.
+type ways struct{ standing, turned, shaken, drift float64 }
+
+func (t *trail) ways() (w ways) {
+	ra, any := normalDensity(halfTurn(t.angle-t.along), t.off), 1/math.Pi
+	w = ways{turned: ra / anyLength, shaken: any / anyLength}
+	// Without an exposure the sky may have turned by anything.
+	if w.standing = w.turned; t.sky > 0 {
+		w.standing = ra * normalDensity(math.Log(t.length/t.sky), lengthError)
 		if t.length < drifts*t.sky {
-			drift = oddsDrift * any
+			w.drift = any
 		}
 	}
-	return p, drift
+	return w
+}
+
+// mixed is the likelihood of a frame for itself.
+func (w *ways) mixed() float64 {
+	return shareTurned*w.turned + shareShaken*w.shaken + shareDrift*w.drift
 }
 
 // judgeTrails names what draws the stars of each frame out.
 func judgeTrails(looks []Look) (out []Finding) {
-	optics := byOptics(looks)
+	var trailed []*Look
+	var each []ways
+	for i := range looks {
+		if l := &looks[i]; l.trail.length > 0 {
+			trailed, each = append(trailed, l), append(each, l.trail.ways())
+		}
+	}
+	logs := []float64{math.Log(oddsStanding), math.Log(oddsWindy), math.Log(oddsMixed), math.Log(oddsOptics) + byOptics(looks)}
+	for i := range each {
+		w := &each[i]
+		logs[0] += math.Log(w.standing + 1e-30)
+		logs[1] += math.Log(w.shaken)
+		logs[2] += math.Log(w.mixed())
+	}
+	all := sumOf(logs)
+	standing, windy, mixed := math.Exp(logs[0]-all), math.Exp(logs[1]-all), math.Exp(logs[2]-all)
 	for _, kind := range []Kind{Shaken, Turned, Standing} {
 		f := Finding{Kind: kind}
-		for i := range looks {
-			l := &looks[i]
-			if l.trail.length == 0 {
-				continue
-			}
-			p, all := l.trail.ways()
-			best := true
-			for k := range p {
-				all += p[k]
-				best = best && p[k] <= p[kind]
-			}
-			chance := p[kind] / all * (1 - optics)
-			if !best || chance < known {
-				continue
-			}
-			f.Names = append(f.Names, l.Name)
-			f.Chance = math.Max(f.Chance, chance)
-			if l.trail.length > f.Much {
-				f.Much, f.Length = l.trail.length, sphere.Angle(l.trail.length)*l.scale
+		for i, l := range trailed {
+			w := &each[i]
+			chance := map[Kind]float64{
+				Standing: standing,
+				Turned:   mixed * shareTurned * w.turned / w.mixed(),
+				Shaken:   windy + mixed*shareShaken*w.shaken/w.mixed(),
+			}[kind]
+			if chance > known {
+				f.add(l, chance)
 			}
 		}
 		if f.Names != nil {
@@ -87,35 +96,31 @@ func judgeTrails(looks []Look) (out []Finding) {
 	return out
 }
 
-// byOptics returns the probability that the lens draws the stars out, in all frames
-// alike.
-func byOptics(looks []Look) float64 {
+// add adds a trailed frame.
+func (f *Finding) add(l *Look, chance float64) {
+	f.Names = append(f.Names, l.Name)
+	f.Chance = math.Max(f.Chance, chance)
+	if l.trail.length > f.Much {
+		f.Much, f.Length = l.trail.length, sphere.Angle(l.trail.length)*l.scale
+	}
+}
+
+// byOptics returns the logarithm of how likely the trails are if the lens draws the
+// stars out, in all frames alike.
+func byOptics(looks []Look) (log float64) {
 	var first *trail
-	own, alike := 0.0, 0.0 // logarithms
-	n := 0
 	for i := range looks {
-		l := &looks[i]
-		if !l.solved {
-			continue
-		}
-		t := &l.trail
-		if t.length == 0 {
-			return 0
-		}
-		p, sum := t.ways()
-		for _, x := range p {
-			sum += x
-		}
-		own += math.Log(sum)
-		if n++; first == nil {
+		t := &looks[i].trail
+		switch {
+		case !looks[i].solved:
+		case t.length == 0:
+			return math.Inf(-1)
+		case first == nil:
 			first = t
-			alike += math.Log(1 / (math.Pi * anyLength))
-			continue
+			log += math.Log(1 / (math.Pi * anyLength))
+		default:
+			log += math.Log(normalDensity(halfTurn(t.angle-first.angle), 2*measured)*normalDensity(math.Log(t.length/first.length), lengthError) + 1e-30)
 		}
-		alike += math.Log(normalDensity(halfTurn(t.angle-first.angle), 2*measured)*normalDensity(math.Log(t.length/first.length), lengthError) + 1e-30)
 	}
-	if n < 2 {
-		return 0
-	}
-	return 1 / (1 + math.Exp(own-alike)*(1-oddsOptics)/oddsOptics)
+	return log
 }

@@ -8,7 +8,7 @@ import (
 	"pintle/cmd/pintle/series"
 )
 
-// lookAt adds what a frame's stars look like to the series, and judges that anew. Frames
+// lookAt adds what a frame's stars look like to the series. Frames
 // that were not recognised have their place in it: clouds and dew are why.
 func (s *Session) lookAt(f *Frame) {
 	if f.Field == nil || f.Read == nil || f.Time().IsZero() || f.Solution == nil && (f.Miss == nil || f.Miss.Kind != Unsolved) {
@@ -22,7 +22,7 @@ func (s *Session) lookAt(f *Frame) {
 		return l.Name == f.Name && l.At.Equal(f.Time())
 	})
 	s.looks = series.Add(s.looks, series.Of(f.Name, f.Time(), f.Field, f.Solution, p, f.Read.Exposure))
-	s.findings = series.Judge(s.looks)
+	s.findings = nil // until somebody asks
 }
 
 // lookAgain forgets the series.
@@ -31,6 +31,12 @@ func (s *Session) lookAgain() { s.looks, s.findings = nil, nil }
 // starNotes are what the look of the stars tells of the frames that the answer rests on,
 // or will, and of the last one.
 func (s *Session) starNotes() (out []Note) {
+	if s.findings == nil {
+		s.findings = append([]series.Finding{}, series.Judge(s.looks)...)
+	}
+	if s.findings == nil {
+		s.findings = append([]series.Finding{}, series.Judge(s.looks)...)
+	}
 	concerned := func(name string) bool {
 		for _, f := range s.frames {
 			if f.Name == name {

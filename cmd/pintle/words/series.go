@@ -24,7 +24,7 @@ func looksLike(f *series.Finding) string {
 	case series.Dew:
 		return fmt.Sprintf("the stars fade from frame to frame, by %.1f magnitudes up to the last, all over the picture: dew or frost on the lens? look at it by a red lamp, and warm it; frames that are recognised still count", f.Much)
 	case series.Clouds:
-		return fmt.Sprintf("clouds: %s lack up to %.1f magnitudes of starlight, or parts of them do; frames that are recognised still count; wait, or turn to clear sky", frames, f.Much)
+		return fmt.Sprintf("clouds, or something else before the lens: %s lack up to %.1f magnitudes of starlight and %.0f %% of the stars that should show; frames that are recognised still count; wait, or turn to clear sky", frames, f.Much, 100*f.Share)
 	case series.Focus:
 		return fmt.Sprintf("focus was lost: in %s the stars are up to %.1f times as wide as before and bring as much light; focus without turning the camera in its holder, or begin anew", frames, f.Much)
 	case series.Shaken:
