@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -171,13 +172,8 @@ func TestStarsTell(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
-	dir, err := shelf.Folder()
-	if err != nil {
-		t.Fatal(err)
-	}
-	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
-	defer lib.Close()
-	solver := &solve.Solver{Library: lib}
+	solver, done := newSolver(t)
+	defer done()
 	t.Logf("seed %d, %d nights of each family and size", seedOfSpoiled, *spoiled)
 	for _, s := range spoilers {
 		t.Run(s.name, func(t *testing.T) {
@@ -205,18 +201,10 @@ func (s *spoiler) measure(t *testing.T, solver *solve.Solver, size float64) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		m, err := session.New(session.Config{Now: time.Now, Camera: &rendered{n, change, solver}})
+		st, err := look(n, change, solver)
 		if err != nil {
 			t.Fatal(err)
 		}
-		var paths []string
-		for k := range n.Len() {
-			paths = append(paths, fmt.Sprint(k))
-		}
-		if err := m.Measure(context.Background(), paths); err != nil {
-			t.Fatal(err)
-		}
-		st := m.State()
 		frames += len(st.Frames)
 		for _, f := range st.Frames {
 			if f.Solution == nil {
@@ -227,14 +215,11 @@ func (s *spoiler) measure(t *testing.T, solver *solve.Solver, size float64) {
 			answers++
 		}
 		named, off := false, false
-		for _, note := range append(st.Doubts, st.Notes...) {
-			if note.Kind != session.StarsShow {
-				continue
-			}
-			counts[note.Finding.Kind]++
-			named = named || note.Finding.Kind == s.kind
-			off = off || note.Finding.Kind != s.kind
-			t.Logf("night %d: %v %v %.2f, chance %.2f", i, note.Finding.Kind, note.Finding.Names, note.Finding.Much, note.Finding.Chance)
+		for _, f := range told(&st) {
+			counts[f.Kind]++
+			named = named || f.Kind == s.kind
+			off = off || f.Kind != s.kind
+			t.Logf("night %d: %v %v %.2f, %.2f, chance %.2f", i, f.Kind, f.Names, f.Much, f.Share, f.Chance)
 		}
 		if named {
 			right++
@@ -251,4 +236,129 @@ func (s *spoiler) measure(t *testing.T, solver *solve.Solver, size float64) {
 	}
 	t.Logf("%s, %g times what harms (%s): %d of %d nights named, something else in %d (%s); %d of %d frames lost, %d answers",
 		s.name, size, s.harm, right, *spoiled, wrong, strings.Join(said, ", "), lost, frames, answers)
+}
+
+// trails is how a night's frames are trailed: all of them, by RA that turns while the
+// shutter is open.
+type trails struct {
+	px     float64
+	hooked bool
+	aside  bool // it swings the other way, too
+}
+
+func (k trails) spoil(rng *rand.Rand, s *night.Spec) {
+	for i := range s.Frames {
+		from := sphere.Angle(0)
+		if k.aside {
+			from = sphere.Angle(math.Pi * rng.Float64())
+		}
+		swung(s, i, k.px*(0.9+0.2*rng.Float64()), from)
+		if k.hooked {
+			f := &s.Frames[i]
+			f.Motion.From = 0.5
+			f.Dec += f.Motion.Dec / 4 // its mean place, not its middle, is where it belongs
+		}
+	}
+}
+
+// TestTrailedNights renders nights whose stars are trailed in every frame, straight or
+// hooked, and measures them: the axis is right to its error. With -long it goes to 60 px,
+// with -spoiled 8 -v it prints the table of DEVELOPERS.md.
+func TestTrailedNights(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow")
+	}
+	solver, done := newSolver(t)
+	defer done()
+	list := []trails{{px: 15}, {px: 30, hooked: true}}
+	if night.Long() {
+		list = []trails{{}, {px: 15}, {px: 15, hooked: true}, {px: 30}, {px: 30, hooked: true}, {px: 30, aside: true}, {px: 60}, {px: 60, hooked: true}}
+	}
+	t.Logf("seed %d, %d nights of four frames each", seedOfSpoiled, *spoiled)
+	for _, k := range list {
+		t.Run(fmt.Sprintf("%+v", k), func(t *testing.T) { k.measure(t, solver) })
+	}
+}
+
+func (k trails) measure(t *testing.T, solver *solve.Solver) {
+	t.Helper()
+	frames, found, answers, named := 0, 0, 0, 0
+	var errs, pulls []float64
+	for i := range *spoiled {
+		rng := rand.New(rand.NewPCG(seedOfSpoiled, 500+uint64(i)))
+		spec := night.SmallSpec(rng, 4)
+		k.spoil(rng, &spec)
+		n, err := night.New(spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		st, err := look(n, unchanged, solver)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range st.Frames {
+			frames++
+			if f.In() {
+				found++
+			}
+		}
+		if len(told(&st)) > 0 {
+			named++
+		}
+		a := st.Answer
+		if a == nil {
+			continue
+		}
+		answers++
+		off := a.Axis.Sep(n.Truth(n.Len() - 1).Axis)
+		pull := float64(off) / math.Sqrt(a.Cov[0][0]+a.Cov[1][1])
+		errs, pulls = append(errs, off.Arcseconds()), append(pulls, pull)
+		if pull > 4 {
+			t.Errorf("seed %d, night %d: axis %.1f arcsec off, %.1f of the stated error, by %d frames", seedOfSpoiled, i, off.Arcseconds(), pull, len(a.Sightings))
+		}
+	}
+	slices.Sort(errs)
+	if len(errs) == 0 {
+		errs = []float64{math.NaN()}
+	}
+	t.Logf("%g px, hooked %v, aside %v: %d of %d frames recognised, %d of %d nights answered, error median %.2f, largest %.2f arcsec, over stated rms %.2f; said in %d",
+		k.px, k.hooked, k.aside, found, frames, answers, *spoiled, errs[len(errs)/2], errs[len(errs)-1], rms(pulls), named)
+	if k.px <= 30 && found*10 < frames*9 {
+		t.Errorf("seed %d, trails of %g px: %d of %d frames recognised, want nine in ten", seedOfSpoiled, k.px, found, frames)
+	}
+}
+
+// newSolver opens the index of the user's cache folder.
+func newSolver(t *testing.T) (s *solve.Solver, done func() error) {
+	t.Helper()
+	dir, err := shelf.Folder()
+	if err != nil {
+		t.Fatal(err)
+	}
+	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
+	return &solve.Solver{Library: lib}, lib.Close
+}
+
+// told are what the look of the stars is said to tell.
+func told(st *session.State) (out []*series.Finding) {
+	for _, n := range append(st.Doubts, st.Notes...) {
+		if n.Kind == session.StarsShow {
+			out = append(out, n.Finding)
+		}
+	}
+	return out
+}
+
+// look measures a night and returns the state.
+func look(n *night.Night, change func(int, *render.Scene), solver *solve.Solver) (session.State, error) {
+	m, err := session.New(session.Config{Now: time.Now, Camera: &rendered{n, change, solver}})
+	if err != nil {
+		return session.State{}, err
+	}
+	var paths []string
+	for k := range n.Len() {
+		paths = append(paths, fmt.Sprint(k))
+	}
+	err = m.Measure(context.Background(), paths)
+	return m.State(), err
 }
