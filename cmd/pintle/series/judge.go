@@ -55,9 +55,10 @@ const (
 
 // Odds before a frame is seen, against nothing (common practice, no source).
 const (
-	oddsDew    = 0.03
-	oddsClouds = 0.05
-	oddsFocus  = 0.02
+	oddsDew     = 0.03
+	oddsClouds  = 0.05
+	oddsFocus   = 0.03
+	oddsBlurred = 0.01 // some frames, by what is no loss of focus
 )
 
 // mostLooks of a series are kept and judged.

@@ -60,11 +60,7 @@ func lights(looks []Look) values {
 		far := (l.v - v0) * l.slopeErr
 		v.cov.SetSym(k, k, l.err*l.err+far*far+clearSky*clearSky)
 	}
-	for i := range air {
-		for j := i; j < len(air); j++ {
-			v.cov.SetSym(i, j, v.cov.At(i, j)+extinctionErr*extinctionErr*air[i]*air[j])
-		}
-	}
+	v.share(air, extinctionErr)
 	return v
 }
 
@@ -189,15 +185,10 @@ func patchiness(looks []Look) (log float64) {
 			v.frame, v.y, air = append(v.frame, i), append(v.y, p.dim), append(air, p.air)
 			v.cov.SetSym(k, k, p.err*p.err+clearPart*clearPart)
 		}
-		n := len(v.y)
-		if n < 2 {
+		if len(v.y) < 2 {
 			continue
 		}
-		for i := range n {
-			for j := i; j < n; j++ {
-				v.cov.SetSym(i, j, v.cov.At(i, j)+extinctionErr*extinctionErr*air[i]*air[j])
-			}
-		}
+		v.share(air, extinctionErr)
 		log += v.likelihood(func(i, j int) float64 {
 			if i != j {
 				return 0
@@ -231,18 +222,20 @@ func judgeFocus(looks []Look) (f Finding, found bool) {
 		leastGrow = 1.25 // (all but the power: no source)
 	)
 	v := newValues(len(looks))
+	var air []float64
 	for i := range looks {
 		if l := &looks[i]; l.width > 0 && l.solved {
-			k, air := len(v.y), math.Log(math.Max(l.light.air, 1))
-			v.frame, v.y = append(v.frame, i), append(v.y, math.Log(math.Max(l.width, 0.8))-perAir/2*air)
-			v.cov.SetSym(k, k, seeing*seeing+perAir/2*air*perAir/2*air) // of wide pixels the seeing is no part
+			k, a := len(v.y), math.Log(math.Max(l.light.air, 1))
+			v.frame, v.y, air = append(v.frame, i), append(v.y, math.Log(math.Max(l.width, 0.8))-perAir/2*a), append(air, a)
+			v.cov.SetSym(k, k, seeing*seeing)
 		}
 	}
+	v.share(air, perAir/3) // of wide pixels the seeing is no part
 	if len(v.y) < 2 {
 		return f, false
 	}
 	nothing := v.likelihood(nil, nil, 0)
-	shaken := math.Log(oddsFocus) + v.scattering() // by wind, or what else comes and goes
+	shaken := math.Log(oddsBlurred) + v.scattering() // by wind, or what else comes and goes
 	lost := math.Log(oddsFocus) + v.growing(append(v.steps(), v.ramps(looks)...))
 	all := sumOf([]float64{nothing, shaken, lost})
 	f = Finding{Kind: Focus, Chance: math.Exp(lost - all)}

@@ -22,6 +22,8 @@ const (
 const (
 	lengthError = 0.2 // of a trail's length, logarithm (no source, chosen on rendered trails)
 	anyLength   = 3.0 // range of the logarithm of lengths
+	// mostDrawn is how long a lens draws stars out at most, in their widths (no source).
+	mostDrawn = 3.0
 	// drifts is how long, at most, stars are drawn out by an axis off the pole, as a
 	// share of what the sky turns: 4 degrees.
 	drifts = 0.07
@@ -113,7 +115,7 @@ func byOptics(looks []Look) (log float64) {
 		t := &looks[i].trail
 		switch {
 		case !looks[i].solved:
-		case t.length == 0:
+		case t.length == 0 || t.length > mostDrawn*looks[i].width:
 			return math.Inf(-1)
 		case first == nil:
 			first = t

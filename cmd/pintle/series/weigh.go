@@ -20,6 +20,15 @@ const anyLevel = 100
 
 func newValues(n int) values { return values{cov: mat.NewSymDense(max(n, 1), nil)} }
 
+// share adds an error that all values have in common, each as much as the factor says.
+func (v *values) share(factor []float64, sigma float64) {
+	for i, a := range factor {
+		for j := i; j < len(factor); j++ {
+			v.cov.SetSym(i, j, v.cov.At(i, j)+sigma*sigma*a*factor[j])
+		}
+	}
+}
+
 // likelihood returns the logarithm of the likelihood of the values when more is added to
 // their covariance, and when a cause of the given shape and size works besides: its
 // amount is positive, half of a normal distribution as wide as the size. The shape nil
