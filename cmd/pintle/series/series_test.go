@@ -86,7 +86,7 @@ var spoilers = map[Kind]func(looks []Look, size float64, rng *rand.Rand){
 // series without pixels; where nothing happened hardly anything is named. The rendered
 // ones are TestStarsTell of cmd/night.
 func TestCausesAreToldApart(t *testing.T) {
-	const nights = 300
+	const nights = 150
 	count := func(spoil func([]Look, float64, *rand.Rand)) (said [6]int, any int) {
 		for i := range nights {
 			rng := rand.New(rand.NewPCG(seed, uint64(i)))

@@ -81,14 +81,14 @@ func (v *values) steps() (out [][]float64) {
 	return out
 }
 
-// ramps returns the shapes of what grows evenly with time from any frame but the last
-// on, to 1.
+// ramps returns the shapes of what grows evenly with time, to 1, from any frame on that
+// is followed by two others: one alone is a step.
 func (v *values) ramps(looks []Look) (out [][]float64) {
 	n := len(v.y)
 	at := func(i int) float64 {
 		return looks[v.frame[i]].At.Sub(looks[v.frame[0]].At).Seconds() + 1e-3*float64(i)
 	}
-	for k := range n - 1 {
+	for k := range n - 2 {
 		s := make([]float64, n)
 		for i := k + 1; i < n; i++ {
 			s[i] = (at(i) - at(k)) / (at(n-1) - at(k))

@@ -3,7 +3,6 @@ package session
 import (
 	"slices"
 
-	"pintle/axis"
 	"pintle/axis/place"
 	"pintle/cmd/pintle/series"
 )
@@ -28,25 +27,13 @@ func (s *Session) lookAt(f *Frame) {
 // lookAgain forgets the series.
 func (s *Session) lookAgain() { s.looks, s.findings = nil, nil }
 
-// starNotes are what the look of the stars tells of the frames that the answer rests on,
-// or will, and of the last one.
-func (s *Session) starNotes() (out []Note) {
+// starNotes are what the look of the stars tells, or what of that concerns the last frame.
+func (s *Session) starNotes(ofLast bool) (out []Note) {
 	if s.findings == nil {
 		s.findings = append([]series.Finding{}, series.Judge(s.looks)...)
-	}
-	if s.findings == nil {
-		s.findings = append([]series.Finding{}, series.Judge(s.looks)...)
-	}
-	concerned := func(name string) bool {
-		for _, f := range s.frames {
-			if f.Name == name {
-				return true
-			}
-		}
-		return slices.ContainsFunc(s.engine.sightings, func(x axis.Sighting) bool { return x.Name == name })
 	}
 	for i := range s.findings {
-		if slices.ContainsFunc(s.findings[i].Names, concerned) {
+		if !ofLast || slices.Contains(s.findings[i].Names, s.looks[len(s.looks)-1].Name) {
 			out = append(out, Note{Kind: StarsShow, Finding: &s.findings[i]})
 		}
 	}
