@@ -195,8 +195,9 @@ type trail struct {
 }
 
 // likeTrail is the elongation from which stars are trailed rather than drawn out by
-// optics or seeing (no source).
-const likeTrail = 1.5
+// optics or seeing (no source, chosen on 2026-11-28 on photographs of a camera that stood,
+// with a fast lens: up to 1.97, and not along the trail).
+const likeTrail = 2
 
 func trailOf(f *detect.Field, s *solve.Solution, exposure time.Duration) (t trail) {
 	x, y := float64(s.W-1)/2, float64(s.H-1)/2
@@ -221,7 +222,7 @@ func trailOf(f *detect.Field, s *solve.Solution, exposure time.Duration) (t trai
 
 const (
 	nearPole = 0.1               // sine of the distance from the pole below which no direction is RA's
-	measured = 0.05              // radians, of a trail's direction
+	measured = 0.1               // radians, of a trail's direction
 	axisOff  = 2 * sphere.Degree // how far a mount's axis is off the pole before it is adjusted (no source)
 )
 

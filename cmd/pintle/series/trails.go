@@ -20,8 +20,8 @@ const (
 )
 
 const (
-	lengthError = 0.2 // of a trail's length, logarithm (no source, chosen on rendered trails)
-	anyLength   = 3.0 // range of the logarithm of lengths
+	lengthError = 0.25 // of a trail's length, logarithm (no source, chosen on rendered trails)
+	anyLength   = 3.0  // range of the logarithm of lengths
 	// mostDrawn is how long a lens draws stars out at most, in their widths (no source).
 	mostDrawn = 3.0
 	// drifts is how long, at most, stars are drawn out by an axis off the pole, as a
@@ -121,7 +121,7 @@ func byOptics(looks []Look) (log float64) {
 			first = t
 			log += math.Log(1 / (math.Pi * anyLength))
 		default:
-			log += math.Log(normalDensity(halfTurn(t.angle-first.angle), 2*measured)*normalDensity(math.Log(t.length/first.length), lengthError) + 1e-30)
+			log += math.Log(normalDensity(halfTurn(t.angle-first.angle), measured)*normalDensity(math.Log(t.length/first.length), lengthError) + 1e-30)
 		}
 	}
 	return log
