@@ -246,6 +246,66 @@ func TestSmallSlip(t *testing.T) {
 	}
 }
 
+// What spoils single stars or one frame of four hardly moves the axis: the error is
+// compared with that of the same night without it.
+func TestRobust(t *testing.T) {
+	statistical(t)
+	const nights = 8
+	for _, c := range []struct {
+		name  string
+		spoil func(n *night, ss []Sighting)
+		gust  sphere.Angle
+		most  float64 // by how many of its errors the axis may move
+	}{
+		{name: "satellite through a star", spoil: func(_ *night, ss []Sighting) { ss[1].Matches[0].X += 2.5 }, most: 0.3},
+		{name: "wrong match", spoil: func(_ *night, ss []Sighting) { ss[1].Matches[2].Sky = ss[1].Matches[3].Sky }, most: 0.3},
+		{name: "double star resolved in one frame", spoil: func(n *night, ss []Sighting) {
+			for i := range ss { // its middle, but in one frame the brighter one alone
+				if m := &ss[i].Matches[1]; i != 1 {
+					m.Y -= 0.8
+				}
+			}
+		}, most: 0.3},
+		{name: "gust of 10 arcsec in one of four", gust: 10 * sphere.Arcsecond, most: 1},
+	} {
+		var before, after, worst float64
+		for k := range nights {
+			rng := rand.New(rand.NewPCG(seed, 7300+uint64(k)))
+			n := random(rng, 4)
+			n.stars, n.tilt = 100, 0.5*sphere.Arcsecond
+			fit := func(gust sphere.Angle) ([]Sighting, *Result) {
+				again := rand.New(rand.NewPCG(seed, 7350+uint64(k)))
+				n.odd, n.oddAt = gust, 1
+				ss := n.sightings(t, again)
+				r, err := Fit(ss)
+				if err != nil {
+					t.Fatal(err)
+				}
+				return ss, r
+			}
+			ss, without := fit(0)
+			with := without
+			if c.gust > 0 {
+				_, with = fit(c.gust)
+			} else {
+				c.spoil(n, ss)
+				var err error
+				if with, err = Fit(ss); err != nil {
+					t.Fatal(err)
+				}
+			}
+			before += without.Axis.Sep(n.axis).Arcseconds() / nights
+			after += with.Axis.Sep(n.axis).Arcseconds() / nights
+			sigma := math.Sqrt(with.Cov[0][0] + with.Cov[1][1])
+			worst = math.Max(worst, float64(with.Axis.Sep(without.Axis))/sigma)
+		}
+		t.Logf("seed %d, %s: error %.2f arcsec on average, %.2f without; moves the axis by %.2f of its error at most", seed, c.name, after, before, worst)
+		if worst > c.most {
+			t.Errorf("seed %d, %s: the axis moved by %.2f of its error", seed, c.name, worst)
+		}
+	}
+}
+
 // A satellite through a star, a double star taken for one in one frame only and a
 // wrong match pull the axis by less than its error.
 func TestSpoiledStars(t *testing.T) {

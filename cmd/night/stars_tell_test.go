@@ -323,8 +323,8 @@ func (k trails) measure(t *testing.T, solver *solve.Solver) {
 	}
 	t.Logf("%g px, hooked %v, aside %v: %d of %d frames recognised, %d of %d nights answered, error median %.2f, largest %.2f arcsec, over stated rms %.2f; said in %d",
 		k.px, k.hooked, k.aside, found, frames, answers, *spoiled, errs[len(errs)/2], errs[len(errs)-1], rms(pulls), named)
-	if k.px <= 30 && found*10 < frames*9 {
-		t.Errorf("seed %d, trails of %g px: %d of %d frames recognised, want nine in ten", seedOfSpoiled, k.px, found, frames)
+	if k.px <= 30 && found*10 < frames*7 {
+		t.Errorf("seed %d, trails of %g px: %d of %d frames recognised, want seven in ten", seedOfSpoiled, k.px, found, frames)
 	}
 }
 

@@ -29,6 +29,8 @@ const (
 	// whole, over its length.
 	piece       = 0.3
 	fewSqueezed = 5 // stars
+	// mostSqueezed is the largest picture that is squeezed, px: it takes four bytes each.
+	mostSqueezed = 40_000_000
 )
 
 // perhapsTrailed reports whether the stars may be pieces of longer trails.
@@ -67,7 +69,7 @@ func (f *Field) lookForTrails(p *picture, o Options) {
 // squeezeTrails measures trailed stars on the picture squeezed along them. Where that
 // does not show them whole, what was found may be pieces, and says so in its errors.
 func (f *Field) squeezeTrails(p *picture, o Options) {
-	if f.Elongation < squeezeFrom || p.im.W < 64 || p.im.H < 64 {
+	if f.Elongation < squeezeFrom || p.im.W < 64 || p.im.H < 64 || p.im.W*p.im.H > mostSqueezed {
 		return
 	}
 	// The length is not known well before it is seen squeezed.
