@@ -31,9 +31,9 @@ import (
 // tells of) so that the error of a mount that moves is stated whole with any number of
 // frames; what that costs with a mount that stands still is told there.
 const (
-	stillShare, stillScatter, stillSpread    = 0.42, 0.0015 * sphere.Arcsecond, 0.6
+	stillShare, stillScatter, stillSpread    = 0.45, 0.0015 * sphere.Arcsecond, 0.6
 	movingShare, movingScatter, movingSpread = 0.50, 0.7 * sphere.Arcsecond, 1.0
-	wildScatter, wildPower                   = 2 * sphere.Arcsecond, 2
+	wildScatter, wildPower                   = 2 * sphere.Arcsecond, 2.5
 
 	usualSag, sagAt, sagPower, sagSpread = 1.7 * sphere.Arcsecond, 0.5 * sphere.Arcsecond, 0.5, 0.6
 
