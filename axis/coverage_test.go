@@ -26,7 +26,11 @@ func drawUnrest(rng *rand.Rand, from float64) (scatter, sag sphere.Angle) {
 }
 
 func drawSizes(rng *rand.Rand, from float64) (scatter, sag sphere.Angle) {
-	u := from + (1-from)*rng.Float64()
+	return sizesAt(rng, from+(1-from)*rng.Float64())
+}
+
+// sizesAt draws from the sort of mounts in which u, 0 to 1, falls.
+func sizesAt(rng *rand.Rand, u float64) (scatter, sag sphere.Angle) {
 	s, f := 0.0, 0.0 // arcsec
 	switch {
 	case u < 0.45:
