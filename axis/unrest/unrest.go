@@ -37,6 +37,9 @@ const (
 
 	usualSag, sagAt, sagPower, sagSpread = 1.7 * sphere.Arcsecond, 0.5 * sphere.Arcsecond, 0.5, 0.6
 
+	// Usual is the scatter to reckon with where nothing is known.
+	Usual = movingScatter
+
 	unreal     = 0.02 * sphere.Arcsecond // of scatter: less than any sky
 	stillSags  = 0.05                    // share of what stands still all the same
 	noSag      = 0.001 * sphere.Arcsecond

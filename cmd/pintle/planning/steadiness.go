@@ -41,5 +41,5 @@ func (k Steadiness) Wobble() sphere.Angle {
 	if k.Scatter > 0 {
 		return k.Scatter
 	}
-	return UsualWobble * sphere.Arcsecond
+	return unrest.Usual
 }
