@@ -15,6 +15,9 @@ import (
 // plan verb takes for usual, is what nights of ordinary mounts then show, and what the
 // fit then states: the same frames through all three.
 func TestPlanExpectsWhatNightsShow(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many nights")
+	}
 	nights := 24
 	if *long {
 		nights = 120
