@@ -29,7 +29,9 @@ func (n *Night) knowing(t *testing.T, ss []axis.Sighting) float64 {
 	own := shared + frames - 1 + lens
 	droop := own + 3*frames
 	normal, g := mat.NewSymDense(droop+1, nil), mat.NewVecDense(droop+1, nil)
-	hold := func(p int, size sphere.Angle) { normal.SetSym(p, p, normal.At(p, p)+1/math.Pow(math.Max(size.Arcseconds(), 1e-6), 2)) }
+	hold := func(p int, size sphere.Angle) {
+		normal.SetSym(p, p, normal.At(p, p)+1/math.Pow(math.Max(size.Arcseconds(), 1e-6), 2))
+	}
 	for p := range 3 * frames {
 		hold(own+p, n.spec.Setup.Shake)
 	}
