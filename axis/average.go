@@ -5,6 +5,8 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"pintle/axis/unrest"
 )
 
 // view is what the frames say when one cause is taken for granted: the axis
@@ -98,7 +100,7 @@ func (p *pool) view() (v view, ok bool) {
 	sum := 0.0
 	for i, w := range p.scatters {
 		if sum += w; sum >= p.total/2 {
-			v.scatter = anyMount[i].scatter
+			v.scatter = anyMount[i].Scatter
 			break
 		}
 	}
@@ -123,7 +125,7 @@ func (a attitudes) views(g *glsFit, causes []cause) (out []view) {
 	pools, us := make([]pool, len(causes)), a.believed()
 	counts := func(at int) bool { return pour(pools, causes, columns, &m, us[at], at) }
 	start := 0
-	for start < len(us)-1 && us[start].scatter < m.rms() {
+	for start < len(us)-1 && us[start].Scatter < m.rms() {
 		start++
 	}
 	for at := start; at >= 0 && counts(at); at-- {
@@ -145,13 +147,13 @@ const negligible = 40
 
 // pour adds what is seen under one belief of the scatter to the pools of all causes. It
 // returns false when that counts in none of them.
-func pour(pools []pool, causes []cause, columns [][]int, m *mixed, u unrest, at int) (counts bool) {
-	r, ok := m.at(u.scatter)
+func pour(pools []pool, causes []cause, columns [][]int, m *mixed, u unrest.Belief, at int) (counts bool) {
+	r, ok := m.at(u.Scatter)
 	if !ok {
 		return true
 	}
-	for k, sag := range u.sag {
-		stiff, ok := r.without(sags, sag)
+	for _, sag := range u.Sags {
+		stiff, ok := r.without(sags, sag.Size)
 		if !ok {
 			continue
 		}
@@ -159,7 +161,7 @@ func pour(pools []pool, causes []cause, columns [][]int, m *mixed, u unrest, at 
 			sizes, share := c.sizes()
 			for _, size := range sizes {
 				if x, ok := stiff.read(columns[i], size); ok {
-					prior := u.log + math.Log(sagWeights[k]*c.odds*share)
+					prior := u.Log + sag.Log + math.Log(c.odds*share)
 					pools[i].add(seen(x), prior, at)
 					counts = counts || x.log+prior > pools[i].top-negligible
 				}
@@ -234,7 +236,7 @@ func merge(vs []view) (out view, ok bool) {
 	var p pool
 	for _, v := range vs {
 		at := 0
-		for at < len(anyMount)-1 && anyMount[at].scatter < v.scatter {
+		for at < len(anyMount)-1 && anyMount[at].Scatter < v.scatter {
 			at++
 		}
 		p.add(v.seenFrom(vs[0].near), 0, at)

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/axis/place"
+	"pintle/axis/unrest"
 	"pintle/index/sphere"
 )
 
@@ -140,11 +141,11 @@ func (f *fit) attitudes() error {
 }
 
 // believed returns what is believed of the mount; nil when nothing is known of it.
-func (f *fit) believed() beliefs {
+func (f *fit) believed() []unrest.Belief {
 	if f.manner.Scatter <= 0 {
 		return nil
 	}
-	return f.manner.beliefs()
+	return f.manner.Beliefs()
 }
 
 // mostScatter is the median distance of a frame's stars from where they should

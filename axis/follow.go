@@ -84,12 +84,15 @@ type skyPole struct {
 // wind do to a whole frame. Count is how many numbers have told of it.
 type calm struct{ Variance, Count float64 }
 
+// calmBelief is how many numbers what is believed before any frame is worth.
+const calmBelief = 3
+
 // newCalm starts from what is usual and from the frames' scatter when the axis was
 // measured, most of which may be flexure.
 func newCalm(scatter float64) calm {
 	usual := float64(restless)
 	scatter = math.Min(scatter, 4*usual)
-	return calm{usual*usual + scatter*scatter, 3}
+	return calm{usual*usual + scatter*scatter, calmBelief}
 }
 
 // learn takes up a frame: one step of scoring on the likelihood of the variance,
@@ -112,6 +115,18 @@ func (c *calm) learn(u *update) {
 	c.Count = math.Min(c.Count+info*unit, 60)          // conditions change
 	step := math.Min(score*unit/c.Count, 3*c.Variance) // one wild frame says little
 	c.Variance = math.Max(c.Variance+step, least)
+}
+
+// enoughTold is how many numbers must have told of the frames' own turns, besides what
+// was believed before, for their size to be known to a fifth: ten frames, more where stars tell little.
+const enoughTold = 12
+
+// Scatter returns the standard deviation, per axis, of the frames' own turns, once
+// enough frames have told of it. They are frames between which RA is not turned: what
+// gears and bearings add shows in a measurement's frames only, so this is the least
+// that is to be expected of those.
+func (f *Follower) Scatter() (s sphere.Angle, ok bool) {
+	return sphere.Angle(math.Sqrt(f.calm.Variance)), f.calm.Count >= calmBelief+enoughTold
 }
 
 // Follow starts following from an axis as Fit found it, at the last of its

@@ -406,3 +406,27 @@ func TestFollowLong(t *testing.T) {
 	}
 	t.Logf("axis %.1f arcsec off after 50 turns, errors %.1f, %.1f; seeing %.2f", s.Axis.Sep(b.axis()).Arcseconds(), s.Offset.Err.Alt.Arcseconds(), s.Offset.Err.AzSky.Arcseconds(), math.Sqrt(f.calm.Variance)*206265)
 }
+
+// A long series tells by how much frames scatter, and a short one does not.
+func TestFollowLearnsScatter(t *testing.T) {
+	for _, wobble := range []sphere.Angle{0.3 * sphere.Arcsecond, sphere.Arcsecond, 3 * sphere.Arcsecond} {
+		b := usual(t, 9490, 51.2*sphere.Degree)
+		b.wobble = wobble
+		_, f := b.measure(t, -30*sphere.Degree)
+		b.next(t, f, 20*time.Second)
+		if s, ok := f.Scatter(); ok {
+			t.Errorf("one frame tells a scatter of %.2f arcsec", s.Arcseconds())
+		}
+		for i := range 30 {
+			if i == 15 {
+				b.alt += 3 * am
+			}
+			b.next(t, f, 20*time.Second)
+		}
+		s, ok := f.Scatter()
+		t.Logf("seed 9490: %.2f arcsec, true %.2f, known %v", s.Arcseconds(), wobble.Arcseconds(), ok)
+		if q := float64(s / wobble); !ok || q < 0.6 || q > 1.5 {
+			t.Errorf("scatter %.2f arcsec after 31 frames (known: %v), true %.2f", s.Arcseconds(), ok, wobble.Arcseconds())
+		}
+	}
+}

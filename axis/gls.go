@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"pintle/axis/unrest"
 	"pintle/index/lsq"
 	"pintle/index/sphere"
 )
@@ -16,11 +17,11 @@ import (
 type attitudes struct {
 	camFromLocal []sphere.Rot
 	cov          *mat.SymDense
-	beliefs      beliefs      // of what else turns the frames; nil for the usual ones
-	apart        *independent // filled once it is asked for; nil finds it anew each time
+	beliefs      []unrest.Belief // of what else turns the frames; nil for the usual ones
+	apart        *independent    // filled once it is asked for; nil finds it anew each time
 }
 
-func (a *attitudes) believed() beliefs {
+func (a *attitudes) believed() []unrest.Belief {
 	if a.beliefs == nil {
 		return anyMount
 	}

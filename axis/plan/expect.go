@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"pintle/axis/drive"
+	"pintle/axis/unrest"
 	"pintle/index/lsq"
 	"pintle/index/sphere"
 )
@@ -27,20 +28,14 @@ type Camera struct {
 	Sag sphere.Angle
 }
 
-// A camera that scatters by sagAt is believed to sag by usualSag, others in
-// proportion to the root of their scatter, as the fit believes it (see unrest.go of
-// package axis).
-const usualSag, sagAt = 3 * sphere.Arcsecond, 0.5 * sphere.Arcsecond
-
 // centroid is the error of one star's place that is planned with, px (common
 // practice, no source).
 const centroid = 0.15
 
 // NewCamera returns a camera with the given field, pixels that span scale each,
-// and frames that hold still to wobble; it sags as is usual then.
+// and frames that hold still to wobble; it sags as the fit believes of it then.
 func NewCamera(width, height, scale, wobble sphere.Angle) Camera {
-	return Camera{Width: width, Height: height, StarErr: centroid * scale, Wobble: wobble,
-		Sag: usualSag * sphere.Angle(math.Sqrt(float64(wobble/sagAt)))}
+	return Camera{Width: width, Height: height, StarErr: centroid * scale, Wobble: wobble, Sag: unrest.SagOf(wobble)}
 }
 
 // Night is the sky over which a measurement is planned.

@@ -2,6 +2,7 @@ package night
 
 import (
 	"flag"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -20,6 +21,7 @@ type family struct {
 	spoil  func(rng *rand.Rand, s *Spec)
 	read   func(ss []axis.Sighting) // what the user told wrongly
 	wanted []axis.Kind              // any of which names it
+	sizes  bool                     // scatter and sag are all that disturbs
 }
 
 const arcsec = sphere.Arcsecond
@@ -70,11 +72,11 @@ func scatters(shake, sag sphere.Angle) func(*rand.Rand, *Spec) {
 var odd = []axis.Kind{axis.DecSlip, axis.OddFrame}
 
 var families = []family{
-	{name: "clean"},
-	{name: "scatter 0.7, sag 3", spoil: moving},
-	{name: "scatter 0.2, sag 1", spoil: scatters(0.2*arcsec, 1*arcsec)},
-	{name: "scatter 2, sag 8", spoil: scatters(2*arcsec, 8*arcsec)},
-	{name: "sag 15 alone", spoil: scatters(0, 15*arcsec)},
+	{name: "clean", sizes: true},
+	{name: "scatter 0.7, sag 3", spoil: moving, sizes: true},
+	{name: "scatter 0.2, sag 1", spoil: scatters(0.2*arcsec, 1*arcsec), sizes: true},
+	{name: "scatter 2, sag 8", spoil: scatters(2*arcsec, 8*arcsec), sizes: true},
+	{name: "sag 15 alone", spoil: scatters(0, 15*arcsec), sizes: true},
 	{name: "slip 20, still", spoil: from(func(p *Pose) { p.Dec += 20 * arcsec }), wanted: odd},
 	{name: "slip 20, moving", spoil: also(from(func(p *Pose) { p.Dec += 20 * arcsec })), wanted: odd},
 	{name: "slip 60, moving", spoil: also(from(func(p *Pose) { p.Dec += 60 * arcsec })), wanted: odd},
@@ -86,8 +88,8 @@ var families = []family{
 	{name: "sinks 60, moving", spoil: also(sinking(60 * arcsec)), wanted: []axis.Kind{axis.Sinks}},
 	{name: "camera 60, moving", spoil: also(from(func(p *Pose) { p.Roll += 60 * arcsec; p.Dec += 60 * arcsec })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.OddFrame}},
 	{name: "base 60, moving", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = 60*arcsec, 1 })), wanted: []axis.Kind{axis.MountMoved, axis.OddFrame}},
-	{name: "jitter 1", spoil: scatters(1*arcsec, 0)},
-	{name: "sag 3 alone", spoil: scatters(0, 3*arcsec)},
+	{name: "jitter 1", spoil: scatters(1*arcsec, 0), sizes: true},
+	{name: "sag 3 alone", spoil: scatters(0, 3*arcsec), sizes: true},
 	{name: "one time for all", spoil: moving, read: func(ss []axis.Sighting) {
 		for i := range ss {
 			ss[i].Place = ss[0].Place
@@ -98,6 +100,7 @@ var families = []family{
 // score is what a family's nights of one number of frames showed.
 type score struct {
 	errs, pulls, stated []float64 // arcsec, error over stated, arcsec
+	best                []float64 // arcsec: the error when the sizes are known
 	named, falsely      int
 	refused             int
 	kinds               map[axis.Kind]int // how often each was named
@@ -141,8 +144,18 @@ func (c *score) log(t *testing.T, name string, frames int) {
 	for _, p := range c.pulls {
 		sum += p * p
 	}
-	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f; stated median %.2f arcsec; error over stated rms %.2f; named %d, something else named %d; refused %d; %v",
-		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.stated[n/2], math.Sqrt(sum/float64(n)), c.named, c.falsely, c.refused, c.kinds)
+	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f%s; stated median %.2f arcsec; error over stated rms %.2f; named %d, something else named %d; refused %d; %v",
+		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.known(), c.stated[n/2], math.Sqrt(sum/float64(n)), c.named, c.falsely, c.refused, c.kinds)
+}
+
+// known tells the errors with known sizes.
+func (c *score) known() string {
+	n := len(c.best)
+	if n == 0 {
+		return ""
+	}
+	slices.Sort(c.best)
+	return fmt.Sprintf(", with known sizes %.2f, %.2f", c.best[n/2], c.best[n*95/100])
 }
 
 // TestDisturbedNights measures nights of the kind of ../shared/nights that something
@@ -172,6 +185,10 @@ func TestDisturbedNights(t *testing.T) {
 				truth := n.Truth(len(ss) - 1).Axis
 				scores[0].add(&f, r, truth)
 				scores[len(ss)].add(&f, r, truth)
+				if f.sizes {
+					best := n.knowing(t, ss)
+					scores[0].best, scores[len(ss)].best = append(scores[0].best, best), append(scores[len(ss)].best, best)
+				}
 			}
 			for _, k := range []int{0, 3, 4, 5} {
 				scores[k].log(t, f.name, k)

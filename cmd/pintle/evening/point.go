@@ -1,7 +1,6 @@
 package evening
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"strconv"
@@ -33,7 +32,8 @@ type Plan struct {
 	Field       string       `json:"field"`
 	FieldSource string       `json:"field_source"`
 	Suggestions []Suggestion `json:"suggestions"`
-	None        string       `json:"none"` // why there is no suggestion
+	None        string       `json:"none"`            // why there is no suggestion
+	Mount       string       `json:"mount,omitempty"` // what is known of how its frames scatter
 }
 
 // Suggestion is one of them.
@@ -85,8 +85,10 @@ func (e *Evening) Point(w PointWish) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := planning.Question{Home: home.when(t, w.At != ""), Camera: plan.NewCamera(field.Width, field.Height, field.Scale, e.wobble(g.Gear)), Frames: frames,
+	q := planning.Question{Home: home.when(t, w.At != ""), Frames: frames, Steady: e.steadiness(g.Gear, t),
 		MinAlt: sphere.Angle(minAlt) * sphere.Degree, Turn: planning.UsualTurn * sphere.Degree, Faintest: planning.UsualFaintest}
+	q.Camera = plan.NewCamera(field.Width, field.Height, field.Scale, q.Steady.Wobble())
+	pl.Mount = words.Steadiness(q.Steady.Mount, q.Steady.Manner)
 	if q.Blocked, err = e.skyline(); err != nil {
 		return nil, err
 	}
@@ -139,13 +141,12 @@ func nearStar(p *place.Place, l sphere.Local) (name string, apart sphere.Angle) 
 	return name, apart
 }
 
-// wobble is how well frames hold still: what the gear file tells of the chosen
-// mount, or what is usual.
-func (e *Evening) wobble(g gear.Gear) sphere.Angle {
+// steadiness is what is known of how the chosen mount's frames scatter.
+func (e *Evening) steadiness(g gear.Gear, t time.Time) planning.Steadiness {
 	e.mu.Lock()
 	mount := e.kept.Mount
 	e.mu.Unlock()
-	return sphere.Angle(cmp.Or(g.Scatter(mount), planning.UsualWobble)) * sphere.Arcsecond
+	return planning.SteadinessOf(g, mount, e.c.Journal, t)
 }
 
 // field is the camera's field: as typed, else as its newest recognised photograph

@@ -128,13 +128,6 @@ func Pick[T any](things map[string]T, name, usual string) (picked string, thing 
 	return name, thing, ok
 }
 
-// Scatter is what is told of a mount's scatter, arcsec, 0 when nothing is; with no
-// name given the default mount's.
-func (g Gear) Scatter(mount string) float64 {
-	_, m, _ := Pick(g.Mounts, mount, g.Default.Mount)
-	return m.Scatter
-}
-
 // AutoTolerance returns the polar error, arcmin, that a camera's usual exposure
 // allows whatever the target, and the camera's name; with no name given the
 // default camera's. Its error is a *Fault.

@@ -357,7 +357,9 @@ func TestSightingsAreNoMeasurements(t *testing.T) {
 }
 
 // A mount's scatter is the middle of its evenings, each the middle of its
-// measurements; other mounts, adjustments and three frames say nothing.
+// measurements; other mounts and three frames say nothing. A long series while the
+// adjusters were turned tells of an evening that has no such measurement, its last frame
+// of all of it.
 func TestScatter(t *testing.T) {
 	at := func(day, hour int) time.Time { return time.Date(2026, 11, day, hour, 0, 0, 0, time.UTC) }
 	rs := []Record{
@@ -366,11 +368,18 @@ func TestScatter(t *testing.T) {
 		{Kind: Measurement, Time: at(2, 20), Mount: "six", Scatter: 4},
 		{Kind: Measurement, Time: at(3, 20), Mount: "six"},
 		{Kind: Measurement, Time: at(3, 20), Mount: "ten", Scatter: 90},
-		{Kind: Adjustment, Time: at(4, 20), Mount: "six", Scatter: 90},
+		{Kind: Adjustment, Time: at(2, 21), Mount: "six", Scatter: 90},
+		{Kind: Adjustment, Time: at(4, 20), Mount: "six"},
+		{Kind: Sighting, Time: at(4, 20), Mount: "six", Scatter: 90},
+		{Kind: Adjustment, Time: at(5, 20), Mount: "ten", Scatter: 90},
 		{Kind: Measurement, Time: at(9, 20), Mount: "six", Scatter: 90},
 	}
 	if s, n := Scatter(rs, "six", at(9, 12)); n != 2 || math.Abs(s-2) > 1e-12 {
 		t.Errorf("%g arcsec from %d evenings, want 2 from 2", s, n)
+	}
+	rs = append(rs, Record{Kind: Adjustment, Time: at(8, 20), Mount: "six", Scatter: 9}, Record{Kind: Adjustment, Time: at(8, 21), Mount: "six", Scatter: 0.25})
+	if s, n := Scatter(rs, "six", at(9, 12)); n != 3 || math.Abs(s-1) > 1e-12 {
+		t.Errorf("with a series of 0.25: %g arcsec from %d evenings, want 1 from 3", s, n)
 	}
 	if s, n := Scatter(rs, "", at(9, 12)); s != 0 || n != 0 {
 		t.Errorf("no mount: %g from %d", s, n)

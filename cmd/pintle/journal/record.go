@@ -40,7 +40,7 @@ type Record struct {
 	Sigma     Offset          `json:"sigma_arcmin"`  // standard errors of it
 	Made      *Made           `json:"sigma_made_of_arcmin,omitempty"`
 	Mount     string          `json:"mount,omitempty"`          // of the gear file
-	Scatter   float64         `json:"scatter_arcsec,omitempty"` // of a measurement's frames about one rotation, per axis, where it shows
+	Scatter   float64         `json:"scatter_arcsec,omitempty"` // of the frames about one rotation, per axis, where it shows; of an adjustment all since the measurement
 	Tolerance float64         `json:"tolerance_arcmin"`
 	Air       Air             `json:"air"`
 	Moved     *Moved          `json:"moved_arcmin,omitempty"` // what an adjustment turned, since the record before

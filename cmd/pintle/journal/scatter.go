@@ -9,29 +9,54 @@ import (
 const mostEvenings = 20
 
 // Scatter returns what evenings before t show of the scatter of a mount's frames
-// about one rotation, arcsec per axis: the middle of the evenings' own, each the
-// middle of its measurements, by their logarithms. evenings is 0 when none shows it.
+// about one rotation, arcsec per axis: the middle of the evenings' own by their
+// logarithms. An evening's is the middle of its measurements, whose frames the mount was
+// turned between; where none shows it, that of the last series of frames while the
+// adjusters were turned. evenings is 0 when none shows it.
 func Scatter(records []Record, mount string, t time.Time) (arcsec float64, evenings int) {
-	sums, counts := map[string]float64{}, map[string]int{}
+	shown := map[string]*shownScatter{}
 	var order []string
 	for _, r := range records {
-		if r.Kind != Measurement || mount == "" || r.Mount != mount || !(r.Scatter > 0) || math.IsInf(r.Scatter, 0) || !r.Time.Before(t) {
+		if mount == "" || r.Mount != mount || !(r.Scatter > 0) || math.IsInf(r.Scatter, 0) || !r.Time.Before(t) || r.Kind != Measurement && r.Kind != Adjustment {
 			continue
 		}
 		day := Day(r.Time, r.Site.Lon) + siteKey(r.Site)
-		if counts[day] == 0 {
-			order = append(order, day)
+		if shown[day] == nil {
+			shown[day], order = &shownScatter{}, append(order, day)
 		}
-		sums[day] += math.Log(r.Scatter)
-		counts[day]++
+		shown[day].add(&r)
 	}
 	order = order[max(0, len(order)-mostEvenings):]
 	sum := 0.0
 	for _, day := range order {
-		sum += sums[day] / float64(counts[day])
+		sum += shown[day].log()
 	}
 	if len(order) == 0 {
 		return 0, 0
 	}
 	return math.Exp(sum / float64(len(order))), len(order)
+}
+
+// shownScatter is what one evening shows.
+type shownScatter struct {
+	sum    float64 // of the logarithms of its measurements' scatter
+	count  int
+	series float64 // logarithm of the last that a series told
+}
+
+func (s *shownScatter) add(r *Record) {
+	switch r.Kind {
+	case Measurement:
+		s.sum += math.Log(r.Scatter)
+		s.count++
+	case Adjustment: // each tells of all frames before it
+		s.series = math.Log(r.Scatter)
+	}
+}
+
+func (s *shownScatter) log() float64 {
+	if s.count == 0 {
+		return s.series
+	}
+	return s.sum / float64(s.count)
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"pintle/axis/unrest"
 	"pintle/cmd/pintle/gear"
 	"pintle/index/optics"
 	"pintle/index/sphere"
@@ -17,7 +18,7 @@ const (
 	UsualMinAlt    = 25 // degrees
 	UsualTurn      = 90 // degrees
 	UsualFaintest  = 10 // magnitude
-	UsualWobble    = 1  // arcsec
+	UsualWobble    = float64(unrest.Usual / sphere.Arcsecond)
 	UsualTargetAlt = 30 // degrees: nothing is photographed lower
 )
 

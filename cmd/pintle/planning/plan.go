@@ -22,6 +22,7 @@ type Question struct {
 	Faintest  float64      // magnitude of the faintest stars that show
 	BothSides bool         // the mount may cross the meridian as it is
 	Blocked   plan.Skyline // what blocks the sky besides the file of the home
+	Steady    Steadiness   // of the mount, where the camera's wobble is from there
 }
 
 // Plan is the answer.

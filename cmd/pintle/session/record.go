@@ -204,6 +204,11 @@ func (k *keeper) add(s *Session, f *Frame, st step) error {
 	if s.c.Hands != nil && st.kind == journal.Measurement {
 		r.Turns = turnsKept(s.c.Hands.Status().Turns)
 	}
+	if st.kind == journal.Adjustment && e.follow != nil {
+		if s, ok := e.follow.Scatter(); ok {
+			r.Scatter = finite(s.Arcseconds())
+		}
+	}
 	if st.kind == journal.Adjustment {
 		r.Moved = &journal.Moved{Alt: st.turns.Alt.Arcminutes(), AzKnob: st.turns.Az.Arcminutes()}
 	}

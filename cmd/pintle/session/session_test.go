@@ -516,6 +516,39 @@ func TestLearnsTheMountsScatter(t *testing.T) {
 	}
 }
 
+// Three frames do not show a scatter, but the long series after them does.
+func TestLongSeriesTeachesTheMountsScatter(t *testing.T) {
+	eye := newPosed(t)
+	path, dir := filepath.Join(t.TempDir(), "j"), t.TempDir()
+	start := eye.Night.Spec().Start
+	with := func() *Session {
+		return newSessionFor(t, eye, func(c *Config) {
+			c.Journal, c.Folder, c.Now = path, dir, func() time.Time { return start.Add(24 * time.Hour) }
+			c.Gear.Mounts = map[string]gear.Mount{"six": {}}
+		})
+	}
+	s := with()
+	for i := range 40 {
+		p := posed.Pose{At: 20 * float64(i), Turn: 20 * float64(min(i, 2))}
+		file := filepath.Join(dir, fmt.Sprintf("f%02d.json", i))
+		p.Save(t, file)
+		if _, err := s.Take(context.Background(), file, start.Add(time.Duration(i)*time.Minute), false); err != nil {
+			t.Fatal(err)
+		}
+	}
+	records, _, err := journal.Read(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, last := records[len(records)/4], records[len(records)-1]
+	if first.Scatter != 0 || last.Kind != journal.Adjustment || !(last.Scatter > 0 && last.Scatter < 1) {
+		t.Errorf("%d records: scatter %g after a few frames, %g after all, the last a %s", len(records), first.Scatter, last.Scatter, last.Kind)
+	}
+	if m := with().Setting().Manner; m.Evenings != 1 || math.Abs(m.Scatter.Arcseconds()-last.Scatter) > 1e-9 {
+		t.Errorf("learnt %+v from %g arcsec", m, last.Scatter)
+	}
+}
+
 // Two frames of one name, from two folders, in one second: what the fit says of
 // each is its own.
 func TestFramesOfOneNameAndTime(t *testing.T) {

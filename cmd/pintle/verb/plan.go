@@ -38,7 +38,7 @@ func (f *planFlags) add(fs *pflag.FlagSet) {
 	fs.BoolVar(&f.bothSides, "across", false, "the mount may cross the meridian without changing sides, as a fork does")
 	fs.Var(written.Plain("magnitude", -2, 30, "10.5").Flag(&f.faintest, planning.UsualFaintest), "faintest", "`magnitude` of the faintest stars your frames show")
 	f.given = fs
-	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, planning.UsualWobble), "wobble", "how well a whole frame holds still, `arcsec`: wind, bearings, seeing; unless told, a scatter in the gear file counts")
+	fs.Var(written.Tiny("wobble", 0, 3600).Flag(&f.wobble, planning.UsualWobble), "wobble", "how well a whole frame holds still, `arcsec`: wind, bearings, seeing; unless told, the scatter of the mount in the gear file or the journal counts")
 	fs.StringVar(&f.blocks, "blocks", "", "`file` that tells what blocks the sky (default: that of the site in the gear file)")
 	fs.StringVar(&f.chart, "chart", "", "draw the sky into this `file`, .svg or .png")
 	fs.BoolVar(&f.replace, "replace", false, "replace the file of --chart when it exists")
@@ -122,8 +122,13 @@ func (f *planFlags) question(a *app) (q planning.Question, err error) {
 	if f.blocks != "" {
 		q.Blocks = f.blocks
 	}
-	if s := g.Gear.Scatter(""); s > 0 && !f.given.Changed("wobble") {
-		f.wobble = s
+	if !f.given.Changed("wobble") {
+		path, err := a.journalPath()
+		if err != nil {
+			path = "" // nothing is kept there then
+		}
+		q.Steady = planning.SteadinessOf(g.Gear, "", path, a.now())
+		f.wobble = q.Steady.Wobble().Arcseconds()
 	}
 	field, err := f.field.Size(g.Gear)
 	q.Camera = plan.NewCamera(field.Width, field.Height, field.Scale, sphere.Angle(f.wobble)*sphere.Arcsecond)

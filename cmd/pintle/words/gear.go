@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"pintle/axis/unrest"
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/session"
@@ -91,16 +92,19 @@ func MountLines(m gear.Mount) (out []string) {
 	return out
 }
 
-// Manner says what is known of a mount's scatter from elsewhere; "" for nothing.
-func Manner(s *session.Setting) string {
-	m := s.Manner
+// Manner says what is known of the scatter of a session's mount from elsewhere; "" for
+// nothing.
+func Manner(s *session.Setting) string { return Steadiness(s.MountName, s.Manner) }
+
+// Steadiness says what is known of a mount's scatter; "" for nothing.
+func Steadiness(mount string, m unrest.Manner) string {
 	switch {
 	case m.Scatter <= 0:
 		return ""
 	case m.Evenings == 0:
-		return fmt.Sprintf("the gear file says that frames on %q scatter by %.2g\"", s.MountName, m.Scatter.Arcseconds())
+		return fmt.Sprintf("the gear file says that frames on %q scatter by %.2g\"", mount, m.Scatter.Arcseconds())
 	}
-	return fmt.Sprintf("on %s of the journal frames on %q scattered by %.2g\"", Count(m.Evenings, "evening"), s.MountName, m.Scatter.Arcseconds())
+	return fmt.Sprintf("on %s of the journal frames on %q scattered by %.2g\"", Count(m.Evenings, "evening"), mount, m.Scatter.Arcseconds())
 }
 
 // adjusterLine is "" when nothing is known.

@@ -119,5 +119,8 @@ func PlanEnd(pl *planning.Plan) []string {
 	var l lines
 	l.add("The pole stands %.1f° up in the %s. %s", alt.Degrees(), Wind(az), seen)
 	l.add("Declination, camera and focus stay as they are; turn RA only, by hand or motor.")
+	if k := Steadiness(pl.Steady.Mount, pl.Steady.Manner); k != "" {
+		l.add("The errors are reckoned for your mount: %s.", k)
+	}
 	return l
 }

@@ -11,7 +11,7 @@ import (
 // Limits of a picture. No source; far above any camera.
 const (
 	maxPixels = 400_000_000
-	maxBytes  = 2 << 30
+	maxBytes  = 2<<30 - 1
 	headBytes = 44
 )
 
@@ -86,11 +86,11 @@ func readBytes(r io.Reader) (*picture, error) {
 	if err := p.check(); err != nil {
 		return nil, err
 	}
-	n := p.w * p.h * p.planes * el.size
+	n := int64(p.w) * int64(p.h) * int64(p.planes) * int64(el.size)
 	if n > maxBytes {
 		return nil, fmt.Errorf("a picture of %d bytes is above the limit of %d", n, maxBytes)
 	}
-	data, err := readGrowing(r, n)
+	data, err := readGrowing(r, int(n))
 	if err != nil {
 		return nil, err
 	}
@@ -118,7 +118,7 @@ func readGrowing(r io.Reader, n int) ([]byte, error) {
 
 func (p *picture) check() error {
 	switch {
-	case p.w < 1 || p.h < 1 || p.w > 1<<20 || p.h > 1<<20 || p.w*p.h > maxPixels:
+	case p.w < 1 || p.h < 1 || p.w > 1<<20 || p.h > 1<<20 || int64(p.w)*int64(p.h) > maxPixels:
 		return fmt.Errorf("a picture of %d x %d pixels is outside 1 to %d", p.w, p.h, maxPixels)
 	case p.planes != 1 && p.planes != 3:
 		return fmt.Errorf("a picture of %d planes; 1 and 3 are known", p.planes)
