@@ -84,11 +84,15 @@ func (e *Evening) read(ctx context.Context, p *Photograph) {
 		e.shots()
 	})
 	e.mu.Lock()
-	if e.kept.Following && p.State == Ready {
+	queued := (e.kept.Following || p.atOnce) && p.State == Ready
+	if queued {
 		p.State = Queued
 		e.takes = append(e.takes, p)
 	}
 	e.mu.Unlock()
+	if !queued {
+		e.unproven(p, f)
+	}
 	e.stir()
 }
 
@@ -144,6 +148,7 @@ func (e *Evening) take(ctx context.Context, p *Photograph) {
 	e.busy("recognising " + p.Name)
 	defer e.busy("")
 	seen := e.c.Now()
+	e.rests(p)
 	t, err := e.run.Session.Take(ctx, e.path(p.Name), p.Modified, true)
 	switch {
 	case ctx.Err() != nil:
@@ -165,17 +170,13 @@ func (e *Evening) take(ctx context.Context, p *Photograph) {
 	e.mu.Lock()
 	e.trouble = nil
 	e.mu.Unlock()
-	for _, v := range e.c.Views {
-		v.Frame(st)
-	}
+	e.present(true)
 	if f := st.Last; f != nil {
 		e.recognised(p, f)
 		if e.c.Picture != nil && f.Picture != nil {
 			if grey := f.Picture(); grey != nil {
 				e.c.Picture(grey)
-				for _, v := range e.c.Views {
-					v.Show(st)
-				}
+				e.present(false)
 			}
 		}
 	}

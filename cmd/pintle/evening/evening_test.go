@@ -567,6 +567,8 @@ func (c *invented) Take(ctx context.Context) (string, error) {
 
 func (c *invented) Exposure() time.Duration { return 4 * time.Second }
 
+func (c *invented) Name() string { return "Invented" }
+
 func (c *invented) Close() error { c.closed = true; return nil }
 
 // A camera of the gear file that has an address photographs, once or until it is

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/whole"
 )
 
@@ -32,9 +33,22 @@ type kept struct {
 	Following bool `json:"following,omitempty"`
 	// Fresh is when a new measurement was asked for: earlier ones are not gone on
 	// with.
-	Fresh       time.Time     `json:"fresh,omitzero"`
+	Fresh time.Time `json:"fresh,omitzero"`
+	// Turns are those of a commanded mount that the measurement rests on.
+	Turns []journal.Turn `json:"turns,omitempty"`
+	// Undone is what the camera was at, nil once that has ended.
+	Undone      *undone       `json:"undone,omitempty"`
 	Photographs []*Photograph `json:"photographs,omitempty"`
 }
+
+// undone is what a camera was at when the program ended.
+type undone struct {
+	Turned   bool    `json:"turned,omitempty"` // RA between photographs; else it photographed on and on
+	Exposure float64 `json:"exposure_s"`
+}
+
+// fresh begins a new measurement.
+func (k *kept) fresh(now time.Time) { k.Fresh, k.Turns = now, nil }
 
 // The names in the folder.
 const (

@@ -51,9 +51,16 @@ import (
 //	POST measure        {"photographs":[names],"anew"}
 //	POST forget         {"photograph"}
 //	POST follow         {"on"}
-//	POST shoot          {"on","exposure_s","many"}   the chosen camera photographs, once or on and on
+//	POST shoot          {"on","exposure_s","many"}   the chosen camera photographs, once or on and on; off ends turn, too
+//	POST turn           {"exposure_s","frames","turn_deg","lowest_deg","unpark"}
+//	                                  the chosen camera photographs, the chosen mount turns RA in between; each turn
+//	                                  is asked for in the state's "hands" and answered at do/agree?v= or do/decline?v=
 //	POST controls       {}            takes the controls
 //	POST ticket         {}            gives {"link"}, which opens the page once, soon
+//
+// POST do/stop ends what moves, and may come from any page; do/go-on, do/agree and
+// do/decline are for the page at the controls, do/agree for the one that had them when it
+// was sent.
 //
 // What happens is told on the stream events: in each state the member evening is
 // the version of GET evening.
@@ -167,6 +174,10 @@ type said struct {
 	On         bool              `json:"on"`
 	Exposure   float64           `json:"exposure_s"`
 	Many       bool              `json:"many"`
+	Frames     int               `json:"frames"`
+	Turn       float64           `json:"turn_deg"`
+	Lowest     float64           `json:"lowest_deg"`
+	Unpark     bool              `json:"unpark"`
 }
 
 // orders are what can be asked for with a JSON object.
@@ -186,7 +197,10 @@ func (a *api) orders() map[string]func(said) error {
 		"measure":   func(s said) error { return a.e.Measure(s.Names, s.Anew) },
 		"forget":    func(s said) error { return a.e.Forget(s.Photograph) },
 		"shoot":     func(s said) error { return a.e.Shoot(s.On, s.Exposure, s.Many) },
-		"follow":    func(s said) error { return a.e.Follow(s.On) },
+		"turn": func(s said) error {
+			return a.e.Turn(evening.TurnWish{Exposure: s.Exposure, Frames: s.Frames, Turn: s.Turn, Lowest: s.Lowest, Unpark: s.Unpark})
+		},
+		"follow": func(s said) error { return a.e.Follow(s.On) },
 	}
 }
 

@@ -20,11 +20,21 @@ in the same network. All of it is kept in a folder: closing page, lid or program
 loses nothing, and starting again goes on where the evening was.
 
 A camera that the gear file has an address of (INDI or Alpaca) photographs when the
-page asks it to; RA is turned by you, and nothing moves by itself.`
+page asks it to. A mount with an address turns RA between photographs when it is
+asked to, within the limits of "pintle axis --turn" and after a question each time:
+stay beside it. STOP stands on every step.`
 
 const EveningExample = `  pintle evening
   pintle evening --phone
   pintle evening --watch ~/captures`
+
+// LeftUndone says what a camera was at when the program ended.
+func LeftUndone(turned bool) string {
+	if turned {
+		return "The program ended while it photographed and the mount turned RA. Nothing turns by itself now: begin anew when you stand beside the mount."
+	}
+	return "The camera was photographing on and on when the program ended. Go on?"
+}
 
 // PlaceBack reads a place back to the person who said it, so that a wrong sign is
 // noticed before it is dark: sentences.
