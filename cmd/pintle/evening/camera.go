@@ -12,6 +12,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/whole"
@@ -185,8 +186,11 @@ func (e *Evening) take(ctx context.Context, p *Photograph) {
 // recognised takes over what became of a photograph.
 func (e *Evening) recognised(p *Photograph, f *session.Frame) {
 	e.mark(p.Name, f)
+	blocked := learn(f)
 	e.note(p, func(p *Photograph) {
 		p.State, p.Reason, p.Hint = In, "", ""
+		p.Answered = p.Answered && slices.Equal(p.Blocked, blocked)
+		p.Blocked = blocked
 		if f.Miss != nil {
 			p.State, p.Reason = Out, words.Miss(f)
 			if f.Miss.Kind == session.Unsolved && f.Field != nil {

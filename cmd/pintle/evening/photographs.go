@@ -53,6 +53,10 @@ type Photograph struct {
 	Diag  float64 `json:"diagonal,omitempty"`  // degrees
 	Words string  `json:"words,omitempty"`     // the same in a sentence
 	Scale float64 `json:"scale_rad,omitempty"` // a pixel's angle at the middle
+	// Blocked is what it shows of what blocks the sky; Answered, whether the person has
+	// taken that over or declined it.
+	Blocked  []Stretch `json:"blocked,omitempty"`
+	Answered bool      `json:"answered,omitempty"`
 
 	atOnce bool // is measured as soon as it was looked at
 }

@@ -151,6 +151,9 @@ func (e *Evening) setPlace(p Place) error {
 		same = k.Place != nil && k.Place.Site() == p.Site() && k.Place.Name == p.Name
 		k.Place = &p
 		if !same {
+			for _, p := range k.Photographs { // what they show is of elsewhere
+				p.Blocked = nil
+			}
 			k.fresh(e.c.Now())
 		}
 		return nil

@@ -71,7 +71,9 @@ func newStage(t *testing.T, change func(*stage, *night.Spec)) *stage {
 	s.Evening = begun(t, func(c *Config) {
 		c.Now, c.Photos = s.clock.Now, &session.Photographs{Solver: solver(), Now: s.clock.Now}
 		c.Views = []session.View{s}
-		c.Hands = func(ctx context.Context, task Task) (*hands.Hands, func() error, error) { return s.hands(ctx, host, task) }
+		c.Hands = func(ctx context.Context, task Task) (*hands.Hands, func() error, error) {
+			return s.hands(ctx, host, task)
+		}
 		c.Shooter = func(context.Context, string, time.Duration, string) (Shooter, error) {
 			return nil, errors.New("not in this test")
 		}
@@ -169,7 +171,9 @@ func (s *stage) until(what string, ok func(*session.State) bool) session.State {
 
 func (s *stage) asked(after int) session.State {
 	s.t.Helper()
-	return s.until("a question", func(st *session.State) bool { return st.Hands != nil && st.Hands.Ask != nil && st.Hands.Ask.Number > after })
+	return s.until("a question", func(st *session.State) bool {
+		return st.Hands != nil && st.Hands.Ask != nil && st.Hands.Ask.Number > after
+	})
 }
 
 func (s *stage) says(name session.ActionName, number int) {

@@ -43,6 +43,7 @@ import (
 //	POST place          {"text","elev"} or {"site"} or {"lat_deg","lon_deg","elev_m"} or {"forget":true}
 //	POST place-photo?name=            the body is a photograph that says where it was taken
 //	POST blocks         {"drawn":[[azimuth,altitude]...]} or {"text"}
+//	POST learnt         {"photograph","on"}   takes over what it shows of what blocks the sky, or declines it
 //	POST gear           {"kind","name","values":{key:text},"replace"}
 //	POST use            {"camera","mount"}
 //	POST tolerance      {"text"}      arcminutes or auto, for the gear file
@@ -190,6 +191,7 @@ func (a *api) orders() map[string]func(said) error {
 			}
 			return a.e.Draw(s.Drawn)
 		},
+		"learnt":    func(s said) error { return a.e.TakeBlocked(s.Photograph, s.On) },
 		"gear":      func(s said) error { return a.e.PutGear(s.Kind, s.Name, s.Values, s.Replace) },
 		"use":       func(s said) error { return a.e.UseGear(s.Camera, s.Mount) },
 		"tolerance": func(s said) error { return a.e.UseTolerance(deref(s.Text)) },
