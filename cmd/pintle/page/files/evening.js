@@ -1,5 +1,5 @@
 // The evening: it shows what the computer says, and computes nothing.
-import { askFirst, endHands, get, order, told, undone, who, Wrong } from "./evening-kit.js";
+import { askFirst, el, endHands, get, order, told, undone, who, Wrong } from "./evening-kit.js";
 import day from "./evening-day.js";
 import point from "./evening-sky.js";
 import photos from "./evening-photos.js";
