@@ -320,7 +320,10 @@ func TestEveningPhotographs(t *testing.T) {
 	b.do(chromedp.Click("#follow"))
 	b.do(chromedp.Click("#shoot-many"))
 	b.until("document.querySelectorAll('#shots [data-state=in]').length > 1", 60*time.Second)
-	b.do(chromedp.Click("#shoot-stop"))
+	b.step("adjust")
+	b.until("document.getElementById('shots-here')?.textContent.includes('finder photographs')", 20*time.Second)
+	b.do(chromedp.Click("#shots-here button"))
+	b.step("photos")
 	b.until("document.getElementById('shoot-stop').offsetParent === null && document.getElementById('shot').textContent.includes('finder waits')", 10*time.Second)
 	for _, c := range s.Calls() {
 		if strings.Contains(c.Device, "telescope") {

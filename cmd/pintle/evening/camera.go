@@ -286,18 +286,31 @@ func (e *Evening) draw(name string, f *session.Frame) bool {
 // mostPicture bounds a picture, bytes.
 const mostPicture = 100_000
 
-// small is a picture as a JPEG of no more bytes than a phone should fetch.
+// small is a picture as a JPEG of no more bytes than a phone should fetch: in poorer
+// quality where that must be, and then half as wide.
 func small(im image.Image) ([]byte, error) {
 	var b bytes.Buffer
-	for q := 75; ; q -= 15 {
-		b.Reset()
-		if err := jpeg.Encode(&b, im, &jpeg.Options{Quality: q}); err != nil {
-			return nil, err
+	for {
+		for q := 75; q >= 15; q -= 15 {
+			b.Reset()
+			if err := jpeg.Encode(&b, im, &jpeg.Options{Quality: q}); err != nil || b.Len() <= mostPicture {
+				return b.Bytes(), err
+			}
 		}
-		if b.Len() < mostPicture || q <= 15 {
-			return b.Bytes(), nil
+		im = halved(im)
+	}
+}
+
+// halved is a grey picture half as wide.
+func halved(im image.Image) image.Image {
+	r := im.Bounds()
+	out := image.NewGray(image.Rect(0, 0, max(1, r.Dx()/2), max(1, r.Dy()/2)))
+	for y := range out.Rect.Max.Y {
+		for x := range out.Rect.Max.X {
+			out.Set(x, y, im.At(r.Min.X+2*x, r.Min.Y+2*y))
 		}
 	}
+	return out
 }
 
 func (e *Evening) keepPicture(name, ext string, b []byte) error {

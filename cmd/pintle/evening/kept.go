@@ -94,10 +94,18 @@ func (k *kept) save(dir string) error {
 	if err != nil {
 		return err
 	}
-	return whole.Write(filepath.Join(dir, keptName), whole.How{Replace: true}, func(w io.Writer) error {
+	return full(whole.Write(filepath.Join(dir, keptName), whole.How{Replace: true}, func(w io.Writer) error {
 		_, err := w.Write(append(b, '\n'))
 		return err
-	})
+	}))
+}
+
+// full says in words that a disk is full, where that is what an error is about.
+func full(err error) error {
+	if !noSpace(err) {
+		return err
+	}
+	return advice.With(fmt.Errorf("%w: %w", ErrFull, err), "make room on the disk of the computer; nothing that is there was changed")
 }
 
 // snapshot returns what puts everything back as it is now.

@@ -134,10 +134,7 @@ func (e *Evening) write(name string, size int64, r io.Reader) (sum string, err e
 		}
 		return err
 	})
-	if noSpace(err) {
-		err = advice.With(fmt.Errorf("%w: %w", ErrFull, err), "make room on the disk of the computer; nothing that is there was changed")
-	}
-	return hex.EncodeToString(h.Sum(nil)), err
+	return hex.EncodeToString(h.Sum(nil)), full(err)
 }
 
 // enter puts a written photograph on the list, or takes its file away again when

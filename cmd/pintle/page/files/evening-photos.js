@@ -30,6 +30,7 @@ function row(p, now) {
   const when = p.time ? new Date(p.time).toISOString().slice(11, 19) + " UT" : "no time";
   return el("li", { class: "shot", "data-state": p.state, "data-name": p.name },
     el("div", { class: "tick" }, tick, el("div", {}, el("b", {}, p.name), el("div", { class: "soft" }, [when, p.exposure_s ? p.exposure_s + " s" : "", p.spots ? p.spots + " spots" : "", states[p.state]].filter(Boolean).join(" · ")))),
+    p.taken_by ? el("p", { class: "soft" }, "taken by " + p.taken_by + (p.turns || []).map((t) => "; RA turned by " + t.reported_deg.toFixed(1) + "° to the " + t.direction + " before" + (t.stopped_by === "angle" ? "" : ", ended by " + t.stopped_by)).join("")) : null,
     p.words ? el("p", { class: "soft" }, p.words) : null, p.reason ? el("p", {}, p.reason) : null, p.hint ? el("p", { class: "hint" }, p.hint) : null, p.doubtful ? el("p", { class: "soft" }, "time: " + p.doubtful) : null,
     el("div", { class: "row picks" }, p.pictured ? el("button", { type: "button", "data-show": p.name }, "show") : null, el("button", { type: "button", "data-forget": p.name }, "forget")));
 }
@@ -67,6 +68,7 @@ function camera(c) {
   ui.once.hidden = ui.many.hidden = c.on;
   ui.turning.hidden = c.on || !c.mount;
   ui.halt.hidden = !c.on;
+  put(ui.halt, c.turns ? "end photographing and turning" : "stop photographing");
   put(ui.turn, "photograph and turn RA of " + c.mount);
   if (c.exposure_s && !ui.typed) ui.exposure.input.value = Number(c.exposure_s.toPrecision(3)); // as it was chosen
   put(ui.shot, el("p", {}, c.on && c.turns ? "… " + c.camera + " and " + c.mount + " are at work; what they are at stands above." : c.on ? "… " + c.camera + " exposes " + Number(c.exposure_s.toPrecision(3)) + " s" : c.camera + " waits."),
