@@ -364,6 +364,7 @@ func TestEveningTurns(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
+	t.Parallel()
 	browser := needBrowser(t)
 	s := newStage(t)
 	home, site := t.TempDir(), s.Night.Spec().Site
