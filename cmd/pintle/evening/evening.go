@@ -130,7 +130,7 @@ func (e *Evening) Actions() chan session.Action { return e.actions }
 func (e *Evening) Attach(v session.View, picture func([]byte) int, changed func(uint64)) {
 	e.c.Views = append(e.c.Views, v)
 	e.c.Picture, e.c.Changed = picture, changed
-	v.Show(e.run.State())
+	e.present(false)
 }
 
 // change changes what is kept, writes it, and lets after follow.

@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"pintle/cmd/pintle/advice"
@@ -187,6 +188,7 @@ func (t *turning) measured() {
 		return
 	}
 	t.e.note(p, func(p *Photograph) {
+		p.Turns = slices.Clone(p.Turns) // who was given the others keeps them
 		p.Turns[len(p.Turns)-1] = last
 		if k := t.e.kept.Turns; len(k) > 0 && sameTurn(k[len(k)-1], last) {
 			k[len(k)-1] = last
