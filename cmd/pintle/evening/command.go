@@ -17,7 +17,6 @@ type command struct {
 	by    map[string]string // the camera that took a photograph, by its name
 	turns []session.Turn
 	hands *hands.Hands // nil while none are at work
-	ended session.Handling
 }
 
 // TakenBy returns the camera that took the photograph at a path, "" for one that was
@@ -57,13 +56,10 @@ func (c *command) rests(turns []session.Turn) {
 	c.turns = turns
 }
 
-// use puts hands to work; nil lets go of them. What they were at last is kept.
+// use puts hands to work; nil lets go of them.
 func (c *command) use(h *hands.Hands) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if c.hands != nil {
-		c.ended = c.hands.Status()
-	}
 	c.hands = h
 }
 

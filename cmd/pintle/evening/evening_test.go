@@ -18,6 +18,7 @@ import (
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 )
@@ -374,6 +375,42 @@ func TestSky(t *testing.T) {
 	}
 	if _, err := e.Sky("soon"); err == nil || advice.Of(err) == "" {
 		t.Errorf("%v", err)
+	}
+}
+
+// While the Sun is above night the sky says how long it takes until it is dark: at the
+// time that it names the Sun is where it says.
+func TestUntilDark(t *testing.T) {
+	e := begun(t, nil)
+	if err := e.TypePlace("-31.4, 121.9", ""); err != nil {
+		t.Fatal(err)
+	}
+	dusk, err := e.Sky("2026-11-28T11:00:00Z")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var m1, m2 int
+	var at1, at2 string
+	if _, err := fmt.Sscanf(strings.NewReplacer(",", "", ";", "", ".", "").Replace(dusk.UntilDark), "Dark enough to measure in %d min at %s night in %d min at %s", &m1, &at1, &m2, &at2); err != nil || dusk.SunAlt > 0 || dusk.SunAlt < -12 {
+		t.Fatalf("%q, Sun at %g: %v", dusk.UntilDark, dusk.SunAlt, err)
+	}
+	for at, want := range map[string]float64{at1: -12, at2: -18} {
+		if s, err := e.Sky("2026-11-28T" + at + ":00Z"); err != nil || s.SunAlt > want+0.1 || s.SunAlt < want-0.4 {
+			t.Errorf("at %s the Sun is at %g, want %g; %v", at, s.SunAlt, want, err)
+		}
+	}
+	if s, err := e.Sky("2026-11-28T15:00:00Z"); err != nil || s.UntilDark != "" {
+		t.Errorf("by night: %q, %v", s.UntilDark, err)
+	}
+	if s, err := e.Sky("2026-11-28T20:30:00Z"); err != nil || s.UntilDark != words.GrowsLight {
+		t.Errorf("at dawn, the Sun at %g: %q, %v", s.SunAlt, s.UntilDark, err)
+	}
+	// White nights (common knowledge, no source).
+	if err := e.TypePlace("65, 25", ""); err != nil {
+		t.Fatal(err)
+	}
+	if s, err := e.Sky("2026-06-21T20:00:00Z"); err != nil || s.UntilDark != "It does not get dark enough to measure." {
+		t.Errorf("a white night: %q, %v", s.UntilDark, err)
 	}
 }
 

@@ -110,8 +110,8 @@ func (e *Evening) busyWith(s Shooting, left *undone, do func(context.Context) er
 		return err
 	}
 	ctx, cancel := context.WithCancel(e.running)
-	e.endShot, e.shot, s.On = cancel, s, true
-	e.shot.On = true
+	s.On = true
+	e.endShot, e.shot = cancel, s
 	e.shooters.Go(func() {
 		err := do(ctx)
 		e.shotEnded(err, ctx.Err() != nil)
