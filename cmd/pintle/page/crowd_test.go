@@ -3,7 +3,6 @@ package page
 import (
 	"bufio"
 	"fmt"
-	"math/rand/v2"
 	"net"
 	"net/http"
 	"net/url"
@@ -52,10 +51,10 @@ func crawl(t *testing.T, base string, n int) {
 }
 
 // Fifty viewers see every last state although two hundred others read a byte a second;
-// nobody who is slow holds anybody up, the page is there for one more, and nothing is
-// left of them when they go.
+// nobody who is slow holds anybody up, and the page is there for one more. That who does
+// not read is dropped in the end is TestStalledViewer's.
 func TestFiftyViewersAndTwoHundredSlowOnes(t *testing.T) {
-	s, base, _ := serve(t, Options{Beat: time.Hour, Patience: 2 * time.Second})
+	s, base, _ := serve(t, Options{Beat: time.Hour, Patience: time.Minute})
 	crawl(t, base, 200)
 	var ready, all sync.WaitGroup
 	ready.Add(50)
@@ -77,8 +76,8 @@ func TestFiftyViewersAndTwoHundredSlowOnes(t *testing.T) {
 		})
 	}
 	ready.Wait()
-	if n := s.Viewers(); n < 200 { // a busy machine may have dropped a slow one already
-		t.Errorf("%d viewers, 250 have come", n)
+	if n := s.Viewers(); n != 250 {
+		t.Errorf("%d viewers, 250 are here", n)
 	}
 	notes := []string{strings.Repeat("as long as they come ", 700)}
 	for i := range 20 {
@@ -87,17 +86,5 @@ func TestFiftyViewersAndTwoHundredSlowOnes(t *testing.T) {
 	all.Wait()
 	if code, _, body := ask(t, "GET", base); code != 200 || body == "" {
 		t.Errorf("the page, for one more: %d", code)
-	}
-	// What a slow one does not read in time is the end of its stream.
-	rng, noise := rand.New(rand.NewPCG(1, 2)), make([]byte, 14000) // fixed
-	for i, end := 0, time.Now().Add(30*time.Second); s.Viewers() > 0 && time.Now().Before(end); i++ {
-		for j := range noise {
-			noise[j] = 'a' + byte(rng.IntN(26)) // which cannot be packed
-		}
-		s.Show(State{Seq: 100 + i, Notes: []string{string(noise)}}, true)
-		time.Sleep(20 * time.Millisecond)
-	}
-	if n := s.Viewers(); n != 0 || s.packing != 0 {
-		t.Errorf("%d viewers are left, %d of them packed", n, s.packing)
 	}
 }
