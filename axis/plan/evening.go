@@ -75,6 +75,30 @@ func (e Evening) Dark() (t time.Time, ok bool, err error) {
 	return e.At, false, nil
 }
 
+// Sinks returns the first moment from the evening's time on at which the Sun is below
+// an altitude, to the minute; ok is false when it is not within a day.
+func (e Evening) Sinks(below sphere.Angle) (t time.Time, ok bool, err error) {
+	under := func(at time.Time) bool {
+		p, e := place.At(at, e.Site, e.Air)
+		if e != nil {
+			err = e
+			return false
+		}
+		_, sun := p.Sun().Seen.AzAlt()
+		return sun < below
+	}
+	at := e.At
+	for ; !under(at); at = at.Add(eveningStep) {
+		if err != nil || at.Sub(e.At) > 24*time.Hour {
+			return e.At, false, err
+		}
+	}
+	for at.After(e.At) && under(at.Add(-time.Minute)) {
+		at = at.Add(-time.Minute)
+	}
+	return at, true, err
+}
+
 // Stretch is a time in which a target stands high in a dark sky.
 type Stretch struct {
 	From, To time.Time

@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
 	"pintle/cmd/night"
 	"pintle/cmd/pintle/device/fake"
@@ -281,8 +282,8 @@ func TestPageAsksAndStops(t *testing.T) {
 	}
 }
 
-// In an evening the camera of the gear file photographs; the mount is not even
-// asked anything.
+// In an evening the camera of the gear file photographs; while no turn is asked for the
+// mount is not even asked anything.
 func TestEveningPhotographs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts a browser")
@@ -319,11 +320,124 @@ func TestEveningPhotographs(t *testing.T) {
 	b.do(chromedp.Click("#follow"))
 	b.do(chromedp.Click("#shoot-many"))
 	b.until("document.querySelectorAll('#shots [data-state=in]').length > 1", 60*time.Second)
-	b.do(chromedp.Click("#shoot-stop"))
+	b.step("adjust")
+	b.until("document.getElementById('shots-here')?.textContent.includes('finder photographs')", 20*time.Second)
+	b.do(chromedp.Click("#shots-here button"))
+	b.step("photos")
 	b.until("document.getElementById('shoot-stop').offsetParent === null && document.getElementById('shot').textContent.includes('finder waits')", 10*time.Second)
 	for _, c := range s.Calls() {
 		if strings.Contains(c.Device, "telescope") {
 			t.Errorf("the mount was asked for %s", c.Name)
 		}
 	}
+}
+
+// stopsInReach makes sure that on every step of the evening Stop is large and on the
+// screen, at every size and wherever the page is scrolled to.
+func (b *tab) stopsInReach() {
+	b.t.Helper()
+	for _, step := range []string{"day", "point", "photos", "enough", "after", "adjust"} {
+		b.step(step)
+		b.until("document.getElementById('stop').offsetParent !== null || getComputedStyle(document.getElementById('stop')).position === 'fixed' && !document.getElementById('stop').hidden", 10*time.Second)
+		for size, v := range sizes {
+			b.do(chromedp.EmulateViewport(v[0], v[1]))
+			if where := js[string](b, "(scrollTo(0, 1e6), (r => r.top >= 0 && r.left >= 0 && r.right <= innerWidth + 1 && r.bottom <= innerHeight + 1 && r.height >= 60 && r.width >= 90 && document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2).id === 'stop' ? '' : JSON.stringify(r))(document.getElementById('stop').getBoundingClientRect()))"); where != "" {
+				b.t.Errorf("%s, %s: Stop is not in reach: %s", step, size, where)
+			}
+			if over := js[float64](b, "document.documentElement.scrollWidth - innerWidth"); over > 0 {
+				b.t.Errorf("%s, %s: %g px wider than the window", step, size, over)
+			}
+			if *long {
+				js[bool](b, "scrollTo(0, 0) === undefined")
+				name := "evening-asks-" + step + "-" + size
+				onlyRed(b.t, name, b.shoot(name, v[0], v[1]))
+			}
+		}
+	}
+	b.do(chromedp.EmulateViewport(sizes["phone"][0], sizes["phone"][1]))
+}
+
+// The evening photographs and turns: it asks on every step, the blank and Escape stop a
+// mount that turns wherever the focus is, and a killed program turns nothing when it is
+// started again.
+func TestEveningTurns(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a browser")
+	}
+	t.Parallel()
+	browser := needBrowser(t)
+	s := newStage(t)
+	home, site := t.TempDir(), s.Night.Spec().Site
+	gear := fmt.Sprintf("[default]\ncamera = \"finder\"\nmount = \"fork\"\nsite = \"here\"\n[site.here]\nlat = %.5f\nlon = %.5f\nelev = %.0f\n[camera.finder]\nat = \"alpaca://%s/camera/0\"\n[mount.fork]\nat = \"alpaca://%s/telescope/0\"\n",
+		site.Lat.Degrees(), site.Lon.Degrees(), site.Elev, s.host, s.host)
+	if err := os.MkdirAll(filepath.Join(home, "pintle"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(home, "pintle", "gear.toml"), []byte(gear), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	port := "0"
+	start := func() (link string, kill func()) {
+		t.Helper()
+		c, _, _ := command(t, "evening", "--port", port, "--no-browser", "--folder", filepath.Join(home, "evening"))
+		said := &tail{}
+		c.Stderr, c.Env = said, append(os.Environ(), "XDG_CONFIG_HOME="+home, "XDG_DATA_HOME="+home)
+		if err := c.Start(); err != nil {
+			t.Fatal(err)
+		}
+		end := func() { _ = c.Process.Kill(); _ = c.Wait() }
+		t.Cleanup(end)
+		return (&program{stderr: said}).link(t), end
+	}
+	link, kill := start()
+	port = strings.Split(strings.Split(link, ":")[2], "/")[0]
+	b := openBrowser(t, browser)
+	b.do(chromedp.EmulateViewport(390, 844), chromedp.Navigate(link+"#photos"))
+	b.until("!!document.getElementById('shoot-turn')?.offsetParent", 20*time.Second)
+	b.fill("#turn-degrees", "30")
+	js[bool](b, "document.querySelector('#step [inputmode=decimal]').value = '0.5', true")
+	b.pictures("turn", "phone")
+	b.do(chromedp.Click("#shoot-turn"))
+	b.until("!document.getElementById('hands-ask').hidden", 60*time.Second)
+	for _, c := range s.Calls() {
+		if c.Name == "moveaxis" {
+			t.Fatal("the mount moves before anybody has agreed")
+		}
+	}
+	if says := js[string](b, "document.getElementById('hands-says').textContent"); !strings.Contains(says, "by 30° to the west, at 3° a second, for 10 s?") {
+		t.Errorf("it asks %q", says)
+	}
+	b.stopsInReach()
+	b.pictures("asked", "phone")
+	halts := func(step, key, focus string) {
+		t.Helper()
+		b.step(step)
+		b.until("!document.getElementById('hands-ask').hidden", 60*time.Second)
+		js[bool](b, "document.getElementById('hands-yes').click(), true")
+		eventually(t, 20*time.Second, func() bool { return math.Abs(s.Moving()) > 2 })
+		b.until("document.body.dataset.hands === 'turning'", 5*time.Second)
+		if focus != "" {
+			js[bool](b, "document.querySelector('"+focus+"').focus() === undefined")
+		}
+		b.do(chromedp.KeyEvent(key))
+		eventually(t, 2*time.Second, func() bool { return s.Moving() == 0 })
+		b.until("document.body.dataset.hands === 'halted' && document.getElementById('hands-last').textContent.includes('stopped by you')", 10*time.Second)
+	}
+	halts("day", " ", "#place-text")
+	js[bool](b, "document.getElementById('hands-go').click(), true")
+	halts("adjust", kb.Escape, "")
+	b.pictures("halted", "phone")
+	js[bool](b, "document.getElementById('hands-go').click(), true")
+	b.until("!document.getElementById('hands-ask').hidden", 60*time.Second)
+	kill()
+	calls := len(s.Calls())
+	start()
+	b.until("document.getElementById('undone')?.textContent.includes('Nothing turns by itself')", 20*time.Second)
+	b.step("photos")
+	b.pictures("undone", "phone")
+	if n := len(s.Calls()); n != calls {
+		t.Errorf("%d calls by a program that was started again", n-calls)
+	}
+	b.do(chromedp.Click("#undone button"))
+	b.until("document.getElementById('undone').textContent === ''", 10*time.Second)
 }

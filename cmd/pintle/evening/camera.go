@@ -12,6 +12,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/whole"
@@ -86,11 +87,15 @@ func (e *Evening) read(ctx context.Context, p *Photograph) {
 		}
 	})
 	e.mu.Lock()
-	if e.kept.Following && p.State == Ready {
+	queued := (e.kept.Following || p.atOnce) && p.State == Ready
+	if queued {
 		p.State = Queued
 		e.takes = append(e.takes, p)
 	}
 	e.mu.Unlock()
+	if !queued {
+		e.unproven(p, f)
+	}
 	e.stir()
 }
 
@@ -146,6 +151,7 @@ func (e *Evening) take(ctx context.Context, p *Photograph) {
 	e.busy("recognising " + p.Name)
 	defer e.busy("")
 	seen := e.c.Now()
+	e.rests(p)
 	t, err := e.run.Session.Take(ctx, e.path(p.Name), p.Modified, true)
 	switch {
 	case ctx.Err() != nil:
@@ -167,17 +173,13 @@ func (e *Evening) take(ctx context.Context, p *Photograph) {
 	e.mu.Lock()
 	e.trouble = nil
 	e.mu.Unlock()
-	for _, v := range e.c.Views {
-		v.Frame(st)
-	}
+	e.present(true)
 	if f := st.Last; f != nil {
 		e.recognised(p, f)
 		if e.c.Picture != nil && f.Picture != nil {
 			if grey := f.Picture(); grey != nil {
 				e.c.Picture(grey)
-				for _, v := range e.c.Views {
-					v.Show(st)
-				}
+				e.present(false)
 			}
 		}
 	}
@@ -186,8 +188,11 @@ func (e *Evening) take(ctx context.Context, p *Photograph) {
 // recognised takes over what became of a photograph.
 func (e *Evening) recognised(p *Photograph, f *session.Frame) {
 	e.mark(p.Name, f)
+	blocked := learn(f)
 	e.note(p, func(p *Photograph) {
 		p.State, p.Reason, p.Hint = In, "", ""
+		p.Answered = p.Answered && slices.Equal(p.Blocked, blocked)
+		p.Blocked = blocked
 		if f.Miss != nil {
 			p.State, p.Reason = Out, words.Miss(f)
 			if f.Miss.Kind == session.Unsolved && f.Field != nil {
@@ -283,18 +288,31 @@ func (e *Evening) draw(name string, f *session.Frame) bool {
 // mostPicture bounds a picture, bytes.
 const mostPicture = 100_000
 
-// small is a picture as a JPEG of no more bytes than a phone should fetch.
+// small is a picture as a JPEG of no more bytes than a phone should fetch: in poorer
+// quality where that must be, and then half as wide.
 func small(im image.Image) ([]byte, error) {
 	var b bytes.Buffer
-	for q := 75; ; q -= 15 {
-		b.Reset()
-		if err := jpeg.Encode(&b, im, &jpeg.Options{Quality: q}); err != nil {
-			return nil, err
+	for {
+		for q := 75; q >= 15; q -= 15 {
+			b.Reset()
+			if err := jpeg.Encode(&b, im, &jpeg.Options{Quality: q}); err != nil || b.Len() <= mostPicture {
+				return b.Bytes(), err
+			}
 		}
-		if b.Len() < mostPicture || q <= 15 {
-			return b.Bytes(), nil
+		im = halved(im)
+	}
+}
+
+// halved is a grey picture half as wide.
+func halved(im image.Image) image.Image {
+	r := im.Bounds()
+	out := image.NewGray(image.Rect(0, 0, max(1, r.Dx()/2), max(1, r.Dy()/2)))
+	for y := range out.Rect.Max.Y {
+		for x := range out.Rect.Max.X {
+			out.Set(x, y, im.At(r.Min.X+2*x, r.Min.Y+2*y))
 		}
 	}
+	return out
 }
 
 func (e *Evening) keepPicture(name, ext string, b []byte) error {

@@ -10,6 +10,7 @@ import (
 
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/hands"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/whole"
 )
@@ -24,8 +25,9 @@ type Config struct {
 	Photos  *session.Photographs
 	Views   []session.View // shown every state of the session
 	// Shooter opens the camera at an address, to photograph into a folder; nil when
-	// none can be commanded.
+	// none can be commanded. Hands opens camera and mount; nil when RA cannot be turned.
 	Shooter func(ctx context.Context, at string, exposure time.Duration, dir string) (Shooter, error)
+	Hands   func(context.Context, Task) (h *hands.Hands, closeAll func() error, err error)
 	// Picture takes the picture of the last frame, a PNG; Changed is told that the
 	// Summary is another.
 	Picture func(png []byte) int
@@ -55,6 +57,8 @@ type Evening struct {
 	endShot  func()          // stops the camera that photographs, nil when none does
 	shot     Shooting        // what it is at
 	shooters sync.WaitGroup
+	command  command
+	showing  sync.Mutex // so that views see one state after the other
 
 	// Of Run alone.
 	run   *session.Run
@@ -86,7 +90,11 @@ func Open(c Config) (*Evening, error) {
 		return nil, err
 	}
 	e := &Evening{c: c, kept: k, actions: make(chan session.Action, 16), wake: make(chan struct{}, 1), taken: map[string]bool{},
-		slots: make(chan struct{}, mostAtOnce), cache: map[string]*session.Frame{}}
+		slots: make(chan struct{}, mostAtOnce), cache: map[string]*session.Frame{}, command: command{by: map[string]string{}}}
+	e.command.rests(session.TurnsOf(k.Turns))
+	for _, p := range k.Photographs {
+		e.command.took(p.Name, p.TakenBy)
+	}
 	if c.Watch != "" {
 		e.kept.Following = true
 	}
@@ -121,9 +129,8 @@ func (e *Evening) Actions() chan session.Action { return e.actions }
 // served has it before anybody looks.
 func (e *Evening) Attach(v session.View, picture func([]byte) int, changed func(uint64)) {
 	e.c.Views = append(e.c.Views, v)
-	e.run.Views = e.c.Views
 	e.c.Picture, e.c.Changed = picture, changed
-	v.Show(e.run.State())
+	e.present(false)
 }
 
 // change changes what is kept, writes it, and lets after follow.
@@ -174,6 +181,9 @@ func (e *Evening) tell() {
 
 // UseGear chooses camera and mount of the gear file; "" is the file's default.
 func (e *Evening) UseGear(camera, mount string) error {
+	if err := e.still(); err != nil {
+		return err
+	}
 	g, err := gear.Load(e.c.Gear)
 	if err != nil {
 		return err
@@ -190,6 +200,9 @@ func (e *Evening) UseGear(camera, mount string) error {
 // SetZone says in which zone the camera's clock runs, as typed; "" for what the
 // files say or this computer's.
 func (e *Evening) SetZone(zone string) error {
+	if err := e.still(); err != nil {
+		return err
+	}
 	if zone != "" {
 		if _, err := ReadZone(zone); err != nil {
 			return err

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -18,6 +19,7 @@ import (
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/session"
+	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 	"pintle/index/stars"
 )
@@ -377,6 +379,41 @@ func TestSky(t *testing.T) {
 	}
 }
 
+// While the Sun is above night the sky says how long it takes until it is dark: at the
+// time that it names the Sun is where it says.
+func TestUntilDark(t *testing.T) {
+	e := begun(t, nil)
+	if err := e.TypePlace("-31.4, 121.9", ""); err != nil {
+		t.Fatal(err)
+	}
+	dusk, err := e.Sky("2026-11-28T11:00:00Z")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := regexp.MustCompile(`^Dark enough to measure in 44 min, at (\d\d:\d\d); night in 1 h 20 min, at (\d\d:\d\d)\.$`).FindStringSubmatch(dusk.UntilDark)
+	if at == nil || dusk.SunAlt > 0 || dusk.SunAlt < -12 {
+		t.Fatalf("%q, Sun at %g", dusk.UntilDark, dusk.SunAlt)
+	}
+	for at, want := range map[string]float64{at[1]: -12, at[2]: -18} {
+		if s, err := e.Sky("2026-11-28T" + at + ":00Z"); err != nil || s.SunAlt > want+0.1 || s.SunAlt < want-0.4 {
+			t.Errorf("at %s the Sun is at %g, want %g; %v", at, s.SunAlt, want, err)
+		}
+	}
+	if s, err := e.Sky("2026-11-28T15:00:00Z"); err != nil || s.UntilDark != "" {
+		t.Errorf("by night: %q, %v", s.UntilDark, err)
+	}
+	if s, err := e.Sky("2026-11-28T20:30:00Z"); err != nil || s.UntilDark != words.GrowsLight {
+		t.Errorf("at dawn, the Sun at %g: %q, %v", s.SunAlt, s.UntilDark, err)
+	}
+	// White nights (common knowledge, no source).
+	if err := e.TypePlace("65, 25", ""); err != nil {
+		t.Fatal(err)
+	}
+	if s, err := e.Sky("2026-06-21T20:00:00Z"); err != nil || s.UntilDark != "It does not get dark enough to measure." {
+		t.Errorf("a white night: %q, %v", s.UntilDark, err)
+	}
+}
+
 func TestPoint(t *testing.T) {
 	e := begun(t, nil)
 	if err := e.TypePlace("47.87, 11.36", "800"); err != nil {
@@ -566,6 +603,8 @@ func (c *invented) Take(ctx context.Context) (string, error) {
 }
 
 func (c *invented) Exposure() time.Duration { return 4 * time.Second }
+
+func (c *invented) Name() string { return "Invented" }
 
 func (c *invented) Close() error { c.closed = true; return nil }
 

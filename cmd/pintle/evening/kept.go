@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/whole"
 )
 
@@ -32,9 +33,22 @@ type kept struct {
 	Following bool `json:"following,omitempty"`
 	// Fresh is when a new measurement was asked for: earlier ones are not gone on
 	// with.
-	Fresh       time.Time     `json:"fresh,omitzero"`
+	Fresh time.Time `json:"fresh,omitzero"`
+	// Turns are those of a commanded mount that the measurement rests on.
+	Turns []journal.Turn `json:"turns,omitempty"`
+	// Undone is what the camera was at, nil once that has ended.
+	Undone      *undone       `json:"undone,omitempty"`
 	Photographs []*Photograph `json:"photographs,omitempty"`
 }
+
+// undone is what a camera was at when the program ended.
+type undone struct {
+	Turned   bool    `json:"turned,omitempty"` // RA between photographs; else it photographed on and on
+	Exposure float64 `json:"exposure_s"`
+}
+
+// fresh begins a new measurement.
+func (k *kept) fresh(now time.Time) { k.Fresh, k.Turns = now, nil }
 
 // The names in the folder.
 const (
@@ -80,10 +94,18 @@ func (k *kept) save(dir string) error {
 	if err != nil {
 		return err
 	}
-	return whole.Write(filepath.Join(dir, keptName), whole.How{Replace: true}, func(w io.Writer) error {
+	return full(whole.Write(filepath.Join(dir, keptName), whole.How{Replace: true}, func(w io.Writer) error {
 		_, err := w.Write(append(b, '\n'))
 		return err
-	})
+	}))
+}
+
+// full says in words that a disk is full, where that is what an error is about.
+func full(err error) error {
+	if !noSpace(err) {
+		return err
+	}
+	return advice.With(fmt.Errorf("%w: %w", ErrFull, err), "make room on the disk of the computer; nothing that is there was changed")
 }
 
 // snapshot returns what puts everything back as it is now.

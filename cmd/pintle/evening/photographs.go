@@ -16,6 +16,7 @@ import (
 	"unicode"
 
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/whole"
 	"pintle/cmd/pintle/words"
 )
@@ -27,8 +28,12 @@ type Photograph struct {
 	Modified time.Time `json:"modified"` // what the sender's file says
 	Sum      string    `json:"sum"`      // SHA-256
 	State    State     `json:"state"`
-	Reason   string    `json:"reason,omitempty"` // of Aside and Out
-	Hint     string    `json:"hint,omitempty"`   // what to try, of Out
+	// TakenBy is the camera that the program commanded, Turns how the commanded mount
+	// turned RA between the photograph before and this one.
+	TakenBy string         `json:"taken_by,omitempty"`
+	Turns   []journal.Turn `json:"turns,omitempty"`
+	Reason  string         `json:"reason,omitempty"` // of Aside and Out
+	Hint    string         `json:"hint,omitempty"`   // what to try, of Out
 
 	// What its file says, once it was looked at.
 	Time     time.Time `json:"time,omitzero"` // middle of the exposure
@@ -48,6 +53,12 @@ type Photograph struct {
 	Diag  float64 `json:"diagonal,omitempty"`  // degrees
 	Words string  `json:"words,omitempty"`     // the same in a sentence
 	Scale float64 `json:"scale_rad,omitempty"` // a pixel's angle at the middle
+	// Blocked is what it shows of what blocks the sky; Answered, whether the person has
+	// taken that over or declined it.
+	Blocked  []Stretch `json:"blocked,omitempty"`
+	Answered bool      `json:"answered,omitempty"`
+
+	atOnce bool // is measured as soon as it was looked at
 }
 
 // State is what became of a photograph.
@@ -83,6 +94,11 @@ var (
 // says it has, modified when it was written. A photograph that is there already
 // is not kept twice.
 func (e *Evening) Add(ctx context.Context, name string, size int64, modified time.Time, r io.Reader) (*Photograph, error) {
+	return e.add(ctx, name, size, modified, r, "")
+}
+
+// add is Add for a photograph that a camera took.
+func (e *Evening) add(ctx context.Context, name string, size int64, modified time.Time, r io.Reader, camera string) (*Photograph, error) {
 	if size > MostBytes {
 		return nil, advice.With(fmt.Errorf("%w: %s has %d bytes, the limit is %d", ErrTooLong, words.Short(name, 60), size, int64(MostBytes)), "photograph in a smaller format, or measure it with \"pintle axis\"")
 	}
@@ -104,7 +120,8 @@ func (e *Evening) Add(ctx context.Context, name string, size int64, modified tim
 	if err != nil {
 		return nil, err
 	}
-	return e.enter(&Photograph{Name: name, Size: size, Modified: e.sensible(modified), Sum: sum, State: New})
+	e.command.took(name, camera)
+	return e.enter(&Photograph{Name: name, Size: size, Modified: e.sensible(modified), Sum: sum, State: New, TakenBy: camera})
 }
 
 // write writes the file of a photograph.
@@ -117,10 +134,7 @@ func (e *Evening) write(name string, size int64, r io.Reader) (sum string, err e
 		}
 		return err
 	})
-	if noSpace(err) {
-		err = advice.With(fmt.Errorf("%w: %w", ErrFull, err), "make room on the disk of the computer; nothing that is there was changed")
-	}
-	return hex.EncodeToString(h.Sum(nil)), err
+	return hex.EncodeToString(h.Sum(nil)), full(err)
 }
 
 // enter puts a written photograph on the list, or takes its file away again when
@@ -151,15 +165,8 @@ func (e *Evening) enter(p *Photograph) (*Photograph, error) {
 func (e *Evening) reserve(name string, size int64) (string, error) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	all := size
-	for _, p := range e.kept.Photographs {
-		all += p.Size
-	}
-	switch {
-	case len(e.kept.Photographs)+len(e.taken) >= MostPhotographs:
-		return "", advice.With(fmt.Errorf("%w: %d photographs are here, the limit is %d", ErrFull, len(e.kept.Photographs), MostPhotographs), "forget some that are not needed")
-	case all+e.room > mostFolder:
-		return "", advice.With(fmt.Errorf("%w: the photographs of this evening would take %d MB, the limit is %d MB", ErrFull, (all+e.room)>>20, mostFolder>>20), "forget some that are not needed")
+	if err := e.roomFor(size); err != nil {
+		return "", err
 	}
 	stem, ext := harmless(name)
 	try := stem + ext
@@ -169,6 +176,21 @@ func (e *Evening) reserve(name string, size int64) (string, error) {
 	e.taken[try] = true
 	e.room += size
 	return try, nil
+}
+
+// roomFor refuses a photograph that is one too many; mu is held.
+func (e *Evening) roomFor(size int64) error {
+	all := size
+	for _, p := range e.kept.Photographs {
+		all += p.Size
+	}
+	switch {
+	case len(e.kept.Photographs)+len(e.taken) >= MostPhotographs:
+		return advice.With(fmt.Errorf("%w: %d photographs are here, the limit is %d", ErrFull, len(e.kept.Photographs), MostPhotographs), "forget some that are not needed")
+	case all+e.room > mostFolder:
+		return advice.With(fmt.Errorf("%w: the photographs of this evening would take %d MB, the limit is %d MB", ErrFull, (all+e.room)>>20, mostFolder>>20), "forget some that are not needed")
+	}
+	return nil
 }
 
 // named is true when a name is taken; systems that do not tell capitals apart
@@ -283,6 +305,9 @@ func (e *Evening) picture(name, ext string) string {
 // Measure has the photographs named measured, in the order of their exposures;
 // anew begins a new measurement, in which they all may take part.
 func (e *Evening) Measure(names []string, anew bool) error {
+	if err := e.still(); anew && err != nil {
+		return err
+	}
 	if anew && len(names) < 2 {
 		return advice.With(fmt.Errorf("%s chosen, at least 2 are needed", words.Count(len(names), "photograph")), "choose two or three between which the mount was turned about its RA axis")
 	}
@@ -305,7 +330,7 @@ func (e *Evening) Measure(names []string, anew bool) error {
 			p.State, p.Reason, p.Hint = Queued, "", ""
 		}
 		if anew {
-			k.Fresh = e.c.Now()
+			k.fresh(e.c.Now())
 		}
 		return nil
 	})

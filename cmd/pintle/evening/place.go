@@ -132,6 +132,9 @@ func (e *Evening) PhotoPlace(ctx context.Context, path, name string) error {
 
 // ForgetPlace takes the place back: the photographs say it then, or the gear file.
 func (e *Evening) ForgetPlace() error {
+	if err := e.still(); err != nil {
+		return err
+	}
 	return e.change(func(k *kept) error { k.Place = nil; return nil }, e.renew)
 }
 
@@ -140,12 +143,18 @@ func (e *Evening) setPlace(p Place) error {
 	if err := p.Site().Check(); err != nil {
 		return advice.With(err, "latitude from -90 to 90, longitude from -180 to 360, elevation in metres")
 	}
+	if err := e.still(); err != nil {
+		return err
+	}
 	same := false
 	return e.change(func(k *kept) error {
 		same = k.Place != nil && k.Place.Site() == p.Site() && k.Place.Name == p.Name
 		k.Place = &p
 		if !same {
-			k.Fresh = e.c.Now()
+			for _, p := range k.Photographs { // what they show is of elsewhere
+				p.Blocked = nil
+			}
+			k.fresh(e.c.Now())
 		}
 		return nil
 	}, func() {

@@ -25,7 +25,7 @@ const goOn = 18 * time.Hour
 // asked to and when it was not given up since.
 func (e *Evening) begin(resume bool) error {
 	k := &e.kept
-	c := session.Config{Camera: (*camera)(e), Now: e.c.Now, Journal: e.c.Journal, Folder: e.c.Folder}
+	c := session.Config{Camera: (*camera)(e), Now: e.c.Now, Journal: e.c.Journal, Folder: e.c.Folder, Hands: &e.command}
 	c.Told.Mount, c.Told.Camera = k.Mount, k.Camera
 	if k.Zone != "" {
 		zone, err := ReadZone(k.Zone)
@@ -49,7 +49,7 @@ func (e *Evening) begin(resume bool) error {
 		return words.PlainError(err)
 	}
 	s.Keep(words.Record, words.Miss)
-	e.run = &session.Run{Session: s, Now: e.c.Now, Views: e.c.Views}
+	e.run = &session.Run{Session: s, Now: e.c.Now, Views: []session.View{(*face)(e)}}
 	e.run.TellLong(e.c.Photos.Solver)
 	if resume {
 		if x, err := s.LookBack(goOn); err == nil && x.At.After(k.Fresh) {
@@ -125,8 +125,35 @@ func (e *Evening) renew() {
 func (e *Evening) show(seq int) {
 	st := e.run.State()
 	st.Seq += seq
+	e.stand(st)
+	e.present(false)
+}
+
+// face is the view of the session's run: all that it shows goes through the evening,
+// which knows what the hands are at.
+type face Evening
+
+func (f *face) Frame(st session.State) { (*Evening)(f).stand(st); (*Evening)(f).present(true) }
+func (f *face) Show(st session.State)  { (*Evening)(f).stand(st); (*Evening)(f).present(false) }
+
+// present shows the session's latest state, and what the hands are at now.
+func (e *Evening) present(frame bool) {
+	e.showing.Lock()
+	defer e.showing.Unlock()
+	e.mu.Lock()
+	st := e.state
+	e.mu.Unlock()
+	h := e.command.atWork()
+	if h != nil && frame {
+		h.Frame(st)
+	}
+	st.Hands = e.command.doing()
 	for _, v := range e.c.Views {
-		v.Show(st)
+		if frame {
+			v.Frame(st)
+		} else {
+			v.Show(st)
+		}
 	}
 }
 
@@ -226,7 +253,7 @@ func (e *Evening) next() *Photograph {
 func (e *Evening) act(a session.Action) {
 	switch a.Name {
 	case session.Fresh:
-		if err := e.change(func(k *kept) error { k.Fresh = e.c.Now(); return nil }, e.renew); err != nil {
+		if err := errors.Join(e.still(), e.afresh()); err != nil {
 			e.fail(err)
 		}
 		return
@@ -240,6 +267,11 @@ func (e *Evening) act(a session.Action) {
 	}
 	e.run.Do(a)
 	e.stand(e.run.State())
+}
+
+// afresh begins a new measurement.
+func (e *Evening) afresh() error {
+	return e.change(func(k *kept) error { k.fresh(e.c.Now()); return nil }, e.renew)
 }
 
 // stand takes over the session's state.
@@ -274,7 +306,7 @@ func (e *Evening) watch(ctx context.Context) {
 			return
 		case <-w.Ready():
 			for f, ok := w.Take(false); ok; f, ok = w.Take(false) {
-				if err := e.takeOver(ctx, f); err != nil && ctx.Err() == nil {
+				if err := e.takeOver(ctx, f, ""); err != nil && ctx.Err() == nil {
 					e.fail(err)
 				}
 			}
@@ -282,8 +314,8 @@ func (e *Evening) watch(ctx context.Context) {
 	}
 }
 
-// takeOver takes over one file.
-func (e *Evening) takeOver(ctx context.Context, f watch.File) error {
+// takeOver takes over one file, of a camera that the program commanded or of "".
+func (e *Evening) takeOver(ctx context.Context, f watch.File, camera string) error {
 	r, err := os.Open(f.Path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -292,7 +324,7 @@ func (e *Evening) takeOver(ctx context.Context, f watch.File) error {
 		return err
 	}
 	defer r.Close()
-	_, err = e.Add(ctx, filepath.Base(f.Path), f.Size, f.Mod, r)
+	_, err = e.add(ctx, filepath.Base(f.Path), f.Size, f.Mod, r, camera)
 	return err
 }
 

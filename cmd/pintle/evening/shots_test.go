@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"image"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -134,5 +135,21 @@ func TestFollowing(t *testing.T) {
 	settle(e)
 	if got := e.Summary().Photographs[0]; got.Name != p.Name || got.State != Out {
 		t.Errorf("%+v", got)
+	}
+}
+
+// A picture is small enough for an old phone, even one of nothing but noise, as large as
+// they are made.
+func TestPicturesAreSmall(t *testing.T) {
+	for _, size := range []int{720, 2000} {
+		im := image.NewGray(image.Rect(0, 0, size, size))
+		rng := rand.New(rand.NewPCG(5, 6)) // fixed
+		for i := range im.Pix {
+			im.Pix[i] = uint8(rng.IntN(256))
+		}
+		b, err := small(im)
+		if err != nil || len(b) == 0 || len(b) > mostPicture {
+			t.Errorf("%d pixels wide: %d bytes, the limit is %d; %v", size, len(b), mostPicture, err)
+		}
 	}
 }

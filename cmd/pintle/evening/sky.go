@@ -9,6 +9,7 @@ import (
 	"pintle/axis/place"
 	"pintle/axis/plan"
 	"pintle/cmd/pintle/advice"
+	"pintle/cmd/pintle/planning"
 	"pintle/cmd/pintle/targets"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
@@ -18,20 +19,24 @@ import (
 // Sky is the sky over the place, to be drawn. Directions are azimuth from north
 // through east and altitude, degrees.
 type Sky struct {
-	Time     time.Time    `json:"time"`
-	Clock    string       `json:"clock"`
-	SunAlt   float64      `json:"sun_alt_deg"`
-	Twilight string       `json:"twilight"`
-	Dark     bool         `json:"dark"` // stars can be photographed
-	Moon     [2]float64   `json:"moon"`
-	MoonLit  float64      `json:"moon_lit"` // 0 to 1
-	MoonNow  string       `json:"moon_now"`
-	Pole     [2]float64   `json:"pole"`
-	South    bool         `json:"south"`
-	Stars    [][3]float64 `json:"stars"` // azimuth, altitude, magnitude
-	Named    []Named      `json:"named"`
-	Figures  []Drawn      `json:"figures"`
-	Blocked  []Stretch    `json:"blocked"`
+	Time     time.Time  `json:"time"`
+	Clock    string     `json:"clock"`
+	SunAlt   float64    `json:"sun_alt_deg"`
+	Twilight string     `json:"twilight"`
+	Dark     bool       `json:"dark"` // stars can be photographed
+	Sun      [2]float64 `json:"sun"`
+	// UntilDark is how long it takes until it is dark, or that it grows lighter; "" in
+	// the night.
+	UntilDark string       `json:"until_dark"`
+	Moon      [2]float64   `json:"moon"`
+	MoonLit   float64      `json:"moon_lit"` // 0 to 1
+	MoonNow   string       `json:"moon_now"`
+	Pole      [2]float64   `json:"pole"`
+	South     bool         `json:"south"`
+	Stars     [][3]float64 `json:"stars"` // azimuth, altitude, magnitude
+	Named     []Named      `json:"named"`
+	Figures   []Drawn      `json:"figures"`
+	Blocked   []Stretch    `json:"blocked"`
 }
 
 // Named is a bright star with its name.
@@ -119,6 +124,10 @@ func (e *Evening) Sky(at string) (*Sky, error) {
 	s := &Sky{Time: t, Clock: t.Format("2 January 15:04 MST"), SunAlt: degrees(over.SunAlt), Twilight: words.Twilight(over.SunAlt), Dark: !over.TooBright(),
 		Moon: spot(over.Moon.Seen), MoonLit: math.Round(100*over.Moon.Lit) / 100, MoonNow: words.MoonNow(az, alt, over.Moon.Lit),
 		Pole: spot(pole), South: p.South(), Stars: [][3]float64{}, Named: []Named{}, Figures: []Drawn{}, Blocked: []Stretch{}}
+	s.Sun = spot(p.Sun().Seen)
+	if s.UntilDark, err = untilDark(h, t, over.SunAlt); err != nil {
+		return nil, err
+	}
 	s.fill(p)
 	line, err := e.skyline()
 	if err != nil {
@@ -128,6 +137,33 @@ func (e *Evening) Sky(at string) (*Sky, error) {
 		s.Blocked = append(s.Blocked, Stretch{degrees(b.From), degrees(b.To), degrees(b.Alt)})
 	}
 	return s, nil
+}
+
+// untilDark says how long it takes until it is dark, while the Sun is above night.
+func untilDark(h planning.Home, t time.Time, sun sphere.Angle) (string, error) {
+	if sun < words.NightBelow {
+		return "", nil
+	}
+	soon, err := place.At(t.Add(time.Minute), h.Site, h.Air)
+	if err != nil {
+		return "", err
+	}
+	if _, then := soon.Sun().Seen.AzAlt(); then > sun && sun < 0 {
+		return words.GrowsLight, nil
+	}
+	ev := plan.Evening{Site: h.Site, Air: h.Air, At: t}
+	enough, ok, err := ev.Sinks(plan.Darkness)
+	if err != nil {
+		return "", err
+	}
+	if !ok {
+		enough = time.Time{}
+	}
+	night, ok, err := ev.Sinks(words.NightBelow)
+	if !ok {
+		night = time.Time{}
+	}
+	return words.UntilDark(t, enough, night), err
 }
 
 // fill puts the stars on the sky.

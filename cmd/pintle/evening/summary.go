@@ -36,6 +36,8 @@ type Summary struct {
 	Blocks string       `json:"blocks"` // what blocks the sky, a line for each stretch
 	Drawn  [][2]float64 `json:"drawn"`  // the line it was drawn with: azimuth, altitude, degrees
 
+	Learnt *Learnt `json:"learnt"` // what a photograph shows of that, null for nothing new
+
 	Following   bool          `json:"following"`
 	Watching    string        `json:"watching"` // the last part of the folder that is watched
 	Shooting    *Shooting     `json:"shooting"` // null when the chosen camera cannot be commanded
@@ -54,14 +56,14 @@ func (e *Evening) Summary() Summary {
 	}
 	p, ok := e.homeBy(g.Gear)
 	field, _, _ := e.fieldSeen()
-	shooting := e.shooting(g.Gear)
+	shooting, learnt := e.shooting(g.Gear), e.learnt()
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	k := &e.kept
 	s := Summary{API: API, Version: e.version, Folder: filepath.Base(e.c.Folder), Now: e.c.Now(), PlaceTold: k.Place != nil, PlaceBack: []string{},
 		Camera: k.Camera, Mount: k.Mount, Cameras: some(g.Gear.Names(gear.KindCamera)), Mounts: some(g.Gear.Names(gear.KindMount)),
 		Sites: some(g.Gear.Names(gear.KindSite)), Zone: k.Zone, ZoneHere: e.c.Now().Format("MST -07:00"), Field: field,
-		Blocks: k.Blocks, Drawn: slices.Clone(k.Drawn), Following: k.Following, Shooting: shooting, Photographs: []*Photograph{}, Offered: offered(k.Photographs),
+		Blocks: k.Blocks, Drawn: slices.Clone(k.Drawn), Learnt: learnt, Following: k.Following, Shooting: shooting, Photographs: []*Photograph{}, Offered: offered(k.Photographs),
 		Working: e.working, Trouble: e.trouble, Measured: e.state.Answer != nil}
 	if ok {
 		s.Place, s.PlaceBack = &p, words.PlaceBack(p.Site(), s.Now)

@@ -5,6 +5,6 @@
 // watches, so that all else goes the one road.
 //
 // "pintle axis" with --frames is Measure, "pintle live" with a camera that has an
-// address is Run. The person is heard through Do and sees Status, whichever face
+// address is Run, "pintle evening" asked to photograph and turn is Series. The person is heard through Do and sees Status, whichever face
 // shows it. A stop is taken at once and past everything else.
 package hands

@@ -29,9 +29,15 @@ type Config struct {
 	Turner *device.Turner
 	Angle  sphere.Angle
 	Agreed bool // beforehand: no question is asked
+	// Kept is told of each photograph once it is in the folder, by who does not watch
+	// that; nil for nobody. An error halts Run and Series.
+	Kept func(ctx context.Context, path string) error
+	// Patience is how long the session may look at a photograph before the next is
+	// taken all the same; 0 is usual.
+	Patience time.Duration
 }
 
-// Hands serve a session. Run or Measure is called once.
+// Hands serve a session. Run, Series or Measure is called once.
 type Hands struct {
 	c       Config
 	cam     device.Camera
@@ -138,10 +144,10 @@ func (h *Hands) Do(a session.Action) bool {
 }
 
 // retake lets the mount turn RA again that was left to the person; false when it
-// was not.
+// was not, or when the person says that RA is turned.
 func (h *Hands) retake() (left bool) {
 	h.set(func(s *session.Handling) {
-		if left = s.Left && !h.stopped; left {
+		if left = s.Left && !h.stopped && s.Doing != session.HandTurn; left {
 			s.Left, s.Trouble = false, nil
 		}
 	})

@@ -73,6 +73,11 @@ func (h *Hands) move(ctx context.Context) error {
 	if h.c.Turner != nil {
 		return h.turn(ctx)
 	}
+	return h.byHand(ctx)
+}
+
+// byHand waits until the person has turned RA.
+func (h *Hands) byHand(ctx context.Context) error {
 	h.drain()
 	return h.work(ctx, func(ctx context.Context) error {
 		h.doing(session.HandTurn)

@@ -1,6 +1,7 @@
 package hands
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"time"
@@ -51,26 +52,36 @@ func (h *Hands) Run(ctx context.Context) {
 
 // round takes one photograph and does what the session then wants.
 func (h *Hands) round(ctx context.Context) error {
-	f, err := h.photograph(ctx)
-	if err != nil {
-		return err
-	}
-	st, ok, err := h.await(ctx, f.Path)
-	if err != nil || !ok {
-		return err
-	}
-	seen, err := h.see(ctx, &st)
+	st, seen, err := h.sight(ctx)
 	if err != nil || !seen || !h.turns(&st) {
 		return err
 	}
 	return h.turn(ctx)
 }
 
+// sight takes one photograph and waits until the session has looked at it; seen is
+// false for one that proves nothing.
+func (h *Hands) sight(ctx context.Context) (st session.State, seen bool, err error) {
+	f, err := h.photograph(ctx)
+	if err == nil && h.c.Kept != nil {
+		err = h.work(ctx, func(ctx context.Context) error { return h.c.Kept(ctx, f.Path) })
+	}
+	if err != nil {
+		return st, false, err
+	}
+	st, ok, err := h.await(ctx, f.Path)
+	if err != nil || !ok {
+		return st, false, err
+	}
+	seen, err = h.see(ctx, &st)
+	return st, seen, err
+}
+
 // await waits until the session has looked at a photograph.
 func (h *Hands) await(ctx context.Context, path string) (st session.State, ok bool, err error) {
 	err = h.work(ctx, func(ctx context.Context) error {
 		h.doing(session.Looking)
-		late := time.NewTimer(patience)
+		late := time.NewTimer(cmp.Or(h.c.Patience, patience))
 		defer late.Stop()
 		for {
 			select {

@@ -49,6 +49,12 @@ func (c *controls) wrap(next http.Handler) http.Handler {
 			id = hex.EncodeToString(b[:])
 			http.SetCookie(w, &http.Cookie{Name: cookieName, Value: id, Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode})
 		}
+		// Who consents to a turn has the controls already: one and the same person
+		// reads the question and stands beside the mount.
+		if r.URL.Path == "/do/"+string(session.Agree) && !c.has(id) {
+			http.Error(w, "take the controls first: the question is for who stands beside the mount", http.StatusConflict)
+			return
+		}
 		// Who looks on may stop a mount that moves, if nothing else.
 		if r.Method == http.MethodPost && strings.HasPrefix(r.URL.Path, "/do/") && r.URL.Path != "/do/"+string(session.Stop) {
 			if err := c.mineOf(id); err != nil {
@@ -99,6 +105,13 @@ func (c *controls) mineOf(id string) error {
 		return nil
 	}
 	return advice.With(errNotMine, "look on, or take the controls")
+}
+
+// has reports whether who asks has the controls now.
+func (c *controls) has(id string) bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return id != "" && id == c.mine
 }
 
 // refuse refuses who asks while another one has the controls.

@@ -43,6 +43,7 @@ import (
 //	POST place          {"text","elev"} or {"site"} or {"lat_deg","lon_deg","elev_m"} or {"forget":true}
 //	POST place-photo?name=            the body is a photograph that says where it was taken
 //	POST blocks         {"drawn":[[azimuth,altitude]...]} or {"text"}
+//	POST learnt         {"photograph","on"}   takes over what it shows of what blocks the sky, or declines it
 //	POST gear           {"kind","name","values":{key:text},"replace"}
 //	POST use            {"camera","mount"}
 //	POST tolerance      {"text"}      arcminutes or auto, for the gear file
@@ -51,9 +52,16 @@ import (
 //	POST measure        {"photographs":[names],"anew"}
 //	POST forget         {"photograph"}
 //	POST follow         {"on"}
-//	POST shoot          {"on","exposure_s","many"}   the chosen camera photographs, once or on and on
+//	POST shoot          {"on","exposure_s","many"}   the chosen camera photographs, once or on and on; off ends turn, too
+//	POST turn           {"exposure_s","frames","turn_deg","lowest_deg","unpark"}
+//	                                  the chosen camera photographs, the chosen mount turns RA in between; each turn
+//	                                  is asked for in the state's "hands" and answered at do/agree?v= or do/decline?v=
 //	POST controls       {}            takes the controls
 //	POST ticket         {}            gives {"link"}, which opens the page once, soon
+//
+// POST do/stop ends what moves, and may come from any page; do/go-on, do/agree and
+// do/decline are for the page at the controls, do/agree for the one that had them when it
+// was sent.
 //
 // What happens is told on the stream events: in each state the member evening is
 // the version of GET evening.
@@ -167,6 +175,10 @@ type said struct {
 	On         bool              `json:"on"`
 	Exposure   float64           `json:"exposure_s"`
 	Many       bool              `json:"many"`
+	Frames     int               `json:"frames"`
+	Turn       float64           `json:"turn_deg"`
+	Lowest     float64           `json:"lowest_deg"`
+	Unpark     bool              `json:"unpark"`
 }
 
 // orders are what can be asked for with a JSON object.
@@ -179,6 +191,7 @@ func (a *api) orders() map[string]func(said) error {
 			}
 			return a.e.Draw(s.Drawn)
 		},
+		"learnt":    func(s said) error { return a.e.TakeBlocked(s.Photograph, s.On) },
 		"gear":      func(s said) error { return a.e.PutGear(s.Kind, s.Name, s.Values, s.Replace) },
 		"use":       func(s said) error { return a.e.UseGear(s.Camera, s.Mount) },
 		"tolerance": func(s said) error { return a.e.UseTolerance(deref(s.Text)) },
@@ -186,7 +199,10 @@ func (a *api) orders() map[string]func(said) error {
 		"measure":   func(s said) error { return a.e.Measure(s.Names, s.Anew) },
 		"forget":    func(s said) error { return a.e.Forget(s.Photograph) },
 		"shoot":     func(s said) error { return a.e.Shoot(s.On, s.Exposure, s.Many) },
-		"follow":    func(s said) error { return a.e.Follow(s.On) },
+		"turn": func(s said) error {
+			return a.e.Turn(evening.TurnWish{Exposure: s.Exposure, Frames: s.Frames, Turn: s.Turn, Lowest: s.Lowest, Unpark: s.Unpark})
+		},
+		"follow": func(s said) error { return a.e.Follow(s.On) },
 	}
 }
 

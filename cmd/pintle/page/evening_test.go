@@ -32,7 +32,7 @@ func evenings(t *testing.T) (base string, e *evening.Evening) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, base, _ := serve(t, Options{Evening: e, Urgent: func(a session.Action) bool { return a.Name == session.Stop }})
+	s, base, _ := serve(t, Options{Evening: e, Urgent: e.Urgent})
 	e.Attach(View{s}, s.SetPicture, s.SetEvening)
 	return base, e
 }
@@ -144,6 +144,10 @@ func TestAPI(t *testing.T) {
 		{"POST", "api/v1/zone", `{"zone":"+02:00"}`, 200, "{}"},
 		{"POST", "api/v1/zone", `{"zone":"Atlantis"}`, 400, "not known"},
 		{"POST", "api/v1/follow", `{"on":true}`, 200, "{}"},
+		{"POST", "api/v1/turn", `{"exposure_s":2,"frames":3,"turn_deg":46}`, 400, "outside 0.5 to 45"},
+		{"POST", "api/v1/turn", `{"exposure_s":2,"frames":5,"turn_deg":40}`, 400, "limit of 90 degrees in all"},
+		{"POST", "api/v1/turn", `{"exposure_s":2,"frames":3,"turn_deg":20}`, 400, "has no address"},
+		{"POST", "api/v1/learnt", `{"photograph":"x","on":true}`, 404, "no photograph"},
 		{"GET", "api/v1/gear", "", 200, `"long"`},
 		{"GET", "api/v1/targets", "", 200, `M 42`},
 		{"GET", "api/v1/targets?search=ngc%20253", "", 200, `["NGC 253, Sculptor Galaxy","NGC 2532, galaxy"`},
@@ -200,6 +204,20 @@ func TestControls(t *testing.T) {
 		if code, body := b.ask("POST", path, map[bool]string{true: "", false: place}[path == "do/fresh"]); code != http.StatusConflict || !strings.Contains(body, "controls") {
 			t.Errorf("%s of who looks on: %d %s", path, code, body)
 		}
+	}
+	// Who looks on does not consent to a turn, nor does who is nobody, nor who could have
+	// the controls but has not.
+	for who, s := range map[string]*screen{"looks on": b, "nobody": {t, http.Client{}, base}} {
+		if code, body := s.ask("POST", "do/agree?v=1", ""); code != http.StatusConflict || !strings.Contains(body, "controls first") {
+			t.Errorf("consent of who %s: %d %s", who, code, body)
+		}
+	}
+	if code, body := a.ask("POST", "do/agree?v=1", ""); code != 204 {
+		t.Errorf("consent of who has the controls: %d %s", code, body)
+	}
+	free, _ := evenings(t)
+	if code, _ := open(t, free).ask("POST", "do/agree?v=1", ""); code != http.StatusConflict {
+		t.Errorf("consent while nobody has the controls: %d", code)
 	}
 	if code, body := b.ask("POST", "do/stop", ""); code != 204 {
 		t.Errorf("who looks on cannot stop the mount: %d %s", code, body)
@@ -333,12 +351,29 @@ func TestCode(t *testing.T) {
 	}
 }
 
-// Many uploads at once: each arrives whole.
+// A hundred uploads at once, while some break off: each that was told to be there is, and
+// whole.
 func TestManyUploads(t *testing.T) {
 	base, e := evenings(t)
 	s := open(t, base)
+	u, _ := url.Parse(base)
+	cookie := s.c.Jar.Cookies(u)[0]
+	if code, _ := s.ask("POST", "api/v1/follow", `{"on":false}`); code != 200 {
+		t.Fatal("the controls are not taken")
+	}
 	var wg sync.WaitGroup
-	for i := range 40 {
+	for range 10 {
+		wg.Go(func() {
+			c, err := net.Dial("tcp", u.Host)
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			defer c.Close()
+			fmt.Fprintf(c, "POST %sapi/v1/photographs?name=broken.txt HTTP/1.1\r\nHost: %s\r\nOrigin: http://%s\r\nCookie: %s\r\nContent-Length: 100000\r\n\r\nhalf of it", u.Path, u.Host, u.Host, cookie)
+		})
+	}
+	for i := range 100 {
 		wg.Go(func() {
 			if code, body := s.ask("POST", fmt.Sprintf("api/v1/photographs?name=same.txt&i=%d", i), strings.Repeat(fmt.Sprint(i, " "), 10000)); code != 200 {
 				t.Errorf("upload %d: %d %s", i, code, body)
@@ -348,10 +383,12 @@ func TestManyUploads(t *testing.T) {
 	wg.Wait()
 	names := map[string]bool{}
 	for _, p := range e.Summary().Photographs {
-		names[p.Name] = true
+		if names[p.Name] = true; p.Name == "broken.txt" || p.Size < 20000 || p.Size > 30000 {
+			t.Errorf("%s of %d bytes", p.Name, p.Size)
+		}
 	}
-	if len(names) != 40 {
-		t.Errorf("%d of 40 are there", len(names))
+	if len(names) != 100 {
+		t.Errorf("%d of 100 are there", len(names))
 	}
 }
 

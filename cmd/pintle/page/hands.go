@@ -25,10 +25,13 @@ type Hands struct {
 }
 
 func handsOf(h *session.Handling) *Hands {
-	if h == nil {
+	if h == nil || h.Camera == "" && h.Mount == "" { // nothing is commanded
 		return nil
 	}
 	out := &Hands{Camera: words.Foreign(h.Camera), Mount: words.Foreign(h.Mount), Doing: string(h.Doing), Says: words.Handling(h), Trouble: words.Trouble(h)}
+	if h.Doing == session.HandTurn {
+		out.Says = words.HandTurnOnPage
+	}
 	if h.Ask != nil {
 		out.Ask = h.Ask.Number
 	}

@@ -54,6 +54,7 @@ type Server struct {
 	at      time.Time // of the last frame
 	version uint64
 	viewers map[*viewer]bool
+	packing int // for so many of them
 	picture []byte
 	number  int
 	evening uint64 // the version of what there is to say of it
@@ -61,8 +62,9 @@ type Server struct {
 
 // Limits of what strangers may use up.
 const (
-	mostConns     = 64 // of viewers
-	mostViewers   = 16
+	mostConns     = 600 // of viewers
+	mostViewers   = 300 // an open page each
+	mostPacked    = 64  // of them whose stream is packed: that takes 0.8 MB each
 	mostStrangers = 512 // connections that have not shown the key
 	mostOfOne     = 256 // of them from one address
 	mostHeader    = 8 << 10

@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"net/http"
+	"slices"
 	"strings"
 )
 
@@ -34,7 +35,7 @@ func (s *Server) withEvening(page *http.ServeMux) http.Handler {
 	}
 	a.mount(m)
 	m.Handle("/", page)
-	serveFile(m, "GET /{$}", "text/html; charset=utf-8", read("evening.html"))
+	serveFile(m, "GET /{$}", "text/html; charset=utf-8", withHands(read("evening.html"), read("page.html")))
 	serveFile(m, "GET "+adjustPath, "text/html; charset=utf-8", withSteps(read("page.html"), read("evening.html")))
 	for path, kind := range eveningFiles {
 		serveFile(m, "GET "+path, kind, read(strings.TrimPrefix(path, "/")))
@@ -60,13 +61,27 @@ func read(name string) []byte {
 // withSteps puts the row of steps, as the evening's page has it, into the page of
 // the adjustment, so that there is one text of each.
 func withSteps(page, evening []byte) []byte {
-	from, to := bytes.Index(evening, []byte("<nav")), bytes.Index(evening, []byte("</nav>"))
-	if from < 0 || to < from {
-		panic("the evening's page has no row of steps")
-	}
-	nav := bytes.Clone(evening[from : to+len("</nav>")])
+	nav := piece(evening, "<nav", "</nav>")
 	page = bytes.Replace(page, []byte("</head>"), []byte("<link rel=\"stylesheet\" href=\"evening.css\">\n<script type=\"module\" src=\"evening-steps.js\"></script>\n</head>"), 1)
 	return bytes.Replace(page, []byte("<main>"), append(nav, []byte("\n<main>")...), 1)
+}
+
+// withHands puts what camera and mount are at, and Stop, as the page of the adjustment
+// has them, into the evening's page.
+func withHands(evening, page []byte) []byte {
+	panel, stop := piece(page, `<section id="hands"`, "</section>"), piece(page, `<button id="stop"`, "</button>")
+	evening = bytes.Replace(evening, []byte("<div id=\"watching\""), append(panel, []byte("\n<div id=\"watching\"")...), 1)
+	return bytes.Replace(evening, []byte("</main>"), append([]byte("</main>\n"), stop...), 1)
+}
+
+// piece is a part of a page, from one text to the next other one.
+func piece(page []byte, from, to string) []byte {
+	_, after, ok := bytes.Cut(page, []byte(from))
+	inside, _, ok2 := bytes.Cut(after, []byte(to))
+	if !ok || !ok2 {
+		panic("the page has no " + from)
+	}
+	return slices.Concat([]byte(from), inside, []byte(to))
 }
 
 // SetEvening says that the evening is another one: version as told by it.

@@ -61,7 +61,8 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("X-Accel-Buffering", "no")
 	beat := time.NewTicker(s.o.Beat)
 	defer beat.Stop()
-	out, flush := packed(w, r)
+	out, flush, done := s.packed(w, r)
+	defer done()
 	send := func(event string, data []byte) error {
 		if err := rc.SetWriteDeadline(time.Now().Add(s.o.Patience)); err != nil {
 			return err
@@ -96,12 +97,20 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 }
 
 // packed is where a stream is written to: one state is much like the last, so that
-// packed together each takes a few hundred bytes on its way to a phone.
-func packed(w http.ResponseWriter, r *http.Request) (out io.Writer, flush func() error) {
-	if !strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
-		return w, func() error { return nil }
+// packed together each takes a few hundred bytes on its way to a phone. Where too many
+// look on the stream goes as it is.
+func (s *Server) packed(w http.ResponseWriter, r *http.Request) (out io.Writer, flush func() error, done func()) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.packing >= mostPacked || !strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+		return w, func() error { return nil }, func() {}
 	}
+	s.packing++
 	w.Header().Set("Content-Encoding", "gzip")
 	z := gzip.NewWriter(w)
-	return z, z.Flush
+	return z, z.Flush, func() {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		s.packing--
+	}
 }

@@ -20,6 +20,22 @@ func picture(im *frame.Image) []byte {
 		return nil
 	}
 	step := max(1, (im.W+wide-1)/wide, (im.H+wide-1)/wide)
+	b := drawn(im, step, 2)
+	for _, coarser := range []int{1, 2, 4} {
+		if len(b) <= mostPicture {
+			break
+		}
+		b = drawn(im, coarser*step, 5) // without the noise of its sky, which fills most of it
+	}
+	return b
+}
+
+// mostPicture bounds a picture, bytes: an old phone fetches it frame by frame.
+const mostPicture = 100_000
+
+// drawn draws an image with a pixel for each step by step of its own, black up to so
+// many times the scatter of its sky above that.
+func drawn(im *frame.Image, step int, floor float64) []byte {
 	w, h := (im.W+step-1)/step, (im.H+step-1)/step
 	// Of each block its brightest pixel: a star must not drown in its sky.
 	small := make([]float32, w*h)
@@ -37,7 +53,7 @@ func picture(im *frame.Image) []byte {
 	g := image.NewGray(image.Rect(0, 0, w, h))
 	top := math.Asinh(200)
 	for i, v := range small {
-		x := math.Asinh(math.Max(float64(v-low)/noise-2, 0)) / top
+		x := math.Asinh(math.Max(float64(v-low)/noise-floor, 0)) / top
 		g.Pix[i] = uint8(255 * min(max(x, 0), 1))
 	}
 	var b bytes.Buffer

@@ -202,7 +202,7 @@ func (k *keeper) add(s *Session, f *Frame, st step) error {
 		r.Warnings = k.words(s.State())
 	}
 	if s.c.Hands != nil && st.kind == journal.Measurement {
-		r.Turns = turnsKept(s.c.Hands.Status().Turns)
+		r.Turns = TurnsKept(s.c.Hands.Status().Turns)
 	}
 	if st.kind == journal.Adjustment && e.follow != nil {
 		if s, ok := e.follow.Scatter(); ok {
@@ -277,8 +277,8 @@ func (s *Session) cameraOf(sg *axis.Sighting) string {
 	return s.takenBy(filepath.Join(s.c.Folder, sg.Name)) // an earlier one of a run
 }
 
-// turnsKept are the turns that a device made.
-func turnsKept(turns []Turn) (out []journal.Turn) {
+// TurnsKept are turns that a device made, as the journal keeps them.
+func TurnsKept(turns []Turn) (out []journal.Turn) {
 	for _, t := range turns {
 		k := journal.Turn{Asked: t.Asked.Degrees(), Reported: finite(t.Reported.Degrees()), Direction: "east", Rate: finite(t.Rate.Degrees()), Seconds: t.Time.Seconds(), StoppedBy: t.StoppedBy}
 		if t.West {
@@ -289,6 +289,20 @@ func turnsKept(turns []Turn) (out []journal.Turn) {
 			k.Measured = &m
 		}
 		out = append(out, k)
+	}
+	return out
+}
+
+// TurnsOf are turns that were kept.
+func TurnsOf(kept []journal.Turn) (out []Turn) {
+	deg := func(x float64) sphere.Angle { return sphere.Angle(x) * sphere.Degree }
+	for _, k := range kept {
+		t := Turn{Asked: deg(k.Asked), Reported: deg(k.Reported), West: k.Direction == "west", Rate: deg(k.Rate), Time: time.Duration(k.Seconds * float64(time.Second)), StoppedBy: k.StoppedBy}
+		if k.Measured != nil {
+			m := deg(*k.Measured)
+			t.Measured = &m
+		}
+		out = append(out, t)
 	}
 	return out
 }

@@ -102,12 +102,12 @@ func (a *app) serveEvening(ctx context.Context, f *eveningFlags, record string) 
 		return err
 	}
 	defer closeIndex()
-	e, err := evening.Open(evening.Config{Folder: f.folder, Gear: gearFile, Journal: record, Watch: f.watch, Now: a.now, Shooter: a.openShooter,
+	e, err := evening.Open(evening.Config{Folder: f.folder, Gear: gearFile, Journal: record, Watch: f.watch, Now: a.now, Shooter: a.openShooter, Hands: a.openTask,
 		Photos: &session.Photographs{Solver: solver, Now: a.now, Lenses: lensesOf(solver)}})
 	if err != nil {
 		return err
 	}
-	s, err := page.Open(page.Options{Phone: f.page.Phone, Port: f.page.Port, Key: key, Actions: e.Actions(), Now: a.now, Place: evening.ReadPlace, Evening: e})
+	s, err := page.Open(page.Options{Phone: f.page.Phone, Port: f.page.Port, Key: key, Actions: e.Actions(), Now: a.now, Place: evening.ReadPlace, Evening: e, Urgent: e.Urgent})
 	if err != nil {
 		return advice.With(fmt.Errorf("the page cannot be served: %w", err), "another --port")
 	}

@@ -8,6 +8,7 @@ import (
 	"pintle/cmd/pintle/device/link"
 	"pintle/cmd/pintle/device/shoot"
 	"pintle/cmd/pintle/evening"
+	"pintle/cmd/pintle/hands"
 )
 
 // shooter is a camera that photographs for the evening. It chooses its exposures.
@@ -38,6 +39,19 @@ func (a *app) openShooter(ctx context.Context, at string, exposure time.Duration
 	return s, nil
 }
 
+// openTask opens camera and mount for photographs between which RA is turned.
+func (a *app) openTask(ctx context.Context, t evening.Task) (*hands.Hands, func() error, error) {
+	camera, err := link.Parse(t.Camera)
+	if err != nil {
+		return nil, nil, err
+	}
+	mount, err := link.Parse(t.Mount)
+	if err != nil {
+		return nil, nil, err
+	}
+	return a.held(ctx, hands.Gear{Camera: camera, Mount: &mount, Lowest: t.Lowest, Unpark: t.Unpark}, t.Hands)
+}
+
 // Take takes a photograph, and chooses the exposure of the next by what it shows.
 func (s *shooter) Take(ctx context.Context) (string, error) {
 	f, err := s.folder.Take(ctx, s.cam, s.next)
@@ -50,6 +64,8 @@ func (s *shooter) Take(ctx context.Context) (string, error) {
 	}
 	return f.Path, nil
 }
+
+func (s *shooter) Name() string { return s.cam.Name() }
 
 func (s *shooter) Exposure() time.Duration { return s.next.Time }
 

@@ -36,16 +36,25 @@ func (a *app) openHands(ctx context.Context, f *flags.Sight, h *flags.Hands, dir
 		if err != nil {
 			return nil, nil, err
 		}
-		exe, err := os.Executable()
-		if err != nil {
-			return nil, nil, advice.With(fmt.Errorf("the mount's brake cannot be started: %w", err), "start pintle by its full path")
-		}
-		g.Mount, g.Brake = &m, []string{exe, brakeVerb}
+		g.Mount = &m
 	}
 	for _, name := range []*string{&f.Camera, &f.Mount} {
 		if flags.Addressed(*name) {
 			*name = ""
 		}
+	}
+	return a.held(ctx, g, c)
+}
+
+// held opens hands, a mount with its brake, and holds the end of the program until
+// closeAll has let go of them.
+func (a *app) held(ctx context.Context, g hands.Gear, c hands.Config) (h *hands.Hands, closeAll func() error, err error) {
+	if g.Mount != nil {
+		exe, err := os.Executable()
+		if err != nil {
+			return nil, nil, advice.With(fmt.Errorf("the mount's brake cannot be started: %w", err), "start pintle by its full path")
+		}
+		g.Brake = []string{exe, brakeVerb}
 	}
 	release := a.end.hold()
 	x, closeAll, err := hands.Open(ctx, g, c)

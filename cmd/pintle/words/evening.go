@@ -9,6 +9,7 @@ import (
 	"pintle/axis/compass"
 	"pintle/axis/drive"
 	"pintle/axis/place"
+	"pintle/axis/plan"
 	"pintle/cmd/pintle/rough"
 	"pintle/index/sphere"
 )
@@ -20,11 +21,21 @@ in the same network. All of it is kept in a folder: closing page, lid or program
 loses nothing, and starting again goes on where the evening was.
 
 A camera that the gear file has an address of (INDI or Alpaca) photographs when the
-page asks it to; RA is turned by you, and nothing moves by itself.`
+page asks it to. A mount with an address turns RA between photographs when it is
+asked to, within the limits of "pintle axis --turn" and after a question each time:
+stay beside it. STOP stands on every step.`
 
 const EveningExample = `  pintle evening
   pintle evening --phone
   pintle evening --watch ~/captures`
+
+// LeftUndone says what a camera was at when the program ended.
+func LeftUndone(turned bool) string {
+	if turned {
+		return "The program ended while it photographed and the mount turned RA. Nothing turns by itself now: begin anew when you stand beside the mount."
+	}
+	return "The camera was photographing on and on when the program ended. Go on?"
+}
 
 // PlaceBack reads a place back to the person who said it, so that a wrong sign is
 // noticed before it is dark: sentences.
@@ -109,6 +120,36 @@ func Twilight(sun sphere.Angle) string {
 	return "night"
 }
 
+// NightBelow is the altitude of the Sun below which its light is gone: the end of
+// astronomical twilight, by its usual definition.
+const NightBelow = -18 * sphere.Degree
+
+// GrowsLight says that it is morning.
+const GrowsLight = "It grows lighter: the night is over."
+
+// UntilDark says how long it takes until it is dark enough to measure, and until night;
+// a time that is zero does not come.
+func UntilDark(now, enough, night time.Time) string {
+	in := func(t time.Time) string {
+		m := int(t.Sub(now).Minutes() + 0.5)
+		if m < 60 {
+			return fmt.Sprintf("in %d min, at %s", m, t.Format("15:04"))
+		}
+		return fmt.Sprintf("in %d h %d min, at %s", m/60, m%60, t.Format("15:04"))
+	}
+	switch {
+	case enough.IsZero():
+		return "It does not get dark enough to measure."
+	case night.IsZero() && enough.After(now):
+		return "Dark enough to measure " + in(enough) + "; the last of the twilight stays."
+	case night.IsZero():
+		return "The last of the twilight stays."
+	case enough.After(now):
+		return "Dark enough to measure " + in(enough) + "; night " + in(night) + "."
+	}
+	return "Night " + in(night) + "."
+}
+
 // MoonNow says where the Moon stands.
 func MoonNow(az, alt sphere.Angle, lit float64) string {
 	if alt < 0 {
@@ -187,4 +228,23 @@ func EffectOn(target string, e drive.Exposure, f drive.Effect, px float64, ha sp
 	}
 	return append(out, fmt.Sprintf("It drifts by %+.2f\" in declination and %+.2f\" in right ascension; the field turns by %.1f\".",
 		f.Drift.Arcseconds(), f.Along.Arcseconds(), f.Rotated.Abs().Arcseconds()))
+}
+
+// BlockedSeen says what a photograph shows of what blocks the sky, stretch by stretch.
+func BlockedSeen(name string, blocks plan.Skyline) string {
+	var parts []string
+	for i := 0; i < len(blocks); {
+		j, alt := i, blocks[i].Alt
+		joins := func(b plan.Block) bool {
+			return (b.From-blocks[j].To).Wrap().Abs() < sphere.Arcminute && (b.Alt-alt).Abs() < 6*sphere.Degree
+		}
+		for ; j+1 < len(blocks) && joins(blocks[j+1]); j++ {
+			alt = max(alt, blocks[j+1].Alt)
+		}
+		from, to := blocks[i].From.Degrees(), blocks[j].To.Degrees()
+		middle := (blocks[i].From + (blocks[j].To-blocks[i].From).Turn()/2).Turn()
+		parts = append(parts, fmt.Sprintf("up to %.0f° in the %s (azimuth %.0f° to %.0f°)", alt.Degrees(), Wind(middle), from, to))
+		i = j + 1
+	}
+	return fmt.Sprintf("Seen in photograph %s: blocked %s. Take it over?", Short(name, 60), strings.Join(parts, ", "))
 }

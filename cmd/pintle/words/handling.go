@@ -136,6 +136,9 @@ const YesOrNo = "y and Enter: yes."
 // OnThePage says where a question is answered without a terminal.
 const OnThePage = "Answer on the page."
 
+// HandTurnOnPage is what a page says while the person turns RA.
+const HandTurnOnPage = "Turn RA by 20° or more and touch nothing else. Then say here that it is turned."
+
 // Change tells that the exposure is changed, "" when it is not.
 func Change(h *session.Handling) string {
 	if c := h.Change; c != nil {

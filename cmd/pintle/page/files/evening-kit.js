@@ -120,9 +120,33 @@ export function who(e, controls) {
     el("button", { type: "button", onclick: () => post("controls").catch(() => {}) }, "take the controls")]);
 }
 
+// undone asks what is to become of what the camera was at when the program ended.
+export function undone(e, c) {
+  const say = (text, order) => el("button", { type: "button", onclick: () => post("shoot", order).catch((x) => told(e, x)) }, text);
+  put(e, !c || !c.undone ? null : [el("p", {}, c.undone), el("div", { class: "row" },
+    c.resume ? say("go on photographing", { on: true, exposure_s: c.exposure_s, many: true }) : null, say(c.resume ? "leave it" : "I have read it", { on: false }))]);
+}
+
+// shots lets the camera photograph on and on from the page of the adjustment, each
+// photograph measured at once.
+export function shots(e, s) {
+  const c = s.shooting, say = (text, work) => el("button", { type: "button", onclick: () => work().catch((x) => told(e, x)) }, text);
+  put(e, !c || c.turns || c.undone || !s.measured && !c.on ? null : c.on
+    ? [el("p", {}, c.camera + " photographs, " + Number(c.exposure_s.toPrecision(3)) + " s each."), say("stop photographing", () => post("shoot", { on: false }))]
+    : say("photograph on and on while the bolts are turned", async () => { await post("follow", { on: true }); await post("shoot", { on: true, exposure_s: c.exposure_s || 2, many: true }); }),
+    c && c.trouble ? [el("p", { class: "bad" }, "✗ " + c.trouble.error), el("p", { class: "hint" }, c.trouble.hint ? "Try: " + c.trouble.hint : "")] : null);
+}
+
+// order has something done at once, past all that waits; what was refused is told.
+export const order = (out) => (what, v) => fetch("do/" + what + (v === undefined ? "" : "?v=" + v), { method: "POST" }).catch(noLink)
+  .then(async (r) => { if (!r.ok) throw new Wrong(await r.text(), "", r.status); told(out, null); }).catch((e) => told(out, e));
+
+// endHands ends what the hands are at.
+export const endHands = () => post("shoot", { on: false }).catch(() => {});
+
 // watching asks who is at the controls from time to time.
-export function watching(e) {
-  const ask = () => get("evening").then((s) => who(e, s.controls)).catch(() => {});
+export function watching(e, left, camera) {
+  const ask = () => get("evening").then((s) => { who(e, s.controls); undone(left, s.shooting); shots(camera, s); }).catch(() => {});
   ask();
   setInterval(ask, 5000);
 }

@@ -30,6 +30,7 @@ function row(p, now) {
   const when = p.time ? new Date(p.time).toISOString().slice(11, 19) + " UT" : "no time";
   return el("li", { class: "shot", "data-state": p.state, "data-name": p.name },
     el("div", { class: "tick" }, tick, el("div", {}, el("b", {}, p.name), el("div", { class: "soft" }, [when, p.exposure_s ? p.exposure_s + " s" : "", p.spots ? p.spots + " spots" : "", states[p.state]].filter(Boolean).join(" · ")))),
+    p.taken_by ? el("p", { class: "soft" }, "taken by " + p.taken_by + (p.turns || []).map((t) => "; RA turned by " + t.reported_deg.toFixed(1) + "° to the " + t.direction + " before" + (t.stopped_by === "angle" ? "" : ", ended by " + t.stopped_by)).join("")) : null,
     p.words ? el("p", { class: "soft" }, p.words) : null, p.reason ? el("p", {}, p.reason) : null, p.hint ? el("p", { class: "hint" }, p.hint) : null, p.doubtful ? el("p", { class: "soft" }, "time: " + p.doubtful) : null,
     el("div", { class: "row picks" }, p.pictured ? el("button", { type: "button", "data-show": p.name }, "show") : null, el("button", { type: "button", "data-forget": p.name }, "forget")));
 }
@@ -65,15 +66,23 @@ function camera(c) {
   ui.camera.hidden = !c;
   if (!c) return;
   ui.once.hidden = ui.many.hidden = c.on;
+  ui.turning.hidden = c.on || !c.mount;
   ui.halt.hidden = !c.on;
+  put(ui.halt, c.turns ? "end photographing and turning" : "stop photographing");
+  put(ui.turn, "photograph and turn RA of " + c.mount);
   if (c.exposure_s && !ui.typed) ui.exposure.input.value = Number(c.exposure_s.toPrecision(3)); // as it was chosen
-  put(ui.shot, el("p", {}, c.on ? "… " + c.camera + " exposes " + Number(c.exposure_s.toPrecision(3)) + " s" : c.camera + " waits."),
+  put(ui.shot, el("p", {}, c.on && c.turns ? "… " + c.camera + " and " + c.mount + " are at work; what they are at stands above." : c.on ? "… " + c.camera + " exposes " + Number(c.exposure_s.toPrecision(3)) + " s" : c.camera + " waits."),
     c.trouble ? [el("p", { class: "bad" }, "✗ " + c.trouble.error), c.trouble.hint ? el("p", { class: "hint" }, "Try: " + c.trouble.hint) : null] : null);
 }
 
 function shoot(button, many) {
   ui.typed = false;
   return doing(button, ui.told, async () => { await post("shoot", { on: true, exposure_s: Number(ui.exposure.input.value.trim().replace(",", ".").replace(/ ?s$/, "")) || 0, many }); return ""; });
+}
+
+function turn() {
+  const n = (f) => Number(f.input.value.trim().replace(",", ".").replace(/ ?(s|°)$/, "")) || 0;
+  return doing(ui.turn, ui.told, async () => { await post("turn", { exposure_s: n(ui.exposure), frames: n(ui.frames), turn_deg: n(ui.degrees), lowest_deg: n(ui.lowest), unpark: ui.unpark.checked }); scrollTo(0, 0); return ""; });
 }
 
 function buttons(now) {
@@ -144,7 +153,16 @@ export default {
     ui.once = el("button", { type: "button", id: "shoot-once", onclick: () => shoot(ui.once, false) }, "photograph once");
     ui.many = el("button", { type: "button", id: "shoot-many", onclick: () => shoot(ui.many, true) }, "photograph on and on");
     ui.halt = el("button", { type: "button", class: "main", id: "shoot-stop", hidden: true, onclick: () => doing(ui.halt, ui.told, async () => { await post("shoot", { on: false }); return "stopped"; }) }, "stop photographing");
-    ui.camera = section("By the camera itself", ui.exposure.row, el("div", { class: "row" }, ui.once, ui.many), ui.halt, ui.shot);
+    ui.frames = field("Photographs", { options: [["2", "2"], ["3", "3"], ["4", "4"], ["5", "5"]], value: "3", id: "turn-frames" });
+    ui.degrees = field("RA turned between two, degrees", { inputmode: "decimal", value: "20", maxlength: 6, id: "turn-degrees" });
+    ui.lowest = field("Camera never lower than, degrees up", { inputmode: "decimal", value: "20", maxlength: 6 });
+    ui.unpark = el("input", { type: "checkbox", id: "turn-unpark" });
+    for (const f of [ui.frames, ui.degrees]) f.row.firstChild.setAttribute("for", f.input.id);
+    ui.turn = el("button", { type: "button", class: "main", id: "shoot-turn", onclick: turn });
+    ui.turning = el("div", { hidden: true }, el("div", { class: "pair" }, ui.frames.row, ui.degrees.row),
+      el("details", {}, el("summary", {}, "limits of the turn"), ui.lowest.row, el("div", { class: "tick" }, ui.unpark, el("label", { for: "turn-unpark" }, "a parked mount may be unparked"))),
+      el("p", { class: "soft" }, "Stay beside the mount. It asks before every turn, and nothing turns before a photograph was recognised."), ui.turn);
+    ui.camera = section("By the camera itself", ui.exposure.row, el("div", { class: "row" }, ui.once, ui.many), ui.turning, ui.halt, ui.shot);
     ui.camera.hidden = true;
     ui.list.style.listStyle = "none";
     ui.list.style.padding = 0;

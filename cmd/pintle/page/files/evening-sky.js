@@ -34,7 +34,7 @@ function showPlan() {
 
 async function fetchSky(at) {
   try { sky = await get("sky", at ? { at } : null); } catch (e) { sky = null; told(ui.skyWords, e); return; }
-  put(ui.skyWords, el("p", { class: "soft" }, sky.clock + ". " + sky.twilight[0].toUpperCase() + sky.twilight.slice(1) + ". " + sky.moon_now));
+  put(ui.skyWords, el("p", { class: "soft" }, sky.clock + ". " + sky.twilight[0].toUpperCase() + sky.twilight.slice(1) + ". " + (sky.until_dark ? sky.until_dark + " " : "") + sky.moon_now));
   draw();
 }
 
@@ -47,6 +47,13 @@ function draw() {
   const at = (az, alt) => { const k = r * (1 - alt / 90), a = az * Math.PI / 180; return [m - k * Math.sin(a), m - k * Math.cos(a)]; };
   const path = (pts, close) => { c.beginPath(); pts.forEach((p, i) => c[i ? "lineTo" : "moveTo"](...p)); if (close) c.closePath(); };
   c.lineJoin = "round"; c.textAlign = "center"; c.textBaseline = "middle";
+  // Twilight: a shade, strongest where the Sun is, as dark as the ink of lines at most.
+  const lit = Math.min(Math.max((sky.sun_alt_deg + 18) / 18, 0), 1);
+  if (lit > 0) {
+    const g = c.createRadialGradient(...at(sky.sun[0], 0), 0, ...at(sky.sun[0], 0), 2 * r);
+    g.addColorStop(0, b.faint); g.addColorStop(1, b.ground);
+    c.save(); c.globalAlpha = 0.4 * lit; c.fillStyle = g; c.beginPath(); c.arc(m, m, r, 0, 7); c.fill(); c.restore();
+  }
   c.strokeStyle = b.soft; c.lineWidth = 1.5; c.beginPath(); c.arc(m, m, r, 0, 7); c.stroke();
   c.strokeStyle = b.faint; c.lineWidth = 1;
   for (const alt of [30, 60]) { c.beginPath(); c.arc(m, m, r * (1 - alt / 90), 0, 7); c.stroke(); }
@@ -64,6 +71,12 @@ function draw() {
     for (let a = s.from_deg; a <= to + 0.01; a += Math.min(2, to - s.from_deg || 2)) pts.push(at(a, 0));
     for (let a = to; a >= s.from_deg - 0.01; a -= Math.min(2, to - s.from_deg || 2)) pts.push(at(a, s.alt_deg));
     path(pts, true); c.fill();
+  }
+  // What a photograph shows of that: a broken line.
+  if (ui.learnt) {
+    c.strokeStyle = b.ink; c.lineWidth = 2; c.setLineDash([6, 4]);
+    for (const s of ui.learnt.stretches) { path([0, 1, 2, 3, 4].map((k) => at(s.from_deg + k * (s.to_deg - s.from_deg) / 4, s.alt_deg))); c.stroke(); }
+    c.setLineDash([]);
   }
   // Names, where there is room.
   const boxes = [], label = (t, x, y, font) => {
@@ -124,6 +137,11 @@ function drawStrip() {
   c.fillStyle = b.soft; c.font = "12px sans-serif"; c.textAlign = "center";
   ["N", "NE", "E", "SE", "S", "SW", "W", "NW"].forEach((t, i) => { const x = i * w / 8; c.fillText(t, Math.max(x, 6), h - 4); });
   c.textAlign = "left";
+  if (ui.learnt) {
+    c.strokeStyle = b.ink; c.lineWidth = 2; c.setLineDash([6, 4]);
+    for (const s of ui.learnt.stretches) { c.beginPath(); c.moveTo(s.from_deg * w / 360, y(s.alt_deg)); c.lineTo(s.to_deg * w / 360, y(s.alt_deg)); c.stroke(); }
+    c.setLineDash([]); c.strokeStyle = b.faint; c.lineWidth = 1;
+  }
   for (const alt of [20, 40, 60]) { c.beginPath(); c.moveTo(0, y(alt)); c.lineTo(w, y(alt)); c.stroke(); c.fillText(alt + "°", 3, y(alt) - 3); }
 }
 
@@ -168,14 +186,20 @@ function blocks(now) {
   write.onclick = () => doing(write, out, async () => { await post("blocks", { text: ui.text.value }); fetchSky(plan && plan.time); return "kept; ask anew where to point"; });
   const nothing = el("button", { type: "button" }, "nothing blocks it");
   nothing.onclick = () => doing(nothing, out, async () => { heights.fill(0); await post("blocks", { drawn: [] }); fetchSky(plan && plan.time); return "taken back"; });
-  return section("What blocks the sky?", el("p", {}, "Draw roofs and trees with a finger, all round from north through east, as high as they reach."), ui.strip, el("div", { class: "row" }, keep, nothing),
+  ui.offer = el("div", { id: "learnt", role: "status" });
+  ui.answer = (on, name, button) => doing(button, out, async () => { await post("learnt", { photograph: name, on }); fetchSky(plan && plan.time); return on ? "taken over; ask anew where to point" : "left as it is"; });
+  return section("What blocks the sky?", ui.offer, el("p", {}, "Draw roofs and trees with a finger, all round from north through east, as high as they reach."), ui.strip, el("div", { class: "row" }, keep, nothing),
     el("details", {}, el("summary", {}, "or write it"), el("label", { for: "blocks-text" }, "A line for each stretch: first azimuth, last azimuth, lowest clear altitude, degrees"), ui.text, write), out);
 }
 
 function update(now) {
-  const s = now.summary, k = JSON.stringify([s.place, s.blocks]);
+  const s = now.summary, k = JSON.stringify([s.place, s.blocks, s.learnt]);
   if (k === key) return;
   key = k;
+  ui.learnt = s.learnt;
+  const yes = el("button", { type: "button", id: "learnt-take" }, "take it over"), no = el("button", { type: "button", id: "learnt-leave" }, "leave it");
+  put(ui.offer, !s.learnt ? null : [el("p", { class: "back" }, s.learnt.words), el("p", { class: "soft" }, "The broken line. Cloud low down looks the same as trees."), el("div", { class: "row" }, yes, no)]);
+  if (s.learnt) { document.getElementById("learnt-take").onclick = (e) => ui.answer(true, s.learnt.photograph, e.target); document.getElementById("learnt-leave").onclick = (e) => ui.answer(false, s.learnt.photograph, e.target); }
   ui.text.value = s.blocks;
   if (!drawing) {
     heights.fill(0);

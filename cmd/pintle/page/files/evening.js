@@ -1,5 +1,5 @@
 // The evening: it shows what the computer says, and computes nothing.
-import { askFirst, get, put, el, told, who, Wrong } from "./evening-kit.js";
+import { askFirst, el, endHands, get, order, told, undone, who, Wrong } from "./evening-kit.js";
 import day from "./evening-day.js";
 import point from "./evening-sky.js";
 import photos from "./evening-photos.js";
@@ -40,6 +40,7 @@ async function refresh() {
     const first = !now.summary;
     now.summary = s;
     who($("watching"), s.controls);
+    undone($("undone"), s.shooting);
     told($("trouble"), s.trouble ? new Wrong(s.trouble.error, s.trouble.hint) : null);
     document.body.dataset.version = s.version;
     if (first && !location.hash && s.photographs.length) location.hash = "photos";
@@ -52,9 +53,10 @@ now.refresh = refresh;
 
 // The stream of states, opened anew when nothing is heard for a while.
 let heard = 0, tried = 0, source = null, version = -1;
+const showHands = () => hands.show(now.state && now.state.hands, document.body.dataset.link === "good");
 function alive() {
   heard = performance.now();
-  if (document.body.dataset.link !== "good") { document.body.dataset.link = "good"; refresh(); }
+  if (document.body.dataset.link !== "good") { document.body.dataset.link = "good"; showHands(); refresh(); }
 }
 function connect() {
   tried = performance.now();
@@ -64,6 +66,7 @@ function connect() {
   source.addEventListener("state", (e) => {
     now.state = JSON.parse(e.data);
     alive();
+    showHands();
     if (now.state.evening !== version) { version = now.state.evening; refresh(); }
     else if (now.summary) now.step.update(now);
   });
@@ -72,6 +75,7 @@ setInterval(() => {
   const t = performance.now();
   if (t - heard > 2400) {
     document.body.dataset.link = "lost";
+    showHands();
     if (t - tried > 1500) connect();
   }
 }, 250);
@@ -90,6 +94,8 @@ $("skip").addEventListener("click", (e) => { e.preventDefault(); $("content").fo
 window.addEventListener("hashchange", go);
 let width = innerWidth;
 window.addEventListener("resize", () => { if (innerWidth !== width) { width = innerWidth; if (now.step.draw) now.step.draw(now); } });
+hands.end = endHands;
+hands.start(order($("refused")));
 go();
 connect();
 

@@ -94,7 +94,7 @@ function render() {
     text("cloud", s.mount.cloud ? "cloud goes" : "cloud comes");
   }
   text("sound", !sound.on ? "sound is off" : s.muted ? "sound is on, but muted at the computer" : "sound is on");
-  hands.show(s, link);
+  hands.show(s.hands, link);
   document.title = s.offset_arcmin && link && !old ? s.off_by + " pintle" : "pintle";
   sound.set(s, !link || late);
 }
@@ -188,7 +188,7 @@ function palette(p) {
 }
 $("palette").onclick = () => palette(document.documentElement.dataset.palette === "day" ? "night" : "day");
 try { if (localStorage.getItem("palette") === "day") palette("day"); } catch { /* not allowed here */ }
-hands.start();
+hands.start(ask);
 window.addEventListener("resize", pictures);
 
 keepAwake((s) => text("awake", s));
