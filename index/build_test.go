@@ -110,8 +110,8 @@ func TestFindAgainstPlainSearch(t *testing.T) {
 	r, s := session(t)
 	rng := rand.New(rand.NewPCG(seed, 11))
 	total := 0
-	for i := range 60 {
-		if i == 20 {
+	for i := range 24 {
+		if i == 8 {
 			r.room.most = 0 // from here on nothing is kept
 		}
 		e := all[rng.IntN(len(all))]

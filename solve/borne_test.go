@@ -64,6 +64,9 @@ func TestStarsBearTheLens(t *testing.T) {
 // Random points, and those of a wide frame scrambled, are taken for no wide frame:
 // what the best proposals weigh is far from what stands by that alone.
 func TestChanceWeighsLittle(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	rng := rand.New(rand.NewPCG(seed, 42))
 	s, best := &Solver{Library: lib}, math.Inf(-1)
 	lists := 1

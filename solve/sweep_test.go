@@ -42,7 +42,7 @@ func TestSweepFindsFrames(t *testing.T) {
 		if testing.Short() && i != 3 {
 			continue
 		}
-		for j := range rounds(4) {
+		for j := range rounds(2) {
 			tr := o.make(rng)
 			var lens *optics.Lens
 			if j%2 == 1 {
@@ -61,7 +61,7 @@ func TestSweepFindsFrames(t *testing.T) {
 			t.Run(fmt.Sprintf("%v %d", o.diagonal, j), func(t *testing.T) { tr.check(t, s, o.noise) })
 		}
 	}
-	if solved < n-3 || solved == 0 {
+	if 20*solved < 17*n {
 		t.Errorf("seed %d: %d of %d frames found", seed, solved, n)
 	}
 }
@@ -71,7 +71,7 @@ func TestSweepFindsNothingInChance(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow")
 	}
-	for range 6 {
+	for range 2 {
 		tr := made{diagonal: 20 * sphere.Degree, stars: 15, false: 10, noise: 0.3}.make(rng)
 		for i := range tr.field.Stars {
 			tr.field.Stars[i].X, tr.field.Stars[i].Y = 1280*rng.Float64(), 960*rng.Float64()

@@ -71,7 +71,9 @@ func (s *Shot) Save(path string) (err error) {
 			os.Remove(f.Name())
 		}
 	}()
-	err = s.WriteFITS(f)
+	if err = s.WriteFITS(f); err == nil {
+		err = f.Sync()
+	}
 	if e := f.Close(); err == nil {
 		err = e
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -101,6 +102,7 @@ type writer struct {
 	begin func() // makes things as they were before
 	whole func() error
 	ends  bool // by itself, and then succeeds
+	slow  bool // a second and more a run
 }
 
 // fileWriter is one that writes a single file, which must be as it was, or whole.
@@ -197,6 +199,10 @@ func writers(t *testing.T, home string) map[string]writer {
 		},
 		begin: func() {}, whole: func() error { return deepWhole(dir) }, ends: true,
 	}
+	if *long {
+		all["shoot"] = shootWriter(t)
+		maps.Copy(all, nightWriters(t, home))
+	}
 	return all
 }
 
@@ -230,8 +236,8 @@ func TestKilledAtSystemCalls(t *testing.T) {
 	t.Parallel()
 	home := t.TempDir()
 	for name, w := range writers(t, home) {
-		if !w.ends && !*long {
-			continue // every run lasts until it is too long
+		if (!w.ends || w.slow) && !*long {
+			continue // every run lasts until it is too long, or for long
 		}
 		t.Run(name, func(t *testing.T) {
 			longest := 2 * time.Second

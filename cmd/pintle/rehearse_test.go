@@ -1,9 +1,12 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -88,5 +91,41 @@ func TestRehearsal(t *testing.T) {
 	}
 	if !j.Within || j.Phase != "adjust" {
 		t.Errorf("off by %.1f' at first, at the end %+v", first.Offset.Total, j)
+	}
+}
+
+// What the person says goes before the gear file, in a rehearsal too.
+func TestToleranceOfARehearsal(t *testing.T) {
+	if testing.Short() {
+		t.Skip("needs the star index and renders frames")
+	}
+	t.Parallel()
+	home := t.TempDir()
+	gear := filepath.Join(home, "config", "pintle", "gear.toml")
+	if err := os.MkdirAll(filepath.Dir(gear), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(gear, []byte("tolerance = 1.5\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		args []string
+		want float64
+	}{{nil, 1.5}, {[]string{"--tolerance", "3"}, 3}} {
+		cmd := apart(t, home, append([]string{"demo", "--live", "--json", "--no-page", "--every", "1s"}, c.args...)...)
+		out, err := cmd.StdoutPipe()
+		if err == nil {
+			err = cmd.Start()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		var j terminal.LiveLine
+		err = json.NewDecoder(out).Decode(&j)
+		_ = cmd.Process.Kill()
+		_ = cmd.Wait()
+		if err != nil || j.Tolerance != c.want {
+			t.Errorf("%q: tolerance %g of %q (%v), want %g", c.args, j.Tolerance, j.ToleranceSource, err, c.want)
+		}
 	}
 }

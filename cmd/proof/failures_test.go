@@ -2,6 +2,7 @@ package main
 
 import (
 	"flag"
+	"strconv"
 	"testing"
 
 	"pintle/solve"
@@ -57,21 +58,24 @@ func TestFieldsThatFailed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer lib.Close()
+	t.Cleanup(func() { lib.Close() })
 	tr := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: defaultSeed}
 	for _, f := range failures {
 		if f.long && !*long {
 			continue
 		}
-		o := tr.try(f.number)
-		switch {
-		case o.wrong:
-			t.Errorf("seed %d, field %d is solved wrongly, %.3f of the frame off (%s)", tr.seed, f.number, o.apart/o.field.diagonal, f.cause)
-		case f.mended && !o.solved:
-			t.Errorf("seed %d, field %d fails again (%s)", tr.seed, f.number, f.cause)
-		case !f.mended && o.solved:
-			t.Logf("field %d is solved now (%s)", f.number, f.cause)
-		}
+		t.Run(strconv.Itoa(f.number), func(t *testing.T) {
+			t.Parallel()
+			o := tr.try(f.number)
+			switch {
+			case o.wrong:
+				t.Errorf("seed %d, field %d is solved wrongly, %.3f of the frame off (%s)", tr.seed, f.number, o.apart/o.field.diagonal, f.cause)
+			case f.mended && !o.solved:
+				t.Errorf("seed %d, field %d fails again (%s)", tr.seed, f.number, f.cause)
+			case !f.mended && o.solved:
+				t.Logf("field %d is solved now (%s)", f.number, f.cause)
+			}
+		})
 	}
 }
 

@@ -9,6 +9,9 @@ import (
 // The stars between two declinations are those that a walk through the whole list
 // finds there, in the same order.
 func TestEachBetweenAgainstEach(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	const epoch = 2031.5
 	l := Embedded()
 	all := everything(t, l, epoch)

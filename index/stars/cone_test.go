@@ -88,6 +88,9 @@ func compareWithNaive(t *testing.T, l *List, epoch float64, rng *rand.Rand, cent
 }
 
 func TestConeAgainstNaive(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	rng := rand.New(rand.NewPCG(seed, 2))
 	n := 15
 	if testing.Short() {
@@ -100,6 +103,9 @@ func TestConeAgainstNaive(t *testing.T) {
 // An invented list makes the hard places crowded and moves its stars far out
 // of their cells: a tenth of them by up to 19 arcsec a year.
 func TestConeAgainstNaiveInvented(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	rng := rand.New(rand.NewPCG(seed, 3))
 	l, err := Open(mustEncode(t, invented(rng, 5_000)))
 	if err != nil {

@@ -25,6 +25,9 @@ var counts = []struct {
 
 // V is rounded, so counts to a limit are not exact.
 func TestCounts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	for _, c := range counts {
 		n := 0
 		Embedded().Each(c.v, 2025, func(Star) bool { n++; return true })
@@ -86,6 +89,9 @@ func TestChecksum(t *testing.T) {
 // of the packing added in quadrature. They are for VT and for stars with proper
 // motion; classes of error are steps of 1.28.
 func TestErrors(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	var moving []Star
 	Embedded().Each(99, 2026.9, func(s Star) bool {
 		if !Embedded().record(int(s.ID)).unmoved() {

@@ -14,6 +14,9 @@ import (
 // stated as they are, and no pieces of them; the picture is said to be trailed, not
 // out of focus.
 func TestLongTrails(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	for _, c := range []struct {
 		trail, fwhm float64
 		part        float64 // of the stars

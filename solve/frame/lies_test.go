@@ -254,6 +254,9 @@ func manyScans(side, scans int) []byte {
 // TestManyScans: a progressive picture costs time and memory in proportion to its
 // pixels, however many scans it has.
 func TestManyScans(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	refused(t, manyScans(2048, 95), ErrTooLarge, "unpack to far more")
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
@@ -270,6 +273,9 @@ func TestManyScans(t *testing.T) {
 // TestGzipMemory: of a packed cube only the plane that is used is unpacked, and a
 // file of several pictures no further than the memory rule allows.
 func TestGzipMemory(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	cube := gzipped(fitsFile(make([]uint8, 400*500*200), imageCards(8, 500, 400, 200)...))
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)

@@ -49,6 +49,9 @@ func encodePNG(m image.Image) []byte {
 
 // The rows decoded here against the standard library's decoder.
 func TestPNGAgainstLibrary(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	for _, size := range [][2]int{{61, 47}, {1, 20}, {400, 330}} {
 		for name, m := range pictures(size[0], size[1]) {
 			data := encodePNG(m)

@@ -61,6 +61,9 @@ func TestReadAndDecode(t *testing.T) {
 }
 
 func TestHash(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	const w, h = 1300, 900
 	v := sky(w, h, 62)
 	file := func(v []uint16, cards ...string) uint64 {

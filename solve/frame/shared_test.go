@@ -12,6 +12,9 @@ import (
 
 // The real photographs of ../shared/frames, by its README.
 func TestRealPhotographs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	for _, c := range []struct {
 		file, format string
 		w, h         int

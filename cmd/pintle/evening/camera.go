@@ -79,9 +79,11 @@ func (e *Evening) read(ctx context.Context, p *Photograph) {
 	}
 	pictured := e.draw(p.Name, f)
 	e.note(p, func(p *Photograph) {
-		p.said(f)
 		p.Pictured = pictured
-		e.shots()
+		if p.State == New { // on the list twice, it may be measured by now
+			p.said(f)
+			e.shots()
+		}
 	})
 	e.mu.Lock()
 	if e.kept.Following && p.State == Ready {

@@ -117,11 +117,13 @@ func AddressFile(dir string) string { return filepath.Join(dir, addressName) }
 // Actions is where a face puts what the person asks of the session.
 func (e *Evening) Actions() chan session.Action { return e.actions }
 
-// Attach adds a face before Run.
+// Attach adds a face before Run, and shows it at once what stands: a page that is
+// served has it before anybody looks.
 func (e *Evening) Attach(v session.View, picture func([]byte) int, changed func(uint64)) {
 	e.c.Views = append(e.c.Views, v)
 	e.run.Views = e.c.Views
 	e.c.Picture, e.c.Changed = picture, changed
+	v.Show(e.run.State())
 }
 
 // change changes what is kept, writes it, and lets after follow.

@@ -137,12 +137,12 @@ func (e *Evening) enter(p *Photograph) (*Photograph, error) {
 	}
 	e.mu.Unlock()
 	_ = os.Chtimes(e.path(p.Name), time.Time{}, p.Modified)
+	made := *p // once it is on the list it may be looked at, beside us
 	err := e.change(func(k *kept) error { k.Photographs = append(k.Photographs, p); return nil }, func() { e.look(p) })
 	if err != nil {
 		os.Remove(e.path(p.Name))
 		return nil, err
 	}
-	made := *p
 	return &made, nil
 }
 

@@ -159,7 +159,6 @@ func (e *Evening) Run(ctx context.Context) error {
 	e.mu.Lock()
 	e.running = ctx
 	e.mu.Unlock()
-	e.show(0)
 	watched := make(chan struct{})
 	go func() { defer close(watched); e.watch(ctx) }()
 	defer func() { <-watched }()
