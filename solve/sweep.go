@@ -22,17 +22,18 @@ const (
 	fewestToSweep = 12
 	mostToSweep   = 80
 	// sweepPoints is the number of points that take part.
-	sweepPoints = 20
+	sweepPoints = 22
 	// Pairs of stars are some pairLength squares of their level apart, on levels of
 	// squares wider than longSquare, radians, longPair, and from pairStep times shorter
 	// to as many times longer: by the root of two in all, like the step from level to
-	// level, so that of all levels together every length is looked at once. Frames of
-	// pointsForAll points have pairs enough to leave some lengths out: manyStep.
-	pairLength = 0.504
+	// level, so that of all levels together every length is looked at once. When the
+	// lens is known few levels suit: then the choice is as wide as the fourth root of
+	// manyPairs over the points makes it.
+	pairLength = 0.56
 	longPair   = 0.62
 	longSquare = 1.2 * float64(sphere.Degree)
 	pairStep   = 1.19
-	manyStep   = 1.14
+	manyPairs  = 64
 	// Of a pair of stars the brighter comes first, of a pair of points one that is
 	// not fainter by more than pairOrder, mag.
 	pairOrder = 0.8
@@ -111,7 +112,7 @@ type survey struct {
 	order        []int
 	fewest, most float64 // the frame's diagonal, squares at the mean density
 	parity       []bool
-	step         float64                 // see pairStep
+	step         float64                 // of the lengths of pairs, see pairStep
 	between      float64                 // how far the true distortion is from those of the planes
 	focal        float64                 // half-diagonals, 0 when unknown
 	tables       [len(diagonals)]*shapes // nil until one is asked for
@@ -124,7 +125,8 @@ func (r *run) survey(ctx context.Context, st stage, readers []*index.Reader, ord
 		for level, regions := range slices.Backward(reader.Regions()) {
 			for j, d := range diagonals {
 				square := float64(reader.Band.Square(level))
-				t := tract{lookup: i, level: level, square: square, short: pairLength / s.step, long: pairLength * s.step, min: max(d.lo, s.fewest*square, float64(st.min)), max: min(d.hi, s.most*square, float64(st.max))}
+				t := tract{lookup: i, level: level, square: square, short: pairLength / s.step, long: pairLength * s.step}
+				t.min, t.max = max(d.lo, s.fewest*square, float64(st.min)), min(d.hi, s.most*square, float64(st.max))
 				if t.min < t.max {
 					t.shapes = s.table(ctx, r.cloud, j, st.slack)
 					t.suit(reader.Band, len(order), st)
@@ -153,11 +155,9 @@ func (r *run) newSurvey(st stage, order []int) *survey {
 		order: order, fewest: index.SquaresAcross(sweepFewest * n), most: index.SquaresAcross(sweepMost * n),
 		parity: []bool{false, true}, between: sweepBetween,
 	}
-	if len(order) >= pointsForAll {
-		s.step = manyStep
-	}
 	lenses := sweepLenses
 	if l := st.lens; l != nil {
+		s.step = math.Pow(manyPairs/n, 0.25)
 		lenses, s.parity, s.between, s.focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
 	}
 	for _, k1 := range lenses {
