@@ -28,12 +28,12 @@ const (
 	// to as many times longer: by the root of two in all, like the step from level to
 	// level, so that of all levels together every length is looked at once. When the
 	// lens is known few levels suit: then the choice is as wide as the fourth root of
-	// manyPairs over the points makes it.
+	// lensPoints over the points makes it.
 	pairLength = 0.56
 	longPair   = 0.62
 	longSquare = 1.2 * float64(sphere.Degree)
 	pairStep   = 1.19
-	manyPairs  = 64
+	lensPoints = 64
 	// Of a pair of stars the brighter comes first, of a pair of points one that is
 	// not fainter by more than pairOrder, mag.
 	pairOrder = 0.8
@@ -157,7 +157,7 @@ func (r *run) newSurvey(st stage, order []int) *survey {
 	}
 	lenses := sweepLenses
 	if l := st.lens; l != nil {
-		s.step = math.Pow(manyPairs/n, 0.25)
+		s.step = math.Pow(lensPoints/n, 0.25)
 		lenses, s.parity, s.between, s.focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
 	}
 	for _, k1 := range lenses {
