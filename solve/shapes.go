@@ -303,10 +303,10 @@ const (
 	crowd = 2.4
 	// chanceMatch is how likely chance may bring a posture as many stars as are
 	// asked for. (Both: no source, chosen on made-up fields, see cmd/proof.)
-	chanceMatch = 2e-3
+	chanceMatch = 5e-4
 	// chanceExact is the same for stars that are exactly at the places, not in a cell
 	// that is near.
-	chanceExact = 1e-3
+	chanceExact = 3e-4
 )
 
 // needed returns how many of the stars around a pair must have a point for
