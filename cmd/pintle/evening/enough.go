@@ -137,7 +137,7 @@ func (e *Evening) exposure(w EnoughWish) (drive.Exposure, string, error) {
 func target(w EnoughWish, l *planning.Limits) (*TargetSays, error) {
 	t, err := targets.Find(w.Target)
 	if err != nil {
-		return nil, advice.With(err, "a Messier number such as M42, or a bright star such as Vega")
+		return nil, advice.With(err, "M42, NGC 253, IC 434, a common name, or a bright star such as Vega")
 	}
 	minAlt := float64(planning.UsualTargetAlt)
 	if w.MinAlt != "" {
@@ -182,10 +182,24 @@ func (e *Evening) effect(l *planning.Limits) (*Effect, error) {
 	return out, nil
 }
 
-// Targets are the names that can be asked for, in the order of the lists.
-func Targets() (out []string) {
-	for _, t := range targets.All() {
-		out = append(out, t.Title())
+// mostTargets is how many names are offered while one is typed: as many as a list
+// under a field shows.
+const mostTargets = 12
+
+// Targets are the names that can be asked for: those that what is typed may become,
+// each with its common name or its type; without, the Messier objects and the stars.
+func Targets(typed string) []string {
+	out := []string{} // never null in JSON
+	found := targets.All()
+	if typed != "" {
+		found = targets.Search(typed, mostTargets)
+	}
+	for _, t := range found {
+		title := t.Title()
+		if typed != "" && t.Also == "" {
+			title += ", " + t.Type
+		}
+		out = append(out, title)
 	}
 	return out
 }

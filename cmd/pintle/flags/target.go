@@ -20,7 +20,7 @@ type Target struct {
 
 // Add adds them.
 func (f *Target) Add(fs *pflag.FlagSet) {
-	fs.StringVar(&f.name, "target", "", "`name` of the target: a Messier object such as M42, or a bright star")
+	fs.StringVar(&f.name, "target", "", "`name` of the target: M42, NGC 253, IC 434, a common name, or a bright star")
 	fs.StringVar(&f.ra, "ra", "", "right ascension of the target, degrees, or `hours` as 5h35m17s (J2000)")
 	fs.StringVar(&f.dec, "dec", "", "declination of the target in `degrees`, decimal or as -5:23:28 (J2000)")
 	fs.Var(written.Span("lowest altitude", 0, 90, false).Flag(&f.minAlt, planning.UsualTargetAlt), "min-alt", "lowest `altitude` at which the target is photographed, degrees")

@@ -32,7 +32,7 @@ import (
 //	GET  point?at=&field=&frames=&min_alt=   where to point (evening.Plan)
 //	GET  enough?focal=&pixel=&width=&height=&exposure=&trail=&guided=&target=&min_alt=
 //	                                  what is allowed, and what the error does (evening.Enough)
-//	GET  targets                      names that target= knows
+//	GET  targets?search=              names that target= knows and that what is typed may become
 //	GET  gear                         the gear file as forms (evening.Gear)
 //	GET  phone                        addresses for other screens, with codes ([]Code); none when only this computer is served
 //	GET  record?search=               the evenings of the journal (evening.Record)
@@ -100,7 +100,7 @@ func (a *api) mount(m *http.ServeMux) {
 			return a.e.Point(evening.PointWish{At: q.Get("at"), Field: q.Get("field"), Frames: q.Get("frames"), MinAlt: q.Get("min_alt")})
 		},
 		"enough":  func(q url.Values) (any, error) { return a.e.Enough(enoughWish(q)) },
-		"targets": func(url.Values) (any, error) { return evening.Targets(), nil },
+		"targets": func(q url.Values) (any, error) { return evening.Targets(q.Get("search")), nil },
 		"gear":    func(url.Values) (any, error) { return a.e.Gear() },
 		"phone":   func(url.Values) (any, error) { return a.phone() },
 		"record":  func(q url.Values) (any, error) { return a.e.Record(q.Get("search")) },

@@ -44,13 +44,25 @@ func (a *app) run(ctx context.Context, args []string) int {
 	return Bad
 }
 
+// release is version, revision and date of what .goreleaser.yaml builds; the linker
+// puts it in. What go build or go install makes knows these itself.
+var release string
+
+// version is what --version prints.
+func version() string {
+	if release != "" {
+		return words.Release(release)
+	}
+	return words.Version(debug.ReadBuildInfo())
+}
+
 // root returns the command with all its verbs.
 func (a *app) root() *cobra.Command {
 	root := &cobra.Command{
 		Use:           "pintle",
 		Short:         words.RootShort,
 		Long:          words.RootLong,
-		Version:       words.Version(debug.ReadBuildInfo()),
+		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}

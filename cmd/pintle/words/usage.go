@@ -40,6 +40,11 @@ func BadFlag(name, value, kind, usage string, err error) error {
 	return advice.With(err, usage)
 }
 
+// Release says which release the program is: version, revision, date.
+func Release(release string) string {
+	return fmt.Sprintf("pintle %s, %s %s/%s", release, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+}
+
 // Version says which build of the program this is.
 func Version(b *debug.BuildInfo, ok bool) string {
 	if !ok {

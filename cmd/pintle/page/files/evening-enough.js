@@ -4,7 +4,7 @@ import { el, put, get, post, doing, field, section, board } from "./evening-kit.
 
 let ui, said, key;
 
-const asks = [["target", "Target: a Messier number such as M42, or a bright star", "M42"], ["focal", "Focal length, mm", "400"], ["pixel", "Pixel size, µm", "3.76"], ["exposure", "One exposure, seconds", "180"],
+const asks = [["target", "Target: M42, NGC 253, IC 434, a common name, or a bright star", "M42"], ["focal", "Focal length, mm", "400"], ["pixel", "Pixel size, µm", "3.76"], ["exposure", "One exposure, seconds", "180"],
   ["width", "Width of the frame, pixels", "6248"], ["height", "Height of the frame, pixels", "4176"], ["trail", "Longest trail you accept, pixels", "1"], ["min_alt", "Target not below, degrees up", "30"]];
 
 async function ask() {
@@ -71,6 +71,17 @@ function update(now) {
   if (now.summary.cameras.length || said) doing(null, ui.told, ask);
 }
 
+// offer lists the targets that what is typed may become, spelt as it is typed.
+function offer(input, names) {
+  const typed = input.value.trim();
+  if (typed.length < 2) return;
+  get("targets", { search: typed }).then((found) => {
+    if (input.value.trim() !== typed) return;
+    const spelt = (name) => (typed.includes(" ") ? name : name.replace(/^(M|NGC|IC) /, "$1"));
+    put(names, found.map((n) => el("option", { value: spelt(n.split(",")[0]) }, n)));
+  }).catch(() => {});
+}
+
 export default {
   title: "Enough?",
   show(root, now) {
@@ -80,7 +91,7 @@ export default {
     for (const [k, label, like] of asks) ui.f[k] = field(label, { maxlength: 40, placeholder: like, name: k, list: k === "target" ? "targets" : null });
     ui.guided = field("Guided in both axes?", { options: [["", "as the gear file says"], ["no", "no"], ["yes", "yes"]] });
     const names = el("datalist", { id: "targets" }), go = el("button", { type: "submit", class: "main", id: "ask-enough" }, "is it enough?");
-    get("targets").then((t) => names.append(...t.map((n) => el("option", { value: n.split(",")[0] }, n)))).catch(() => {});
+    ui.f.target.input.oninput = () => offer(ui.f.target.input, names);
     root.append(el("h1", {}, "Enough?"), el("div", { class: "two" },
       el("form", { onsubmit: (e) => { e.preventDefault(); doing(go, ui.told, ask); } }, el("p", { class: "soft" }, "What is left empty comes from the camera in the gear file."), ui.f.target.row, names, el("div", { class: "pair" }, asks.slice(1).map(([k]) => ui.f[k].row), ui.guided.row), go, ui.told),
       el("div", {}, ui.says, ui.figure)));
