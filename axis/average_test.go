@@ -147,6 +147,24 @@ func TestFlippedMount(t *testing.T) {
 	}
 }
 
+// Two frames near the pole that stand upside down to each other fit an axis, and a
+// wrong one: it is the line of sight.
+func TestFlippedNearPole(t *testing.T) {
+	for k := range 6 {
+		rng := rand.New(rand.NewPCG(seed, 9700+uint64(k)))
+		n := random(rng, 2)
+		n.cam = sphere.Turn(unitX, sphere.Angle(5+3*k)*sphere.Degree).Mul(sphere.Turn(unitZ, 0.3))
+		at := n.localFromCam(1, rng).Mul(sphere.Turn(unitZ, math.Pi))
+		_, err := Fit([]Sighting{n.photograph(t, rng, 0, n.localFromCam(0, rng)), n.photograph(t, rng, 1, at)})
+		if weak, ok := err.(*WeakError); !ok || weak.Reason != Flipped {
+			t.Errorf("night %d: %v, want that the mount changed sides", k, err)
+		}
+		if _, err := Fit(n.sightings(t, rng)); err != nil {
+			t.Errorf("night %d, not flipped: %v", k, err)
+		}
+	}
+}
+
 // Image motion without averaging over the exposure is the tilt of the wavefront over
 // the aperture: 0.182 (D/r0)^(5/3) (wavelength/D)^2 in one axis (Fried 1965, JOSA 55,
 // 1427; constant from memory). Half a minute in place of half a second leaves half.

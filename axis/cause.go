@@ -54,6 +54,8 @@ func (c *cause) sizes() (sizes []float64, first float64) {
 		return []float64{1}, 1
 	case c.kind == Bends || c.kind == Sinks:
 		sizes = causeSizes[:slowSizes]
+	case c.kind == Flops:
+		sizes = causeSizes[:flopSizes]
 	default:
 		sizes = causeSizes[:]
 	}
@@ -61,7 +63,7 @@ func (c *cause) sizes() (sizes []float64, first float64) {
 }
 
 // causeSizes are from 2 arcsec to 36 degrees, each four times the one before; what
-// comes on slowly has the first few, up to 8 arcmin.
+// comes on slowly has the first few, up to 8 arcmin, a mirror with play one more.
 var causeSizes = func() (s [9]float64) {
 	for i := range s {
 		s[i] = float64(2*sphere.Arcsecond) * math.Pow(4, float64(i))
@@ -69,7 +71,10 @@ var causeSizes = func() (s [9]float64) {
 	return s
 }()
 
-const slowSizes = 5
+const (
+	slowSizes = 5
+	flopSizes = 6
+)
 
 // Odds of the causes in one measurement, at whichever frame (common practice, no
 // source: a frame shaken and a slip in thirty, the others rarer).
@@ -80,6 +85,7 @@ const (
 	oddsMoved = 0.003
 	oddsLoose = 0.003
 	oddsBends = 0.002
+	oddsFlops = 0.006 // where frames lie on both sides of the meridian
 )
 
 // causes lists what may have happened to n frames, nothing first. left is the share
@@ -208,7 +214,7 @@ func (g *glsFit) chance() float64 {
 // little; each about its own fit otherwise.
 func (f *fit) views(ok bool) []view {
 	a := f.own.only(f.used)
-	list := causes(len(f.used), f.timeLeft())
+	list := append(causes(len(f.used), f.timeLeft()), a.flops()...)
 	if ok {
 		near := slices.Clone(list)
 		for i := range near {
@@ -275,6 +281,27 @@ func (f *fit) timeLeft() []float64 {
 		left[k] = 1 - time(k)/time(n-1)
 	}
 	return left
+}
+
+// flops returns the cause of a mirror with play, which tips over where the part of
+// gravity along the declination axis changes its sign: at the meridian, above the pole
+// or below it. There must be two frames on each side.
+func (a attitudes) flops() []cause {
+	n := len(a.camFromLocal)
+	if n > mostFrames {
+		return nil
+	}
+	east := func(i int) bool { return a.camFromLocal[i].Inv().Apply(unitZ).X > 0 }
+	other, count := make([]bool, n), 0
+	for i := range other {
+		if other[i] = east(i) != east(n-1); other[i] {
+			count++
+		}
+	}
+	if count < 2 || n-count < 2 {
+		return nil
+	}
+	return []cause{{kind: Flops, event: event{kind: flopping, other: other}, odds: oddsFlops}}
 }
 
 // likeliest returns the cause with the best evidence, the probability that something

@@ -200,13 +200,21 @@ func (a attitudes) largestTurn() (turn, sigma float64) {
 
 // flipped is true when two frames look at about the same distance from the pole and
 // one stands upside down against the other, as on the two sides of a pier.
+//
+// Two frames fit an axis whatever happened between them, so they are doubted nearer to
+// the pole: what would make them look so without a flip is a turn by half a circle
+// about an axis that is further off the pole than where they look.
 func (a attitudes) flipped(pole r3.Vec) bool {
+	least := nearPole
+	if len(a.camFromLocal) == 2 {
+		least = nearPoleOfTwo
+	}
 	first, up := a.camFromLocal[0].Inv().Apply(unitZ), r3.Vec{}
 	for i, r := range a.camFromLocal {
 		look := r.Inv().Apply(unitZ)
 		toPole := r.Apply(r3.Sub(pole, r3.Scale(r3.Dot(pole, look), look))) // in the camera's frame
 		n := r3.Norm(toPole)
-		if n < math.Sin(nearPole) { // the axis' own error turns it as much
+		if n < math.Sin(least) { // the axis' own error turns it as much
 			return false
 		}
 		toPole = r3.Scale(1/n, toPole)
@@ -223,8 +231,11 @@ func (a attitudes) flipped(pole r3.Vec) bool {
 }
 
 // nearPole is how far, radians, an axis may be from the pole for flipped to be
-// sure.
-const nearPole = 0.35
+// sure; of two frames 3 degrees (both common practice, no source).
+const (
+	nearPole      = 0.35
+	nearPoleOfTwo = 0.05
+)
 
 // quad returns u' C v for the covariance block of frames i and j.
 func (a attitudes) quad(i, j int, u, v r3.Vec) (s float64) {

@@ -18,7 +18,7 @@ func anyVec(rng *rand.Rand) r3.Vec {
 // The columns of the mount model are how its attitudes really turn.
 func TestMountColumns(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 6001))
-	for _, e := range []event{{}, {kind: slipped, frame: 2}, {kind: moved, frame: 2}, {kind: sinking, left: []float64{1, 0.7, 0.4, 0}}} {
+	for _, e := range []event{{}, {kind: slipped, frame: 2}, {kind: moved, frame: 2}, {kind: sinking, left: []float64{1, 0.7, 0.4, 0}}, {kind: flopping, other: []bool{true, false, true, false}}} {
 		for _, tilt := range []float64{0, 1e-3} {
 			m := (&mount{
 				mountFromLocal: sphere.TurnVec(anyVec(rng)), camFromMount: sphere.TurnVec(anyVec(rng)),

@@ -166,17 +166,19 @@ type event struct {
 	frame int // the first frame after it
 	v     [2]float64
 	left  []float64 // of sinking: what is left of it at each frame, 1 to 0
+	other []bool    // of flopping: the frames on the other side of the meridian than the last
 }
 
 type eventKind int
 
 const (
-	nothing eventKind = iota
-	slipped           // the declination axis turned by v[0]
-	moved             // the whole mount moved: its axis turned by v about the mount's x and y
-	shifted           // the camera turned by v about the x and y of the mount as it turns
-	bending           // it does so in proportion to the turn, by v a radian
-	sinking           // the whole mount moved all the time, by v about the mount's x and y
+	nothing  eventKind = iota
+	slipped            // the declination axis turned by v[0]
+	moved              // the whole mount moved: its axis turned by v about the mount's x and y
+	shifted            // the camera turned by v about the x and y of the mount as it turns
+	bending            // it does so in proportion to the turn, by v a radian
+	sinking            // the whole mount moved all the time, by v about the mount's x and y
+	flopping           // the camera turned as in shifted, whenever it passed the meridian
 )
 
 func (e event) params() int { return min(int(e.kind), 2) }
@@ -203,7 +205,7 @@ func (e event) inMount(m *mount, i int) sphere.Rot {
 // share is how much of v the camera has turned by in frame i.
 func (e event) share(m *mount, i int) float64 {
 	switch {
-	case e.kind == shifted && i < e.frame:
+	case e.kind == shifted && i < e.frame, e.kind == flopping && e.other[i]:
 		return 1
 	case e.kind == bending:
 		return m.turn[i]

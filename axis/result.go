@@ -96,8 +96,9 @@ func (f *fit) result() (*Result, error) {
 		b.frames[k], b.floor[k] = f.bundle.frames[i], f.bundle.floor[i]
 	}
 	fitted, ok := b.settle(f.best.m.withTilt(f.scatter), 20)
-	if !ok {
-		return nil, &WeakError{Reason: NoAttitude, Frames: len(f.used)}
+	if !ok { // what happened between them is none of the small things that are allowed for
+		turn, _ := f.own.only(f.used).largestTurn()
+		return nil, &WeakError{Reason: NotOneAxis, Frames: len(f.used), Turn: sphere.Angle(turn)}
 	}
 	j := joint{b: &b, m: fitted.(*mount), cov: b.last.Inverse()}
 	j.settle(f.sky)

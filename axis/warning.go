@@ -75,12 +75,13 @@ const (
 	CameraShifted             // the camera turned on the mount by Angle between two frames
 	Bends                     // the camera turns on the mount by Angle over all the frames, in step with RA
 	Sinks                     // the mount's axis moves by Angle from the first frame to the last, evenly
+	Flops                     // the camera turns on the mount by Angle when it passes the meridian, as a mirror with play does
 )
 
 // String names the kind for developers.
 func (k Kind) String() string {
 	return name(int(k), "no stars", "scrambled", "few stars", "rough stars", "low frame", "low pole", "small turn", "two frames", "far axis",
-		"disagree", "odd frame", "declination slips", "mount moved", "camera shifted", "bends", "sinks")
+		"disagree", "odd frame", "declination slips", "mount moved", "camera shifted", "bends", "sinks", "flops")
 }
 
 // Warning is something to look into although there is an answer.

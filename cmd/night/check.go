@@ -73,7 +73,12 @@ func (s *Spec) Check() error {
 	for i := 0; i < len(s.Frames) && err == nil; i++ {
 		f := &s.Frames[i]
 		if err = f.check(); err == nil {
-			err = check([]limit{{"time in h", f.At.Hours(), -24, 48}})
+			err = check([]limit{
+				{"time in h", f.At.Hours(), -24, 48},
+				{"RA turn during the exposure in degrees", f.Motion.Turn.Degrees(), -30, 30},
+				{"declination move during the exposure in degrees", f.Motion.Dec.Degrees(), -30, 30},
+				{"begin of the motion as a share of the exposure", f.Motion.From, 0, 0.99},
+			})
 		}
 		if err != nil {
 			err = fmt.Errorf("frame %d: %w", i+1, err)

@@ -100,6 +100,7 @@ type score struct {
 	errs, pulls, stated []float64 // arcsec, error over stated, arcsec
 	named, falsely      int
 	refused             int
+	kinds               map[axis.Kind]int // how often each was named
 }
 
 func (c *score) add(f *family, r *axis.Result, truth sphere.Local) {
@@ -109,7 +110,11 @@ func (c *score) add(f *family, r *axis.Result, truth sphere.Local) {
 	right, wrong := false, false
 	for _, w := range r.Warnings {
 		switch w.Kind {
-		case axis.DecSlip, axis.OddFrame, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks:
+		case axis.DecSlip, axis.OddFrame, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks, axis.Flops:
+			if c.kinds == nil {
+				c.kinds = map[axis.Kind]int{}
+			}
+			c.kinds[w.Kind]++
 			if slices.Contains(f.wanted, w.Kind) {
 				right = true
 			} else {
@@ -136,8 +141,8 @@ func (c *score) log(t *testing.T, name string, frames int) {
 	for _, p := range c.pulls {
 		sum += p * p
 	}
-	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f; stated median %.2f arcsec; error over stated rms %.2f; named %d, something else named %d; refused %d",
-		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.stated[n/2], math.Sqrt(sum/float64(n)), c.named, c.falsely, c.refused)
+	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f; stated median %.2f arcsec; error over stated rms %.2f; named %d, something else named %d; refused %d; %v",
+		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.stated[n/2], math.Sqrt(sum/float64(n)), c.named, c.falsely, c.refused, c.kinds)
 }
 
 // TestDisturbedNights measures nights of the kind of ../shared/nights that something
@@ -214,6 +219,26 @@ func sunk(by sphere.Angle) func(*rand.Rand, *Spec) {
 	return func(rng *rand.Rand, s *Spec) { sinking(by/sphere.Angle(len(s.Frames)-1))(rng, s) }
 }
 
+// flopped lets the camera tip over, in a direction of its own, in the frames east of the
+// meridian; they go back and forth across it.
+func flopped(by sphere.Angle) func(*rand.Rand, *Spec) {
+	return func(rng *rand.Rand, s *Spec) {
+		n := len(s.Frames)
+		turns := make([]sphere.Angle, n)
+		for i := range s.Frames {
+			turns[i] = s.Frames[i].Turn - (s.Frames[0].Turn+s.Frames[n-1].Turn)/2 // half on each side
+		}
+		a := rng.Float64() * math.Pi
+		for k, i := range rng.Perm(n) {
+			f := &s.Frames[k]
+			if f.Turn = turns[i]; turns[i] > 0 {
+				f.Dec += by * sphere.Angle(math.Cos(a))
+				f.Roll += by * sphere.Angle(math.Sin(a))
+			}
+		}
+	}
+}
+
 // mishap is what happens to an ordinary mount at three times the size that harms.
 type mishap struct {
 	family
@@ -225,7 +250,9 @@ var mishaps = []mishap{
 	{family{name: "slip", spoil: also(from(func(p *Pose) { p.Dec += 3 * harm })), wanted: odd}, map[int]float64{4: 0.9, 5: 0.95, 6: 0.95, 8: 0.95}},
 	{family{name: "gust", spoil: also(gust(3 * harm)), wanted: odd}, map[int]float64{4: 0.9, 5: 0.95, 6: 0.95, 8: 0.95}},
 	{family{name: "base moved", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = 3*harm, 1 })), wanted: []axis.Kind{axis.MountMoved}}, map[int]float64{5: 0.85, 6: 0.9, 8: 0.95}},
-	{family{name: "camera moved", spoil: also(from(func(p *Pose) { p.Roll += 3 * harm; p.Dec += 3 * harm })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip}}, map[int]float64{5: 0.95, 6: 0.95, 8: 0.95}},
+	// Where the camera moved as it passed the meridian, that is as a mirror flops.
+	{family{name: "camera moved", spoil: also(from(func(p *Pose) { p.Roll += 3 * harm; p.Dec += 3 * harm })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.Flops}}, map[int]float64{5: 0.95, 6: 0.95, 8: 0.95}},
+	{family{name: "mirror flops", spoil: also(flopped(3 * harm)), wanted: []axis.Kind{axis.Flops}}, map[int]float64{8: 0.9}},
 	{family{name: "sinks", spoil: also(sunk(3 * harm)), wanted: []axis.Kind{axis.Sinks}}, map[int]float64{8: 0.85}},
 	{family{name: "bends", spoil: also(growing(3 * harm)), wanted: []axis.Kind{axis.Bends}}, map[int]float64{8: 0.7}},
 }

@@ -13,9 +13,13 @@ type eye struct {
 	truth        *Truth
 	camFromLocal sphere.Rot
 	ends         [2]Truth // at the start and the end of the exposure
-	moving       bool
+	way          []Truth  // at equal steps of it, from start to end; nil when stars hardly move
 	zero, limit  float64
 }
+
+// steps is into how many pieces a trail is cut, each of which is straight and bright
+// throughout.
+const steps = 8
 
 func (s *shot) newEye(t *Truth, limit float64) *eye {
 	e := &eye{shot: s, truth: t, camFromLocal: t.LocalFromCam.Inv(), limit: limit, zero: s.night.spec.Camera.zero()}
@@ -25,8 +29,25 @@ func (s *shot) newEye(t *Truth, limit float64) *eye {
 		e.ends[i].LocalFromCam = s.localFromCam(after)
 		e.ends[i].Place = s.ends[i]
 	}
-	e.moving = e.longest() > 0.05
+	if s.motion != (Motion{}) || e.longest() > 0.05 {
+		e.setWay()
+	}
 	return e
+}
+
+// setWay fills in way.
+func (e *eye) setWay() {
+	s := e.shot
+	for k := range steps + 1 {
+		after := s.night.spec.Camera.Exposure * time.Duration(k) / steps
+		t := *e.truth
+		t.LocalFromCam = s.localFromCam(after)
+		var err error
+		if t.Place, err = s.night.at(s.start.Add(after)); err != nil {
+			panic(err) // impossible: there is a place for both ends
+		}
+		e.way = append(e.way, t)
+	}
 }
 
 // longest returns the longest trail, in pixels, over the frame.
@@ -66,12 +87,15 @@ func (e *eye) project(s *Star) bool {
 	if s.X, s.Y, ok = e.truth.Lens.PixelVec(e.camFromLocal.Apply(local.Vec())); !ok {
 		return false
 	}
-	m := rim * c.PSF.FWHM
-	if e.moving {
+	if e.way != nil {
 		s.Trail = e.trail(s.Sky)
+		for i := range e.way {
+			if x, y, ok := e.way[i].Pixel(s.Sky); ok {
+				s.Way = append(s.Way, [2]float64{x, y})
+			}
+		}
 	}
-	wide, high := math.Abs(s.Trail[0])/2+m, math.Abs(s.Trail[1])/2+m
-	if s.X < -wide || s.Y < -high || s.X > float64(c.W)+wide || s.Y > float64(c.H)+high {
+	if !s.within(c, rim*c.PSF.FWHM) {
 		return false
 	}
 	dim := s.V + spec.Sky.Extinction*airmass(alt)

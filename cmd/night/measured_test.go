@@ -90,3 +90,16 @@ func wideCamera(rng *rand.Rand, law optics.Law, diagonal sphere.Angle) Camera {
 
 // Long reports whether tests may take minutes.
 func Long() bool { return *long }
+
+// SmallSpec invents a clear night of so many frames for measurements of what their stars
+// look like: pictures of half a megapixel, 1 to 12 degrees, a motor that runs.
+func SmallSpec(rng *rand.Rand, frames int) Spec {
+	diagonal := sphere.Angle(spread(rng, 1, 12)) * sphere.Degree
+	return invent(rng, func() (Spec, wish) {
+		s, w := draft(rng, diagonal)
+		s.Camera = anyCamera(rng, diagonal, [2]int{820, 614})
+		s.Sky.Cloud, s.Setup.Tracking, s.Sky.Faint = 0, true, false
+		w.frames, w.stars, w.shortest = frames, 20, 2
+		return s, w
+	})
+}

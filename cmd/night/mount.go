@@ -78,7 +78,7 @@ func (m *Mount) runUntil(t time.Time) time.Duration {
 func (m *Mount) shot(t time.Time) (shot, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	return m.night.shot(t, m.pose, m.runUntil(t), m.tracking)
+	return m.night.shot(t, m.pose, Motion{}, m.runUntil(t), m.tracking)
 }
 
 // Shoot takes a photograph whose exposure starts at t.

@@ -40,7 +40,7 @@ func New(s Spec) (*Night, error) {
 		if s.Setup.Tracking {
 			ran = f.At
 		}
-		sh, err := n.shot(s.Start.Add(f.At), f.Pose, ran, s.Setup.Tracking)
+		sh, err := n.shot(s.Start.Add(f.At), f.Pose, f.Motion, ran, s.Setup.Tracking)
 		if err != nil {
 			return nil, fmt.Errorf("frame %d: %w", i+1, err)
 		}
@@ -63,6 +63,7 @@ type shot struct {
 	night    *Night
 	start    time.Time
 	pose     Pose
+	motion   Motion
 	ran      time.Duration // of the motor, at the start
 	tracking bool
 	shake    r3.Vec          // the frame's own turn, camera frame
@@ -70,8 +71,8 @@ type shot struct {
 	ends     [2]*place.Place // at start and end
 }
 
-func (n *Night) shot(start time.Time, p Pose, ran time.Duration, tracking bool) (shot, error) {
-	s := shot{night: n, start: start.UTC(), pose: p, ran: ran, tracking: tracking}
+func (n *Night) shot(start time.Time, p Pose, m Motion, ran time.Duration, tracking bool) (shot, error) {
+	s := shot{night: n, start: start.UTC(), pose: p, motion: m, ran: ran, tracking: tracking}
 	s.shake = n.spec.Setup.shake(n.spec.Seed, s.start)
 	long := n.spec.Camera.Exposure
 	for i, p := range []**place.Place{&s.ends[0], &s.place, &s.ends[1]} {
@@ -98,7 +99,15 @@ func (s *shot) localFromCam(after time.Duration) sphere.Rot {
 	if s.tracking {
 		ran += after
 	}
-	return s.night.chain.localFromCam(s.pose, ran).Mul(sphere.TurnVec(s.shake))
+	p, by := s.pose, s.motion.by(s.share(after))
+	p.Turn += by * s.motion.Turn
+	p.Dec += by * s.motion.Dec
+	return s.night.chain.localFromCam(p, ran).Mul(sphere.TurnVec(s.shake))
+}
+
+// share is a time after the start as a share of the exposure.
+func (s *shot) share(after time.Duration) float64 {
+	return after.Seconds() / s.night.spec.Camera.Exposure.Seconds()
 }
 
 // Truth is what is true of one frame at the middle of its exposure, from the
@@ -130,7 +139,7 @@ func (s *shot) truth() Truth {
 		Start: s.start, Mid: s.start.Add(half), Place: s.place,
 		Axis: n.chain.axis(s.pose), Pole: s.place.RefractedPole(), TruePole: s.place.TruePole(),
 		LocalFromCam: s.localFromCam(half), Lens: n.lens,
-		Turn: s.pose.Turn + n.chain.driven(ran),
+		Turn: s.pose.Turn + s.motion.by(0.5)*s.motion.Turn + n.chain.driven(ran),
 	}
 	t.Offset = parts(t.Axis, t.Pole)
 	x, y := float64(c.W-1)/2, float64(c.H-1)/2

@@ -38,24 +38,34 @@ func (s *shot) renderWith(change func(*render.Scene)) *frame.Image {
 }
 
 // drawn returns the stars as the renderer wants them. A trail becomes a row of
-// points, centred on the pixel at the middle of the exposure.
+// points; each step of the exposure has its share of the light.
 func (s *shot) drawn(list []Star) []render.Star {
 	c := &s.night.spec.Camera
 	out := make([]render.Star, 0, len(list))
 	for _, st := range list {
 		red, blue := tint(st.BV)
 		p := render.Star{X: st.X, Y: st.Y, Flux: st.Flux, Red: red, Blue: blue}
-		n := int(math.Ceil(math.Hypot(st.Trail[0], st.Trail[1]) / (0.25 * c.PSF.FWHM)))
-		if n < 2 {
+		if len(st.Way) < 2 || st.path() < 0.25*c.PSF.FWHM {
 			out = append(out, p)
 			continue
 		}
-		p.Flux /= float64(n)
-		for k := range n {
-			u := (float64(k)+0.5)/float64(n) - 0.5
-			p.X, p.Y = st.X+u*st.Trail[0], st.Y+u*st.Trail[1]
-			out = append(out, p)
+		p.Flux /= float64(len(st.Way) - 1)
+		for i, to := range st.Way[1:] {
+			out = appendLine(out, p, st.Way[i], to, 0.25*c.PSF.FWHM)
 		}
+	}
+	return out
+}
+
+// appendLine appends a star as a row of points no more than gap apart.
+func appendLine(out []render.Star, p render.Star, from, to [2]float64, gap float64) []render.Star {
+	dx, dy := to[0]-from[0], to[1]-from[1]
+	n := max(1, int(math.Ceil(math.Hypot(dx, dy)/gap)))
+	p.Flux /= float64(n)
+	for k := range n {
+		u := (float64(k) + 0.5) / float64(n)
+		p.X, p.Y = from[0]+u*dx, from[1]+u*dy
+		out = append(out, p)
 	}
 	return out
 }

@@ -108,6 +108,20 @@ type Setup struct {
 type Frame struct {
 	At time.Duration // from Start to the start of the exposure
 	Pose
+	Motion Motion
+}
+
+// Motion is what moves while the shutter is open, besides motor and sky: evenly from a
+// moment of the exposure to its end. A camera that swings about its place is one whose
+// pose is set back by half of that.
+type Motion struct {
+	Turn, Dec sphere.Angle // of the axes by the end, as in Pose
+	From      float64      // when it begins, as a share of the exposure, below 1
+}
+
+// by returns how much of the motion is done at a share of the exposure.
+func (m Motion) by(share float64) sphere.Angle {
+	return sphere.Angle(max(0, (share-m.From)/(1-m.From)))
 }
 
 // Pose is how far everything has been moved by hand since the start.

@@ -22,6 +22,28 @@ type Star struct {
 	X, Y, Flux float64
 	// Trail is from the pixel at the start to the pixel at the end of the exposure.
 	Trail [2]float64
+	// Way is where it stands at equal steps of the exposure, which need not lie on a
+	// line; nil when it hardly moves.
+	Way [][2]float64
+}
+
+// path returns the length of the star's way, px.
+func (s *Star) path() (l float64) {
+	for i := 1; i < len(s.Way); i++ {
+		l += math.Hypot(s.Way[i][0]-s.Way[i-1][0], s.Way[i][1]-s.Way[i-1][1])
+	}
+	return l
+}
+
+// within reports whether some of the star's light falls on the frame or on a rim around
+// it, px.
+func (s *Star) within(c *Camera, rim float64) bool {
+	x0, y0, x1, y1 := s.X, s.Y, s.X, s.Y
+	for _, p := range s.Way {
+		x0, x1 = min(x0, p[0]), max(x1, p[0])
+		y0, y1 = min(y0, p[1]), max(y1, p[1])
+	}
+	return x1 > -rim && y1 > -rim && x0 < float64(c.W)+rim && y0 < float64(c.H)+rim
 }
 
 // Stars returns the stars above the horizon that fall on frame i or on a rim of
@@ -69,7 +91,7 @@ func (s *shot) reach(t *Truth) sphere.Angle {
 			r = max(r, t.Sky(x, y).Sep(t.Centre))
 		}
 	}
-	return r + sphere.Arcminute + sphere.Angle(drive.Sidereal*c.Exposure.Seconds())
+	return r + sphere.Arcminute + sphere.Angle(drive.Sidereal*c.Exposure.Seconds()) + s.motion.Turn.Abs() + s.motion.Dec.Abs()
 }
 
 // scatter moves listed stars to where they truly are, the same way every time.

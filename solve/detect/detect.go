@@ -87,6 +87,9 @@ func Find(im *frame.Image, o Options) (*Field, error) {
 	if p != nil && f.perhapsTrailed() {
 		f.lookForTrails(p, o)
 	}
+	if p != nil {
+		f.squeezeTrails(p, o)
+	}
 	return f, nil
 }
 

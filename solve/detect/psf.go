@@ -15,6 +15,7 @@ type model struct {
 	invGain float64 // variance of a pixel per unit of light
 	misfit  float64 // rms of what no model explains, as a fraction of the light
 	known   bool    // rest, invGain and misfit are measured
+	trailed bool    // stars may be more than ten times as long as wide
 }
 
 // basis returns the polynomial's terms at a place.
@@ -37,7 +38,7 @@ func (m *model) at(x, y float64) shape {
 	if f := mean / ((s.xx + s.yy) / 2); f > 0 {
 		s = shape{s.xx * f, s.xy * f, s.yy * f}
 	}
-	if d := math.Hypot((s.xx-s.yy)/2, s.xy); !(d < 0.98*mean) {
+	if d := math.Hypot((s.xx-s.yy)/2, s.xy); !(d < 0.98*mean) && !m.trailed {
 		return shape{mean, 0, mean}
 	}
 	return s

@@ -21,7 +21,7 @@ func TestLongTrails(t *testing.T) {
 		trail, fwhm float64
 		part        float64 // of the stars
 		rms         float64 // px
-	}{{20, 3, 0.9, 0.5}, {30, 2, 0.65, 1.3}, {40, 3, 0.8, 1.2}, {60, 2, 0.4, 2}, {60, 3, 0.4, 2}} {
+	}{{20, 3, 0.88, 0.25}, {30, 2, 0.9, 0.5}, {40, 3, 0.88, 0.8}, {60, 2, 0.7, 0.8}, {60, 3, 0.65, 1}} {
 		t.Run(fmt.Sprintf("%g px", c.trail), func(t *testing.T) {
 			if c.trail != 60 || c.fwhm != 3 {
 				slow(t)

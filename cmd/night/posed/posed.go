@@ -33,6 +33,7 @@ type Pose struct {
 	Zone      float64 `json:"zone"`      // hours that the clock states to be ahead of UTC, 0 for none
 	Homeless  bool    `json:"homeless"`  // the header has no site
 	Elsewhere bool    `json:"elsewhere"` // the header states the other hemisphere
+	Fade      float64 `json:"fade"`      // magnitudes that the stars have lost
 	Pad       string  `json:"pad,omitempty"`
 }
 

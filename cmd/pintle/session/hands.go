@@ -113,7 +113,7 @@ func (s *Session) scattered() *Refusal {
 	}
 	for _, w := range s.engine.warnings {
 		switch w.Kind {
-		case axis.Disagree, axis.OddFrame, axis.DecSlip, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks:
+		case axis.Disagree, axis.OddFrame, axis.DecSlip, axis.MountMoved, axis.CameraShifted, axis.Bends, axis.Sinks, axis.Flops:
 			return &Refusal{Kind: DeviceScatter, Warning: &w}
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"pintle/axis"
+	"pintle/cmd/pintle/series"
 	"pintle/index/sphere"
 )
 
@@ -15,6 +16,7 @@ type Note struct {
 	Doubt         *axis.SiteDoubt     // of OtherFits
 	Seen          *axis.Seen          // of Touched
 	Advice        axis.Advice         // of MeasureAnew
+	Finding       *series.Finding     // of StarsShow
 	Adjuster      axis.Adjuster       // of BeyondAdjuster
 	Frame         string
 	Other         string
@@ -57,6 +59,7 @@ const (
 	NotDone                       // Err: an action that was asked for
 	FolderTooDeep                 // Text: the first folder that lies too deep to be watched
 	FolderTooMany                 // Text: the first folder beyond those that are watched
+	StarsShow                     // Finding: what the look of the stars tells of air, optics and mount
 )
 
 // Doubtful reports whether the note makes the answer doubtful: such notes stand
@@ -71,6 +74,8 @@ func (n Note) Doubtful() bool {
 		switch n.Warning.Kind {
 		case axis.Disagree, axis.CameraShifted, axis.Bends, axis.FarAxis, axis.SmallTurn, axis.MountMoved:
 			return true
+		case axis.Flops: // or the camera is loose
+			return !n.Warning.Certain()
 		}
 	}
 	return false

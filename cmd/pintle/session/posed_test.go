@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -70,9 +71,11 @@ func (e posedCamera) Recognise(_ context.Context, f *Frame) error {
 		return err
 	}
 	f.Solution = &solve.Solution{Lens: s.Lens, CamFromSky: s.SkyFromCam.Inv(), W: s.W, H: s.H}
+	f.Field.FWHM, f.Field.Elongation, f.Field.Found = 3, 1, len(s.Matches)
 	for i, m := range s.Matches {
-		f.Field.Stars = append(f.Field.Stars, detect.Star{X: m.X, Y: m.Y, ErrX: m.Err, ErrY: m.Err})
-		f.Solution.Matches = append(f.Solution.Matches, solve.Match{Detected: i, Star: stars.Star{Pos: m.Sky, Err: m.CatErr}})
+		v := 7 + 0.05*float64(i)
+		f.Field.Stars = append(f.Field.Stars, detect.Star{X: m.X, Y: m.Y, ErrX: m.Err, ErrY: m.Err, Flux: math.Pow(10, -0.4*(v+p.Fade-20))})
+		f.Solution.Matches = append(f.Solution.Matches, solve.Match{Detected: i, Star: stars.Star{Pos: m.Sky, Err: m.CatErr, V: float32(v)}})
 	}
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 	"pintle/axis"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
+	"pintle/cmd/pintle/series"
 )
 
 // Config is what a session is made of.
@@ -52,6 +53,9 @@ type Session struct {
 	known   bool     // a frame was recognised: lens and place are known
 	passed  []string // frames passed over before the last one
 	aside   []*Frame // frames with times that do not go on from the last one's
+
+	looks    []series.Look // of the series that goes on
+	findings []series.Finding
 }
 
 // New settles what needs no frame.
@@ -158,6 +162,9 @@ func (s *Session) Gather(ctx context.Context, paths []string) error {
 		}
 	}
 	s.place(s.frames, nil, true)
+	for _, f := range s.frames {
+		s.lookAt(f)
+	}
 	return nil
 }
 

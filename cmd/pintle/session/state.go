@@ -119,7 +119,7 @@ func (s *Session) State() State {
 		}
 		st.Ellipse = ellipse(a.Cov, a.Offset)
 	}
-	st.News = append(append(s.fileNotes(), s.overtaken()...), s.passing...)
+	st.News = append(append(append(s.fileNotes(), s.starNotes(true)...), s.overtaken()...), s.passing...)
 	for _, n := range s.notes() {
 		if n.Doubtful() {
 			st.Doubts = append(st.Doubts, n)
@@ -145,6 +145,7 @@ func (s *Session) notes() []Note {
 	if s.refusal == nil {
 		out = append(append(out, s.stars...), s.engine.answerNotes()...)
 	}
+	out = append(out, s.starNotes(s.engine.phase != Measuring)...)
 	return append(append(append(out, s.fileNotes()...), s.overtaken()...), s.passing...)
 }
 

@@ -101,6 +101,7 @@ func (s *Session) takeUp(f *Frame) {
 	s.frames = []*Frame{f}
 	s.engine.touched = nil
 	s.known = s.known || f.Solution != nil
+	s.lookAt(f)
 	if f.Miss == nil && s.setting.Settled {
 		s.sight(f)
 	}
@@ -189,6 +190,7 @@ func (s *Session) strayed(f *Frame) bool {
 		before := s.aside
 		s.aside = nil
 		e.fresh()
+		s.lookAgain()
 		s.keep.fresh()
 		for _, b := range before {
 			_, _ = e.sight(*b.Sighting) // what it cannot use it has no need of
@@ -225,6 +227,7 @@ func (s *Session) SetSite(site place.Site) error {
 	s.c.Told, s.setting, s.asks, s.refusal = told, next, nil, nil
 	s.doubts, s.stars = nil, nil
 	s.engine.fresh()
+	s.lookAgain()
 	s.keep.fresh()
 	s.pass(Note{Kind: Begun})
 	return nil
@@ -244,6 +247,7 @@ func (s *Session) SetTolerance(t sphere.Angle) error {
 // Begin starts a new measurement.
 func (s *Session) Begin() {
 	s.engine.fresh()
+	s.lookAgain()
 	s.keep.fresh()
 	s.offer, s.aside, s.refusal, s.stars = nil, nil, nil, nil
 	s.pass(Note{Kind: Begun})

@@ -20,7 +20,10 @@ func Weak(e *axis.WeakError) string {
 	case axis.NoTurn:
 		return fmt.Sprintf("the mount turned by %.3f +- %.3f deg between the frames, at least %.2f is needed; turn it in right ascension by 30 deg or more, and check the times of the frames", e.Turn.Degrees(), e.TurnErr.Degrees(), e.Least.Degrees())
 	case axis.NotOneAxis:
-		return fmt.Sprintf("the frames do not turn about one axis: after a turn of %.0f deg it is uncertain by %.2f deg, the limit is %.1f deg; something slipped or was touched between them: clamp declination and camera, and measure again, with four frames or more", e.Turn.Degrees(), e.AxisErr.Degrees(), e.Most.Degrees())
+		if e.Most == 0 {
+			return "the frames do not turn about one axis: declination or camera was turned far between them; stay on one side of the pier, clamp both, and measure again"
+		}
+		return fmt.Sprintf("the frames do not turn about one axis: after a turn of %.0f deg it is uncertain by %.2f deg, the limit is %.1f deg; something slipped or was touched between them: clamp declination and camera, stay on one side of the pier, and measure again, with four frames or more", e.Turn.Degrees(), e.AxisErr.Degrees(), e.Most.Degrees())
 	}
 	return fmt.Sprintf("the axis is uncertain by %.2f deg after a turn of %.2f deg, the limit is %.1f deg; turn the mount further in right ascension, 30 deg or more between frames", e.AxisErr.Degrees(), e.Turn.Degrees(), e.Most.Degrees())
 }
@@ -88,6 +91,8 @@ func warned(w *axis.Warning) string {
 		return fmt.Sprintf("the frames do not turn about one axis: they scatter by %s; was something moved or touched between them?", tiny(w.Angle))
 	case axis.Bends:
 		return fmt.Sprintf("that is as if something bent as the mount turned, by %s from the first frame to the last; firmer rings, or a smaller turn on one side of the meridian", tiny(w.Angle))
+	case axis.Flops:
+		return fmt.Sprintf("that is as if the camera, or a mirror in the telescope, tipped by %s each time it passed the meridian; this is allowed for; take all frames on one side of the meridian, or lock the mirror", tiny(w.Angle))
 	case axis.Sinks:
 		return fmt.Sprintf("the mount sank or turned slowly, by %s from the first frame to the last; the answer is for where it stood last; set the tripod on firm ground and measure again, or check the times of the frames", tiny(w.Angle))
 	}

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"pintle/axis"
+	"pintle/cmd/pintle/series"
 )
 
 // Every kind that the fit can name has a sentence of its own.
@@ -32,7 +33,13 @@ func TestEveryKindIsASentence(t *testing.T) {
 	for k := axis.TooShort; !strings.HasPrefix(k.String(), "kind "); k++ {
 		told("no watch "+k.String(), NoWatch(&axis.NoWatchError{Kind: k, Frame: "a.fits"}))
 	}
-	if len(seen) != 16+8+6+5 {
+	for k := series.Dew; !strings.HasPrefix(k.String(), "kind "); k++ {
+		told("stars "+k.String(), StarsShow(&series.Finding{Kind: k, Names: []string{"a.fits"}, Much: 3, Length: 1e-3, Chance: 0.97}))
+	}
+	if s := StarsShow(&series.Finding{Kind: series.Turned, Names: []string{"a", "b", "c", "d"}, Chance: 0.6}); !strings.Contains(s, "frames a, b, c and 1 more") || !strings.Contains(s, "the likeliest of several, 60 %") {
+		t.Errorf("frames and odds: %s", s)
+	}
+	if len(seen) != 17+8+6+5+6 {
 		t.Errorf("%d sentences", len(seen))
 	}
 }

@@ -463,6 +463,8 @@ func Note(n session.Note) string {
 		return fmt.Sprintf("%s and what else lies more than %d folders deep is not looked at: name a folder nearer to the frames", Foreign(n.Text), watch.MostDeep)
 	case session.FolderTooMany:
 		return fmt.Sprintf("%s and what else comes after the first %d folders is not looked at: name a folder with fewer below it", Foreign(n.Text), watch.MostFolders)
+	case session.StarsShow:
+		return StarsShow(n.Finding)
 	case session.NotDone:
 		return "not done: " + PlainError(n.Err).Error()
 	}
