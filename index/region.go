@@ -23,7 +23,8 @@ type Region struct {
 // the north of the middle. ok is false for one more than some 80 degrees away.
 func (r *Region) Place(v r3.Vec) (x, y float64, ok bool) {
 	z := r3.Dot(v, r.middle)
-	return r3.Dot(v, r.east) / z, r3.Dot(v, r.north) / z, z > 0.2
+	scale := 1 / z
+	return r3.Dot(v, r.east) * scale, r3.Dot(v, r.north) * scale, z > 0.2
 }
 
 // Middle returns the direction of the region's middle.

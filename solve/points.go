@@ -71,6 +71,10 @@ func makeShared(f *detect.Field, limit, most int) *cloud {
 	return c
 }
 
+// depth is the number of points that a search for stars counts with: of very few it
+// takes some more to be missing (no source).
+func (c *cloud) depth() int { return max(12, len(c.pts)) }
+
 // alikeWidth is the standard deviation of the Gaussian, mag, by which points count
 // as alike in brightness (no source, chosen on made-up fields, see cmd/proof).
 const alikeWidth = 0.8

@@ -13,9 +13,9 @@ import (
 // have a point at a place.
 type shapes struct {
 	postures []posture
-	start    []tally // of each posture: what it has before any star
-	first    []int32 // of each cell of the table, into spots
-	spots    []spot  // of the table's cells, one after the other
+	start    []tally                // of each posture: what it has before any star
+	first    *[tableCells + 1]int32 // of each cell of the table, into spots
+	spots    []spot                 // of the table's cells, one after the other
 	// places tell more exactly where the points are: posture after posture, point
 	// after point, a place for each lens.
 	places         []place
@@ -78,9 +78,10 @@ func (t tally) set(lens int) bool { return t&(0x80<<(8*lens)) != 0 }
 
 const (
 	// The table covers tableHalf lengths of the pair to each side of its middle.
-	tableHalf = 1.28
-	tableSide = 256 // cells; those at the edge stay empty
-	tableCell = 2 * tableHalf / tableSide
+	tableHalf  = 1.28
+	tableSide  = 256 // cells; those at the edge stay empty
+	tableCells = tableSide * tableSide
+	tableCell  = 2 * tableHalf / tableSide
 	// maxPostures keeps their numbers within those of a spot.
 	maxPostures = 1 << 16
 )
@@ -92,13 +93,13 @@ func inCells(x, y float64) (float32, float32) {
 
 // cellOf returns the number of the cell at a place in cells, or of an empty one
 // when it is outside of the table.
-func cellOf(x, y float32) uint32 {
+func cellOf(x, y float32) uint16 {
 	ix, iy := int32(x), int32(y)
 	cell := uint32(ix)*tableSide + uint32(iy)
 	if uint32(ix|iy) >= tableSide {
 		cell = 0
 	}
-	return cell
+	return uint16(cell)
 }
 
 // makeShapes makes the table of the ordered points, for each of the lenses,
@@ -142,15 +143,15 @@ func makeShapes(ctx context.Context, c *cloud, order []int, planes []*plane, par
 
 // fill lays out the spots by their cells.
 func (s *shapes) fill(all []placed) {
-	s.first = make([]int32, tableSide*tableSide+1)
+	s.first = new([tableCells + 1]int32)
 	s.spots = make([]spot, len(all))
 	for _, p := range all {
 		s.first[p.cell+1]++
 	}
-	for i := range s.first[1:] {
+	for i := range tableCells {
 		s.first[i+1] += s.first[i]
 	}
-	next := append([]int32(nil), s.first...)
+	next := *s.first
 	for _, p := range all {
 		s.spots[next[p.cell]] = p.spot
 		next[p.cell]++
@@ -302,10 +303,10 @@ const (
 	crowd = 2.4
 	// chanceMatch is how likely chance may bring a posture as many stars as are
 	// asked for. (Both: no source, chosen on made-up fields, see cmd/proof.)
-	chanceMatch = 2e-3
+	chanceMatch = 5e-4
 	// chanceExact is the same for stars that are exactly at the places, not in a cell
 	// that is near.
-	chanceExact = 1e-3
+	chanceExact = 3e-4
 )
 
 // needed returns how many of the stars around a pair must have a point for

@@ -7,6 +7,7 @@ import (
 
 	"pintle/index"
 	"pintle/index/sphere"
+	"pintle/index/stars"
 )
 
 // A sweep goes through all stars of every level, region after region, and holds
@@ -21,13 +22,18 @@ const (
 	fewestToSweep = 12
 	mostToSweep   = 80
 	// sweepPoints is the number of points that take part.
-	sweepPoints = 24
-	// Pairs of stars are some pairLength squares of their level apart. With
-	// pointsForOnce points the longest are longer than the shortest by the root of
-	// two, like the step from level to level, so that of all levels together every
-	// length is looked at once; with fewer points there is a wider choice.
-	pairLength    = 0.504
-	pointsForOnce = 32
+	sweepPoints = 22
+	// Pairs of stars are some pairLength squares of their level apart, on levels of
+	// squares wider than longSquare, radians, longPair, and from pairStep times shorter
+	// to as many times longer: by the root of two in all, like the step from level to
+	// level, so that of all levels together every length is looked at once. When the
+	// lens is known few levels suit: then the choice is as wide as the fourth root of
+	// lensPoints over the points makes it.
+	pairLength = 0.56
+	longPair   = 0.62
+	longSquare = 1.2 * float64(sphere.Degree)
+	pairStep   = 1.19
+	lensPoints = 64
 	// Of a pair of stars the brighter comes first, of a pair of points one that is
 	// not fainter by more than pairOrder, mag.
 	pairOrder = 0.8
@@ -51,8 +57,10 @@ const (
 	sweepFewest = 0.4
 	sweepMost   = 2.6
 	// sweepPromising and the logarithm of the number of pairs of points is what a
-	// glance must give.
-	sweepPromising = 0.8
+	// glance must give, and hope what the odds of the level's stars must be then, as
+	// a logarithm.
+	sweepPromising = -1
+	hope           = 5
 	// Squares wider than wideSquare, radians, are no planes.
 	wideSquare = 4 * float64(sphere.Degree)
 	// narrowSquare is the narrowest of the embedded list, radians.
@@ -83,6 +91,7 @@ func (r *run) sweeps() bool {
 type tract struct {
 	lookup, level int
 	square        float64 // of the level, on the plane that touches the sphere in its middle
+	short, long   float64 // of a pair of stars, squares
 	wide          bool    // the plane of a window is not that of each of its pairs
 	paired        int     // of a window's stars
 	regions       []int   // nil for those from one number to before another
@@ -95,60 +104,34 @@ type tract struct {
 
 // survey is what the workers of a sweep share.
 type survey struct {
-	planes      []*plane // one for each distortion
-	tracts      []tract
-	short, long float64 // of a pair of stars, squares
-	promising   float64
+	planes    []*plane // one for each distortion
+	tracts    []tract
+	promising float64
+
+	// What the tables are made of.
+	order        []int
+	fewest, most float64 // the frame's diagonal, squares at the mean density
+	parity       []bool
+	step         float64                 // of the lengths of pairs, see pairStep
+	between      float64                 // how far the true distortion is from those of the planes
+	focal        float64                 // half-diagonals, 0 when unknown
+	tables       [len(diagonals)]*shapes // nil until one is asked for
 }
 
 // survey lays out a sweep, wide levels first: they have few stars.
 func (r *run) survey(ctx context.Context, st stage, readers []*index.Reader, order []int) *survey {
-	n := float64(len(order))
-	choice := math.Pow(2*pointsForOnce/n, 0.25)
-	s := &survey{short: pairLength / choice, long: pairLength * choice, promising: sweepPromising + math.Log(n*(n-1)/2)}
-	lenses, parity, between, focal := sweepLenses, []bool{false, true}, sweepBetween, 0.0
-	if l := st.lens; l != nil {
-		lenses, parity, between, focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
-	}
-	for _, k1 := range lenses {
-		s.planes = append(s.planes, makePlane(r.cloud, k1))
-	}
-	// The frame's diagonal in squares, at the mean density.
-	squares := func(share float64) float64 {
-		return index.SquaresAcross(share * n)
-	}
-	fewest, most := squares(sweepFewest), squares(sweepMost)
-	tables := make([]*shapes, len(diagonals))
+	s := r.newSurvey(st, order)
 	for i, reader := range slices.Backward(readers) {
 		for level, regions := range slices.Backward(reader.Regions()) {
-			square := float64(reader.Band.Square(level))
-			paired := min(mostPaired, int(fewestPaired*math.Sqrt(square/narrowSquare)))
-			if level == 0 && reader.Band.Number == 0 && n >= pointsForAll {
-				paired = allPaired
-			}
 			for j, d := range diagonals {
-				lo := max(d.lo, fewest*square, float64(st.min))
-				hi := min(d.hi, most*square, float64(st.max))
-				if lo >= hi {
-					continue
+				square := float64(reader.Band.Square(level))
+				t := tract{lookup: i, level: level, square: square, short: pairLength / s.step, long: pairLength * s.step}
+				t.min, t.max = max(d.lo, s.fewest*square, float64(st.min)), min(d.hi, s.most*square, float64(st.max))
+				if t.min < t.max {
+					t.shapes = s.table(ctx, r.cloud, j, st.slack)
+					t.suit(reader.Band, len(order), st)
+					s.tracts = append(s.tracts, t.parts(reader, regions, st)...)
 				}
-				if tables[j] == nil {
-					f := focal
-					if f == 0 {
-						f = 1 / math.Tan(d.mid/2)
-					}
-					tables[j] = makeShapes(ctx, r.cloud, order, s.planes, parity, f, 2*s.short/most, 2*s.long/fewest, st.slack+d.slack, between)
-				}
-				t := tract{lookup: i, level: level, square: math.Tan(min(1.2, square)), wide: square > wideSquare, paired: paired, shapes: tables[j], min: lo, max: hi}
-				t.focal()
-				if level == 0 && reader.Band.Number == 0 {
-					finer := t
-					finer.square, finer.min, finer.max = t.square/math.Sqrt2, max(float64(st.min), lo/math.Sqrt2), hi/math.Sqrt2
-					finer.paired = allPaired
-					finer.focal()
-					t.finer = &finer
-				}
-				s.tracts = append(s.tracts, t.parts(reader, regions, st)...)
 			}
 		}
 	}
@@ -162,6 +145,58 @@ func (r *run) survey(ctx context.Context, st stage, readers []*index.Reader, ord
 		slices.SortStableFunc(s.tracts, func(a, b tract) int { return unlikely(a) - unlikely(b) })
 	}
 	return s
+}
+
+// newSurvey returns a survey without tracts.
+func (r *run) newSurvey(st stage, order []int) *survey {
+	n := float64(len(order))
+	s := &survey{
+		step: pairStep, promising: sweepPromising + math.Log(n*(n-1)/2),
+		order: order, fewest: index.SquaresAcross(sweepFewest * n), most: index.SquaresAcross(sweepMost * n),
+		parity: []bool{false, true}, between: sweepBetween,
+	}
+	lenses := sweepLenses
+	if l := st.lens; l != nil {
+		s.step = math.Pow(lensPoints/n, 0.25)
+		lenses, s.parity, s.between, s.focal = []float64{l.K1}, []bool{l.Mirrored}, 0.001, l.F/l.Half
+	}
+	for _, k1 := range lenses {
+		s.planes = append(s.planes, makePlane(r.cloud, k1))
+	}
+	return s
+}
+
+// table returns the table for a range of diagonals.
+func (s *survey) table(ctx context.Context, c *cloud, number int, slack float64) *shapes {
+	if s.tables[number] == nil {
+		d, f := diagonals[number], s.focal
+		if f == 0 {
+			f = 1 / math.Tan(d.mid/2)
+		}
+		s.tables[number] = makeShapes(ctx, c, s.order, s.planes, s.parity, f, 2*pairLength/s.step/s.most, 2*longPair*s.step/s.fewest, slack+d.slack, s.between)
+	}
+	return s.tables[number]
+}
+
+// suit completes a tract for a frame of n points; its square is still an angle.
+func (t *tract) suit(b index.Band, n int, st stage) {
+	narrowest := t.level == 0 && b.Number == 0
+	t.paired = min(mostPaired, int(fewestPaired*math.Sqrt(t.square/narrowSquare)))
+	if narrowest && n >= pointsForAll {
+		t.paired = allPaired
+	}
+	if t.square > longSquare {
+		t.short, t.long = t.short*longPair/pairLength, t.long*longPair/pairLength
+	}
+	t.square, t.wide = math.Tan(min(1.2, t.square)), t.square > wideSquare
+	t.focal()
+	if narrowest {
+		finer := *t
+		finer.square, finer.min, finer.max = t.square/math.Sqrt2, max(float64(st.min), t.min/math.Sqrt2), t.max/math.Sqrt2
+		finer.paired = allPaired
+		finer.focal()
+		t.finer = &finer
+	}
 }
 
 // parts cuts a tract of a whole level, of so many regions, or of those in the place
@@ -268,9 +303,9 @@ func (w *worker) windows(s *survey, t *tract, region *index.Region, n int) *Solu
 // from that of the window against the frame.
 func (w *worker) pairsOf(s *survey, t *tract, wx, wy float32) *Solution {
 	m := &w.swept
-	short, long := float32(s.short*t.square), float32(s.long*t.square)
+	short, long := float32(t.short*t.square), float32(t.long*t.square)
 	mid2, half2 := (long*long+short*short)/2, (long*long-short*short)/2
-	for b := range min(len(m.window), t.paired) {
+	for b := range min(len(m.window), t.paired, windowRoom) {
 		bx, by := m.x[b], m.y[b]
 		for a := range b { // a is the brighter one
 			dx, dy := bx-m.x[a], by-m.y[a]
@@ -333,8 +368,23 @@ func (w *worker) compare(s *survey, t *tract, q *posture, lens, a, b int) *Solut
 			w.dots = append(w.dots, m.dots[dot])
 		}
 	}
-	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < s.promising {
+	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < s.promising || !w.hopeful(&pair, q.mirrored) {
 		return nil
 	}
 	return w.weigh(&pair, q.mirrored, w.lookups[t.lookup].chances, w.run.tried.Add(1))
+}
+
+// hopeful reports whether the stars of the level on and around the region, which are
+// at hand, give a pair odds that are worth the search for all stars of its frame.
+func (w *worker) hopeful(t *twosome, mirrored bool) bool {
+	k, m := &w.check, &w.swept
+	ps, ok := w.pose(t, mirrored)
+	if !ok {
+		return false
+	}
+	k.dots = k.dots[:0]
+	for i := range m.spread {
+		k.dots = append(k.dots, stars.Dot{Vec: m.dots[m.spread[i].dot].Vec(), V: m.spread[i].v})
+	}
+	return w.follow(t, &ps) > hope
 }

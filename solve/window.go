@@ -11,18 +11,25 @@ import (
 // swept is what a worker needs for a sweep.
 type swept struct {
 	dots    []index.Dot // around a region
-	spread  []flat      // of the dots, on the region's plane, bright ones first
-	order   []uint32
-	window  []int32 // dots of those in a window, bright ones first
-	x, y    [mostAround]float32
-	v       [mostAround]int16   // 0.1 mag
-	px, py  [mostAround]float32 // as seen from a pair, in cells of the table
-	hits    [mostAround + 1]strike
+	placed  []flat      // of the dots, on the region's plane
+	spread  []flat      // the same, bright ones first
+	window  []int32     // dots of those in a window, bright ones first
+	x, y    [windowRoom]float32
+	v       [windowRoom]int16   // 0.1 mag
+	px, py  [windowRoom]float32 // as seen from a pair, in cells of the table
+	hits    [windowRoom]strike
 	struck  int // of hits
 	tallies []counted
 	stamp   tally
 	found   []find
 }
+
+// windowRoom is more than mostAround and a power of two: masked by inWindow, an index
+// needs no check of its bounds.
+const (
+	windowRoom = 64
+	inWindow   = windowRoom - 1
+)
 
 // counted is the tally of a posture, with the stamp of a pair of stars, and what it
 // starts with.
@@ -50,26 +57,36 @@ type strike struct {
 // stampStep steps the byte of a tally that is left for the stamp.
 const stampStep tally = 1 << 24
 
-// lay puts the dots of a region and of what is beside it on its plane.
+// lay puts the dots of a region and of what is beside it on its plane, bright ones
+// first, to 0.1 mag.
 func (m *swept) lay(region *index.Region, square float64) {
-	m.spread, m.order = m.spread[:0], m.order[:0]
+	const classes = 256
+	var first [classes + 1]uint16 // of the stars of a brightness, in spread
+	class := func(v float32) int { return int(max(0, min(classes-1, 10*(v+2)+0.5))) }
+	m.placed = m.placed[:0]
+	width, height := region.Width+beyond*square, region.Height+beyond*square
 	for i := range m.dots {
 		x, y, ok := region.Place(m.dots[i].Vec())
-		if ok && math.Abs(x) < region.Width+beyond*square && math.Abs(y) < region.Height+beyond*square {
-			m.order = append(m.order, brightness(m.dots[i].V)<<16|uint32(len(m.spread)))
-			m.spread = append(m.spread, flat{float32(x), float32(y), m.dots[i].V, int32(i)})
+		if ok && math.Abs(x) < width && math.Abs(y) < height {
+			v := m.dots[i].V
+			m.placed = append(m.placed, flat{float32(x), float32(y), v, int32(i)})
+			first[class(v)+1]++
 		}
 	}
-	slices.Sort(m.order)
+	for i := range classes {
+		first[i+1] += first[i]
+	}
+	m.spread = slices.Grow(m.spread[:0], len(m.placed))[:len(m.placed)]
+	for _, s := range m.placed {
+		place := &first[class(s.v)]
+		m.spread[*place] = s
+		*place++
+	}
 }
-
-// brightness returns a number that grows with the magnitude, to 0.01.
-func brightness(v float32) uint32 { return uint32(max(0, min(1<<16-1, 100*(v+10)))) }
 
 // faintest returns the V magnitude of a region's faintest star.
 func (m *swept) faintest(region *index.Region) float32 {
-	for _, i := range slices.Backward(m.order) {
-		s := &m.spread[i&(1<<16-1)]
+	for _, s := range slices.Backward(m.spread) {
 		if math.Abs(float64(s.x)) < region.Width && math.Abs(float64(s.y)) < region.Height {
 			return s.v
 		}
@@ -80,11 +97,11 @@ func (m *swept) faintest(region *index.Region) float32 {
 // look takes the n brightest stars of a window, given by its middle and half-sides.
 func (m *swept) look(cx, cy, wx, wy float32, n int) {
 	m.window = m.window[:0]
-	for _, i := range m.order {
-		s := &m.spread[i&(1<<16-1)]
+	for i := range m.spread {
+		s := &m.spread[i]
 		x, y := s.x-cx, s.y-cy
-		if x < wx && -x < wx && y < wy && -y < wy {
-			i := len(m.window)
+		if abs(x) < wx && abs(y) < wy {
+			i := len(m.window) & inWindow
 			m.x[i], m.y[i], m.v[i] = x, y, int16(10*s.v)
 			m.window = append(m.window, s.dot)
 			if len(m.window) == n {
@@ -127,15 +144,15 @@ func (m *swept) around(s *shapes, a, b int) {
 	scale := perLength / (dx*dx + dy*dy)
 	dx, dy = dx*scale, dy*scale
 	cx, cy := middleX-(ax*dx+ay*dy), middleY-(ay*dx-ax*dy)
-	n := 0
-	first := s.first
-	for k := range len(m.window) {
+	n, first := 0, s.first
+	for i := range len(m.window) {
+		k := i & inWindow
 		x, y := m.x[k], m.y[k]
 		px, py := x*dx+y*dy+cx, y*dx-x*dy+cy
 		m.px[k], m.py[k] = px, py
 		cell := cellOf(px, py)
-		from, to := first[cell], first[cell+1]
-		m.hits[n] = strike{from, to, int32(k)}
+		from, to := first[cell], first[int(cell)+1]
+		m.hits[n&inWindow] = strike{from, to, int32(k)}
 		n += int(uint32(from-to) >> 31)
 	}
 	m.struck = n
@@ -151,7 +168,7 @@ func (m *swept) aroundWide(s *shapes, a, b int) {
 			px, py := inCells(x, y)
 			m.px[k], m.py[k] = px, py
 			cell := cellOf(px, py)
-			m.hits[n] = strike{s.first[cell], s.first[cell+1], int32(k)}
+			m.hits[n] = strike{s.first[cell], s.first[int(cell)+1], int32(k)}
 			n++
 		}
 	}
@@ -166,7 +183,7 @@ func (m *swept) mark(s *shapes, mean int16) {
 	m.next()
 	counts, stamp := m.tallies, m.stamp
 	for _, h := range m.hits[:m.struck] {
-		faint := int32(m.v[h.star]-mean) - starUnlike
+		faint := int32(m.v[h.star&inWindow]-mean) - starUnlike
 		for _, p := range s.spots[h.from:h.to] {
 			off := uint32(int32(p.faint) - faint)
 			unlike := (off | (2*starUnlike - off)) >> 31

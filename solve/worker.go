@@ -83,7 +83,7 @@ func (w *worker) pattern(ctx context.Context, s pattern) (sol *Solution, err err
 // diagonals are the sizes of frame, radians, for which the sky is drawn in turn:
 // the shape of a pattern toward the corner of a wide frame depends on it.
 // slack is how much a shape can differ within the range.
-var diagonals = []struct{ lo, mid, hi, slack float64 }{
+var diagonals = [...]struct{ lo, mid, hi, slack float64 }{
 	{0, 0.12, 0.25, 0.001},
 	{0.25, 0.38, 0.52, 0.004},
 	{0.52, 0.65, 0.77, 0.006},
@@ -261,7 +261,19 @@ const circle = 1.7
 // pose that came of it.
 func (w *worker) start(t *twosome, mirrored bool) (odds float64, ps pose) {
 	c, k := w.run.cloud, &w.check
-	pa, pb := &c.pts[t.points[0]], &c.pts[t.points[1]]
+	ps, ok := w.pose(t, mirrored)
+	if !ok {
+		return math.Inf(-1), ps
+	}
+	diagonal := 2 * math.Atan(ps.lens.Half/ps.lens.F)
+	whole := ps.camFromSky.Inv().Apply(ps.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
+	k.brightest(whole, diagonal/2*1.03, int(deepest*circle*float64(c.depth())))
+	return w.follow(t, &ps), ps
+}
+
+// pose returns the pose that a pair gives.
+func (w *worker) pose(t *twosome, mirrored bool) (ps pose, ok bool) {
+	c := w.run.cloud
 	ps = pose{lens: optics.Lens{
 		CX: (c.w - 1) / 2, CY: (c.h - 1) / 2, Half: math.Hypot(c.w, c.h) / 2,
 		K1: w.plane.k1, Mirrored: mirrored,
@@ -269,16 +281,18 @@ func (w *worker) start(t *twosome, mirrored bool) (odds float64, ps pose) {
 	if l := w.stage.lens; l != nil {
 		ps.lens = *l
 	}
-	if !ps.fromPair(t.va, t.vb, pa, pb, &k.prior) {
-		return math.Inf(-1), ps
-	}
-	n := max(12, len(c.pts))
-	diagonal := 2 * math.Atan(ps.lens.Half/ps.lens.F)
-	whole := ps.camFromSky.Inv().Apply(ps.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
-	k.brightest(whole, diagonal/2*1.03, int(deepest*circle*float64(n)))
-	k.expect(&ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, n)
-	odds = k.grow(&ps, t.zero, t.points[0], t.points[1])
-	return odds + math.Log(magLikelihood(t.unlike, 2*magSpread*magSpread, unlikeChance)), ps
+	ok = ps.fromPair(t.va, t.vb, &c.pts[t.points[0]], &c.pts[t.points[1]], &w.check.prior)
+	return ps, ok
+}
+
+// follow looks for the stars in the checker's dots from a pair on, and returns the
+// odds that they and the pair give.
+func (w *worker) follow(t *twosome, ps *pose) (odds float64) {
+	c, k := w.run.cloud, &w.check
+	pa, pb := &c.pts[t.points[0]], &c.pts[t.points[1]]
+	k.expect(ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, c.depth())
+	odds = k.grow(ps, t.zero, t.points[0], t.points[1])
+	return odds + math.Log(magLikelihood(t.unlike, 2*magSpread*magSpread, unlikeChance))
 }
 
 // widest lists the widest pairs of stars that were found from a pair, but for

@@ -93,7 +93,39 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 	s.eachRing(cx, cy, inner, func(i, j int, v float32) {
 		s.around = append(s.around, ringPixel{float64(i) - cx, float64(j) - cy, v, int(s.classAt(s.x0+i, s.y0+j))})
 	})
-	var med, mad [4]float64
+	var g ground
+	if !s.levels(&g, p.least) {
+		return false
+	}
+	// Least squares for a level per colour and a common slope, twice clipped.
+	for pass := range 3 {
+		if !s.settle(&g, pass, p.least) {
+			return false
+		}
+	}
+	s.sigma = g.sigma
+	n := s.classes + 2
+	for j := range s.h {
+		for i := range s.w {
+			c := s.classAt(s.x0+i, s.y0+j)
+			k := j*s.w + i
+			s.v[k] -= float32(g.par[c] + g.par[n-2]*(float64(i)-cx) + g.par[n-1]*(float64(j)-cy))
+		}
+	}
+	s.maskLines(cx, cy, inner)
+	return true
+}
+
+// ground is the background around a star: a level of each colour, then the slope to
+// the right and down, and the scatter of each colour.
+type ground struct {
+	par   [6]float64
+	sigma [4]float64
+}
+
+// levels gives the ground the median of each colour of the ring and the scatter about
+// it; false when a colour has too few pixels.
+func (s *stamp) levels(g *ground, least float64) bool {
 	for c := range s.classes {
 		s.ring = s.ring[:0]
 		for i := range s.around {
@@ -105,70 +137,62 @@ func (s *stamp) flatten(p *picture, cx, cy, inner float64) bool {
 			return false
 		}
 		// Neighbours add light: the scatter comes from the lower half.
-		med[c] = float64(quantile(s.ring, 0.5))
+		g.par[c] = float64(quantile(s.ring, 0.5))
 		low := nth(s.ring[:len(s.ring)/2+1], len(s.ring)*16/100)
-		mad[c] = max(med[c]-float64(low), p.least)
+		g.sigma[c] = max(g.par[c]-float64(low), least)
 	}
-	// Least squares for a level per colour and a common slope, twice clipped.
+	return true
+}
+
+// settle fits the ground to the pixels of the ring that are near it, and in the last
+// pass, 2, only measures the scatter; false when too few are.
+func (s *stamp) settle(g *ground, pass int, least float64) bool {
 	n := s.classes + 2
-	var par [6]float64
-	copy(par[:], med[:s.classes])
-	sigma := mad
-	for pass := range 3 {
-		var a [36]float64
-		var b [6]float64
-		var sum, count [4]float64
-		for i := range s.around {
-			q := &s.around[i]
-			c, dx, dy := q.class, q.dx, q.dy
-			res := float64(q.v) - par[c] - par[n-2]*dx - par[n-1]*dy
-			if math.Abs(res) > 2.5*sigma[c] {
-				continue
-			}
-			sum[c] += res * res
-			count[c]++
-			if pass == 2 { // only the scatter
-				continue
-			}
-			w := 1 / (sigma[c] * sigma[c])
-			a[c*n+c] += w
-			a[(n-2)*n+c] += w * dx
-			a[(n-1)*n+c] += w * dy
-			a[(n-2)*n+n-2] += w * dx * dx
-			a[(n-1)*n+n-2] += w * dx * dy
-			a[(n-1)*n+n-1] += w * dy * dy
-			b[c] += w * res
-			b[n-2] += w * res * dx
-			b[n-1] += w * res * dy
+	par, sigma := g.par, g.sigma
+	var a [36]float64
+	var b [6]float64
+	var sum, count [4]float64
+	for i := range s.around {
+		q := &s.around[i]
+		c, dx, dy := q.class, q.dx, q.dy
+		res := float64(q.v) - par[c] - par[n-2]*dx - par[n-1]*dy
+		if math.Abs(res) > 2.5*sigma[c] {
+			continue
 		}
-		for c := range s.classes {
-			if count[c] < 6 {
-				return false
-			}
-			// 0.9113 is the variance left of a normal distribution cut at 2.5 sigma.
-			if s2 := math.Sqrt(sum[c] / count[c] / 0.9113); pass > 0 {
-				sigma[c] = max(s2, p.least)
-			}
-		}
+		sum[c] += res * res
+		count[c]++
 		if pass == 2 {
-			break
+			continue
 		}
-		if !solveSym(a[:n*n], b[:n], n) {
+		w := 1 / (sigma[c] * sigma[c])
+		a[c*n+c] += w
+		a[(n-2)*n+c] += w * dx
+		a[(n-1)*n+c] += w * dy
+		a[(n-2)*n+n-2] += w * dx * dx
+		a[(n-1)*n+n-2] += w * dx * dy
+		a[(n-1)*n+n-1] += w * dy * dy
+		b[c] += w * res
+		b[n-2] += w * res * dx
+		b[n-1] += w * res * dy
+	}
+	for c := range s.classes {
+		if count[c] < 6 {
 			return false
 		}
-		for i := range n {
-			par[i] += b[i]
+		// 0.9113 is the variance left of a normal distribution cut at 2.5 sigma.
+		if s2 := math.Sqrt(sum[c] / count[c] / 0.9113); pass > 0 {
+			g.sigma[c] = max(s2, least)
 		}
 	}
-	s.sigma = sigma
-	for j := range s.h {
-		for i := range s.w {
-			c := s.classAt(s.x0+i, s.y0+j)
-			k := j*s.w + i
-			s.v[k] -= float32(par[c] + par[n-2]*(float64(i)-cx) + par[n-1]*(float64(j)-cy))
-		}
+	if pass == 2 {
+		return true
 	}
-	s.maskLines(cx, cy, inner)
+	if !solveSym(a[:n*n], b[:n], n) {
+		return false
+	}
+	for i := range n {
+		g.par[i] += b[i]
+	}
 	return true
 }
 

@@ -30,6 +30,13 @@ type Camera interface {
 // will never be.
 var ErrNotWhole = errors.New("not whole")
 
+// unknown is what is wrong with a file of no kind that is read. It may be one that is
+// still being written, and counts as that, but does not say so.
+type unknown struct{ error }
+
+func (u unknown) Is(target error) bool { return target == ErrNotWhole }
+func (u unknown) Unwrap() error        { return u.error }
+
 // Photographs is the Camera of files that a real camera wrote.
 type Photographs struct {
 	Solver  *solve.Solver
@@ -91,7 +98,7 @@ func (c *Photographs) Read(ctx context.Context, path string) (*Frame, error) {
 	}
 	switch {
 	case errors.Is(err, frame.ErrFormat):
-		f.miss(Miss{Kind: NoPicture, Err: fmt.Errorf("%w: %w", ErrNotWhole, err)})
+		f.miss(Miss{Kind: NoPicture, Err: unknown{err}})
 	case errors.Is(err, frame.ErrDamaged):
 		f.miss(Miss{Kind: Unreadable, Err: fmt.Errorf("%w: %w", ErrNotWhole, err)})
 	case err != nil:
