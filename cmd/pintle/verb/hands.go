@@ -57,12 +57,12 @@ func (a *app) held(ctx context.Context, g hands.Gear, c hands.Config) (h *hands.
 		g.Brake = []string{exe, brakeVerb}
 	}
 	release := a.end.hold()
-	x, closeAll, err := hands.Open(ctx, g, c)
+	h, letGo, err := hands.Open(ctx, g, c)
 	if err != nil {
 		release()
 		return nil, nil, err
 	}
-	return x, func() error { defer release(); return closeAll() }, nil
+	return h, func() error { defer release(); return letGo() }, nil
 }
 
 // cameraAt returns the address of a camera that is named or addressed.
