@@ -30,6 +30,9 @@ func sweepOnly(t *testing.T, tr *truth, lens *optics.Lens) (*Solution, error) {
 }
 
 func TestSweepFindsFrames(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	rng := rand.New(rand.NewPCG(seed, 20))
 	solved, n := 0, 0
 	for i, o := range []made{

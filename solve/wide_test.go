@@ -40,6 +40,9 @@ func wideMade(rng *rand.Rand, law optics.Law, diagonal sphere.Angle, k1 float64,
 // Lenses from 84 to 180 degrees are recognised without a hint, and their kind told
 // where it matters; a second frame by the same lens is, too.
 func TestSolvesWideLenses(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	rng := rand.New(rand.NewPCG(seed, 30))
 	for i, c := range []struct {
 		law      optics.Law
@@ -144,6 +147,9 @@ func TestGuessesCoverTheLenses(t *testing.T) {
 }
 
 func TestHostileWideLenses(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	nan := math.NaN()
 	f := wideMade(rand.New(rand.NewPCG(seed, 33)), optics.Equidistant, 150*sphere.Degree, 0, false).field
 	f.Stars = f.Stars[:6]

@@ -13,7 +13,7 @@ import (
 	"pintle/index/sphere"
 )
 
-var disturbed = flag.Int("disturbed", 3, "number of nights of each family that TestDisturbedNights measures")
+var disturbed = flag.Int("disturbed", 2, "number of nights of each family that TestDisturbedNights measures")
 
 // family is what disturbs a night.
 type family struct {

@@ -18,7 +18,7 @@ func TestPlanExpectsWhatNightsShow(t *testing.T) {
 	if testing.Short() {
 		t.Skip("many nights")
 	}
-	nights := 24
+	nights := 12
 	if *long {
 		nights = 120
 	}

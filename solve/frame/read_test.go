@@ -32,6 +32,9 @@ func TestNotAPicture(t *testing.T) {
 
 // A file read from disk and from memory give the same; memory may be used up.
 func TestReadAndDecode(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	dir := t.TempDir()
 	const w, h = 1300, 900 // read in parallel pieces
 	v := sky(w, h, 61)

@@ -64,6 +64,9 @@ func TestRealPhotographs(t *testing.T) {
 // The simulated nights: time, site and scale against what was asked of the
 // simulator.
 func TestNights(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	root := shared(t, "nights")
 	specs, err := filepath.Glob(filepath.Join(root, "*", "spec.json"))
 	if err != nil || len(specs) == 0 {

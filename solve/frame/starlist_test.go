@@ -33,6 +33,9 @@ func TestStarList(t *testing.T) {
 }
 
 func TestBadStarLists(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	for words, s := range map[string]string{
 		"does not name the column flux": "x,y,mag\n1,2,3\n",
 		"without a star":                "x,y,flux\n",

@@ -57,6 +57,9 @@ func wide(t *testing.T, skyline func(az float64) float64) (path string, spec nig
 // What blocks the sky is seen on a wide photograph, by which stars it does not show, and
 // offered; it counts once it is taken over. On an open sky nothing is seen.
 func TestLearntFromAPhotograph(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	houses := func(az float64) float64 {
 		switch {
 		case az > 120 && az < 150:

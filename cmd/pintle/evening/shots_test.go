@@ -141,6 +141,9 @@ func TestFollowing(t *testing.T) {
 // A picture is small enough for an old phone, even one of nothing but noise, as large as
 // they are made.
 func TestPicturesAreSmall(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	for _, size := range []int{720, 2000} {
 		im := image.NewGray(image.Rect(0, 0, size, size))
 		rng := rand.New(rand.NewPCG(5, 6)) // fixed
