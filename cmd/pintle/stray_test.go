@@ -21,7 +21,7 @@ func TestStrayFramesEndNothing(t *testing.T) {
 	t.Parallel()
 	frames, _ := invented(t, 3, true)
 	dir := t.TempDir()
-	p := launch(t, "live", dir, "--json", "--no-page", "--no-journal")
+	p := launch(t, "live", dir, "--json", "--no-page", "--no-journal", "--existing", "1h")
 	said := func(name string, change func([]byte) []byte, path string) terminal.LiveLine {
 		t.Helper()
 		b, err := os.ReadFile(path)

@@ -230,8 +230,10 @@ func TestMeasureWithMount(t *testing.T) {
 // Three photographs, RA turned by the person, who says when that is done.
 func TestMeasureByHand(t *testing.T) {
 	e := newEvening(t, false, nil)
+	var doing session.Doing
 	e.whenever(func(h session.Handling) {
-		if h.Doing == session.HandTurn {
+		was := doing
+		if doing = h.Doing; doing == session.HandTurn && was != doing { // it may be told more than once
 			e.fake.Mount().Move(night.Pose{Turn: 20 * sphere.Degree})
 			e.Do(session.Action{Name: session.GoOn})
 		}
