@@ -86,7 +86,9 @@ func (e *Evening) Urgent(a session.Action) bool {
 	switch a.Name {
 	case session.Stop:
 		if h == nil {
-			_ = e.Shoot(false, 0, false) // never fails
+			if err := e.endShooting(); err != nil {
+				e.fail(err)
+			}
 		}
 	case session.GoOn, session.Agree, session.Decline:
 	default:

@@ -24,7 +24,7 @@ func looksLike(f *series.Finding) string {
 	case series.Dew:
 		return fmt.Sprintf("the stars fade from frame to frame, by %.1f magnitudes up to the last, all over the picture: dew or frost on the lens? look at it by a red lamp, and warm it; frames that are recognised still count", f.Much)
 	case series.Clouds:
-		return fmt.Sprintf("clouds, or something else before the lens: %s lack up to %.1f magnitudes of starlight and %.0f %% of the stars that should show; frames that are recognised still count; wait, or turn to clear sky", frames, f.Much, 100*f.Share)
+		return fmt.Sprintf("clouds, or something else before the lens: in %s up to %s missing; frames that are recognised still count; wait, or turn to clear sky", frames, lacking(f))
 	case series.Focus:
 		return fmt.Sprintf("focus was lost: in %s the stars are up to %.1f times as wide as before and bring as much light; focus without turning the camera in its holder, or begin anew", frames, f.Much)
 	case series.Shaken:
@@ -35,6 +35,18 @@ func looksLike(f *series.Finding) string {
 		return fmt.Sprintf("in %s the stars are trailed by up to %s, which is what the sky turns meanwhile: the drive is off or stands; their middles belong to the middle of the exposure and are used; switch tracking on, or expose for a shorter time", frames, long)
 	}
 	return f.Kind.String()
+}
+
+// lacking says what clouds take away.
+func lacking(f *series.Finding) string {
+	light, of := fmt.Sprintf("%.1f magnitudes of starlight", f.Much), fmt.Sprintf("%.0f %% of the stars that should show", 100*f.Share)
+	switch {
+	case f.Share < 0.005:
+		return light + " are"
+	case f.Much < 0.05:
+		return of + " are"
+	}
+	return light + " and " + of + " are"
 }
 
 // severalFrames names frames, of many the first.
