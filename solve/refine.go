@@ -182,16 +182,11 @@ func (s *Solution) weight(f *detect.Field, k *checker) float64 {
 // inFrame returns the n brightest catalogue stars in and just around the frame,
 // brightest first.
 func (k *checker) inFrame(p *pose, c *cloud, n int) []stars.Star {
-	centre := p.camFromSky.Inv().Apply(p.lens.Cam((c.w-1)/2, (c.h-1)/2).Vec())
-	radius := 0.0
-	for _, q := range [4][2]float64{{0, 0}, {c.w, 0}, {0, c.h}, {c.w, c.h}} {
-		v := p.camFromSky.Inv().Apply(p.lens.Cam(q[0], q[1]).Vec())
-		radius = max(radius, float64(sphere.SkyVec(v).Sep(sphere.SkyVec(centre))))
-	}
+	centre, radius := reach(c.w, c.h, func(x, y float64) sphere.Sky { return sphere.SkyVec(p.camFromSky.Inv().Apply(p.lens.Cam(x, y).Vec())) })
 	n = max(n, 40)
 	var in []stars.Star
-	k.deepEnough(n, radius, 1.2, func(limit float64) int {
-		list := k.list.Cone(nil, sphere.SkyVec(centre), sphere.Angle(radius*1.02), limit, k.epoch)
+	k.deepEnough(n, float64(radius), 1.2, func(limit float64) int {
+		list := k.list.Cone(nil, centre, radius*1.02, limit, k.epoch)
 		in = slices.DeleteFunc(list, func(s stars.Star) bool {
 			x, y, ok := p.project(s.Pos.Vec())
 			return !(ok && x > -20 && y > -20 && x < c.w+20 && y < c.h+20)

@@ -104,6 +104,27 @@ func (s *Solution) Sky(x, y float64) sphere.Sky {
 	return sphere.SkyVec(s.CamFromSky.Inv().Apply(s.Lens.Cam(x, y).Vec()))
 }
 
+// Listed calls f for every star of a list that falls on the picture, at an epoch (a
+// Julian year) and down to a magnitude, with its place in pixels.
+func (s *Solution) Listed(list *stars.List, faintest, epoch float64, f func(star stars.Star, x, y float64)) {
+	centre, radius := reach(float64(s.W), float64(s.H), s.Sky)
+	for _, star := range list.Cone(nil, centre, radius, faintest, epoch) {
+		x, y, ok := s.Lens.PixelVec(s.CamFromSky.Apply(star.Pos.Vec()))
+		if ok && x >= 0 && y >= 0 && x <= float64(s.W-1) && y <= float64(s.H-1) {
+			f(star, x, y)
+		}
+	}
+}
+
+// reach returns the middle of a picture of w x h pixels and how far its corners are.
+func reach(w, h float64, sky func(x, y float64) sphere.Sky) (centre sphere.Sky, radius sphere.Angle) {
+	centre = sky((w-1)/2, (h-1)/2)
+	for _, q := range [4][2]float64{{0, 0}, {w, 0}, {0, h}, {w, h}} {
+		radius = max(radius, sky(q[0], q[1]).Sep(centre))
+	}
+	return centre, radius
+}
+
 // UpAngle returns the position angle, from north through east, of the
 // direction of decreasing row at the middle of the frame.
 func (s *Solution) UpAngle() sphere.Angle {

@@ -123,6 +123,14 @@ func smallSincos(x float64) (s, c float64) {
 	return x * (1 - q/6*(1-q/20*(1-q/42))), 1 - q/2*(1-q/12*(1-q/30*(1-q/56)))
 }
 
+// AirMass returns how much air the light of a star at an altitude crosses, 1 in the
+// zenith; below the horizon it is that of the horizon (Kasten and Young 1989, Applied
+// Optics 28, 4735; constants from memory).
+func AirMass(alt sphere.Angle) float64 {
+	h := math.Max(alt.Degrees(), 0)
+	return 1 / (math.Sin(h*math.Pi/180) + 0.50572*math.Pow(h+6.07995, -1.6364))
+}
+
 // Refraction returns by how much the air lifts what is seen at l.
 func (p *Place) Refraction(l sphere.Local) sphere.Angle {
 	v := l.Vec()

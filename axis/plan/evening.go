@@ -30,11 +30,14 @@ func noonBefore(t time.Time, lon sphere.Angle) time.Time {
 	return t.UTC().Add(ahead).Truncate(24 * time.Hour).Add(-ahead)
 }
 
-// dark is true when the Sun is below Darkness.
-func dark(p *place.Place) bool {
+// sunBelow is true when the Sun is below an altitude.
+func sunBelow(p *place.Place, alt sphere.Angle) bool {
 	_, sun := p.Sun().Seen.AzAlt()
-	return sun < Darkness
+	return sun < alt
 }
+
+// dark is true when the Sun is below Darkness.
+func dark(p *place.Place) bool { return sunBelow(p, Darkness) }
 
 // Noon returns the local noon, by the mean Sun, before the night.
 func (e Evening) Noon() (time.Time, error) {
@@ -84,8 +87,7 @@ func (e Evening) Sinks(below sphere.Angle) (t time.Time, ok bool, err error) {
 			err = e
 			return false
 		}
-		_, sun := p.Sun().Seen.AzAlt()
-		return sun < below
+		return sunBelow(p, below)
 	}
 	at := e.At
 	for ; !under(at); at = at.Add(eveningStep) {

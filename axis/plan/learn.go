@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"pintle/axis/place"
 	"pintle/index/sphere"
 )
 
@@ -47,7 +48,7 @@ func Learn(looks []Look) Skyline {
 	for _, l := range looks {
 		if az, alt := l.Dir.AzAlt(); alt >= learnLowest*sphere.Degree {
 			i := int(az.Turn().Degrees()/learnStep) % len(bySector)
-			bySector[i] = append(bySector[i], dimmed{alt.Degrees(), l.V + haze*(airMass(alt)-1), l.Seen})
+			bySector[i] = append(bySector[i], dimmed{alt.Degrees(), l.V + haze*(place.AirMass(alt)-1), l.Seen})
 		}
 	}
 	limit, share, ok := shows(bySector)
@@ -64,12 +65,6 @@ func Learn(looks []Look) Skyline {
 type dimmed struct {
 	alt, v float64
 	seen   bool
-}
-
-// airMass is Pickering's interpolation (2002, DIO 12, 22), good to the horizon.
-func airMass(alt sphere.Angle) float64 {
-	d := alt.Degrees()
-	return 1 / math.Sin((d+244/(165+47*math.Pow(d, 1.1)))*math.Pi/180)
 }
 
 // shows returns the magnitude below hazy air to which a photograph shows nearly all

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"pintle/axis/place"
 	"pintle/index/sphere"
 )
 
@@ -20,7 +21,7 @@ func sky(rng *rand.Rand, from, to, low, high float64, skyline func(az float64) f
 		s := math.Sin(low*math.Pi/180) + (math.Sin(high*math.Pi/180)-math.Sin(low*math.Pi/180))*rng.Float64()
 		alt := math.Asin(s) * 180 / math.Pi
 		a := sphere.Angle(alt) * sphere.Degree
-		seen := v+0.25*(airMass(a)-1)+0.2*rng.NormFloat64() < 7 && rng.Float64() > 0.05
+		seen := v+0.25*(place.AirMass(a)-1)+0.2*rng.NormFloat64() < 7 && rng.Float64() > 0.05
 		if alt < skyline(az) {
 			seen = rng.Float64() < 0.02
 		}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"pintle/axis/place"
 	"pintle/index/sphere"
 )
 
@@ -98,7 +99,7 @@ func (e *eye) project(s *Star) bool {
 	if !s.within(c, rim*c.PSF.FWHM) {
 		return false
 	}
-	dim := s.V + spec.Sky.Extinction*airmass(alt)
+	dim := s.V + spec.Sky.Extinction*place.AirMass(alt)
 	s.Flux = e.zero * math.Pow(10, -0.4*dim)
 	return dim <= e.limit
 }

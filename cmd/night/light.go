@@ -1,10 +1,6 @@
 package night
 
-import (
-	"math"
-
-	"pintle/index/sphere"
-)
+import "math"
 
 // vega is the electrons a second that a star of V = 0 brings on a square
 // centimetre of aperture: about 3e6 photons between 400 and 900 nm, half of
@@ -50,13 +46,6 @@ func (s *Spec) faintest(least float64) float64 {
 	q := least * least
 	flux := (q + math.Sqrt(q*q+4*q*noise)) / 2
 	return 2.5 * math.Log10(s.Camera.zero()/math.Max(flux, 1))
-}
-
-// airmass returns how much air the light of a star crosses, 1 in the zenith
-// (Kasten and Young 1989, Applied Optics 28, 4735; constants from memory).
-func airmass(alt sphere.Angle) float64 {
-	h := math.Max(alt.Degrees(), 0)
-	return 1 / (math.Sin(h*math.Pi/180) + 0.50572*math.Pow(h+6.07995, -1.6364))
 }
 
 // tint returns the response of red and blue pixels relative to green for a star

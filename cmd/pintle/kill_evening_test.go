@@ -17,6 +17,20 @@ import (
 	"pintle/cmd/pintle/evening"
 )
 
+// beginEvening starts the program in an evening's folder, with a home of its own.
+func beginEvening(t *testing.T, home, dir, port string) (link string, kill func()) {
+	t.Helper()
+	c, _, _ := command(t, "evening", "--port", port, "--no-browser", "--folder", dir)
+	said := &tail{}
+	c.Stderr, c.Env = said, append(os.Environ(), "XDG_CONFIG_HOME="+home, "XDG_DATA_HOME="+home)
+	if err := c.Start(); err != nil {
+		t.Fatal(err)
+	}
+	kill = func() { _ = c.Process.Kill(); _ = c.Wait() }
+	t.Cleanup(kill)
+	return (&program{stderr: said}).link(t), kill
+}
+
 // An evening that is killed at any step goes on where it was.
 func TestKilledEvening(t *testing.T) {
 	t.Parallel()
@@ -25,16 +39,8 @@ func TestKilledEvening(t *testing.T) {
 	var link string
 	start := func() (kill func()) {
 		t.Helper()
-		c, _, _ := command(t, "evening", "--port", "0", "--no-browser", "--folder", dir)
-		said := &tail{}
-		c.Stderr, c.Env = said, append(os.Environ(), "XDG_CONFIG_HOME="+home, "XDG_DATA_HOME="+home)
-		if err := c.Start(); err != nil {
-			t.Fatal(err)
-		}
-		end := func() { _ = c.Process.Kill(); _ = c.Wait() }
-		t.Cleanup(end)
-		link = (&program{stderr: said}).link(t)
-		return end
+		link, kill = beginEvening(t, home, dir, "0")
+		return kill
 	}
 	post := func(path string, body io.Reader) {
 		t.Helper()

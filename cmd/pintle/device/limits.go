@@ -35,6 +35,13 @@ var Usual = Limits{
 	Clock: 5 * time.Minute, Age: 5 * time.Minute, Nudge: 0.5 * sphere.Degree, Trial: time.Second,
 }
 
+// What can be asked of a turner, and of a camera that chooses its exposures (no source).
+const (
+	LeastTurn               = 0.5 * sphere.Degree
+	LeastLowest, MostLowest = 5 * sphere.Degree, 85 * sphere.Degree
+	UsualLongest            = 15 * time.Second // exposure that is chosen
+)
+
 // tried is the angle at which the trial of a rate is ended: what moves that far
 // in the time of a trial is too fast.
 func (l Limits) tried() sphere.Angle { return l.Rate.Over(l.Trial) * 3 / 2 }

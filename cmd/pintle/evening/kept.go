@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"syscall"
 	"time"
 
 	"pintle/cmd/pintle/advice"
@@ -102,7 +103,7 @@ func (k *kept) save(dir string) error {
 
 // full says in words that a disk is full, where that is what an error is about.
 func full(err error) error {
-	if !noSpace(err) {
+	if !errors.Is(err, syscall.ENOSPC) {
 		return err
 	}
 	return advice.With(fmt.Errorf("%w: %w", ErrFull, err), "make room on the disk of the computer; nothing that is there was changed")

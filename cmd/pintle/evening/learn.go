@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"pintle/axis/plan"
 	"pintle/cmd/pintle/advice"
@@ -31,8 +30,6 @@ const (
 	learnFaintest = 9
 )
 
-var j2000 = time.Date(2000, 1, 1, 12, 0, 0, 0, time.UTC)
-
 // learn returns what blocks the sky in a photograph that was recognised.
 func learn(f *session.Frame) []Stretch {
 	if !f.In() || f.Solution == nil || f.Solution.Diagonal() < learnWide*sphere.Degree {
@@ -50,17 +47,12 @@ func learn(f *session.Frame) []Stretch {
 func looksOf(f *session.Frame) (out []plan.Look) {
 	s, p := f.Solution, f.Sighting.Place
 	spots := spotsOf(f)
-	stars.Embedded().Each(learnFaintest, 2000+f.Time().Sub(j2000).Hours()/24/365.25, func(x stars.Star) bool {
-		px, py, ok := s.Lens.PixelVec(s.CamFromSky.Apply(x.Pos.Vec()))
-		if !ok || px < 0 || py < 0 || px > float64(s.W-1) || py > float64(s.H-1) {
-			return true
-		}
+	s.Listed(stars.Embedded(), learnFaintest, stars.JulianYear(f.Time()), func(x stars.Star, px, py float64) {
 		l := p.Observed(x.Pos)
 		if _, alt := l.AzAlt(); alt > 0 {
 			r := max(3, 2*f.Field.FWHM) + float64(p.Refraction(l)/s.Lens.Scale())
 			out = append(out, plan.Look{Dir: l, V: float64(x.V), Seen: spots.near(px, py, r)})
 		}
-		return true
 	})
 	return out
 }
@@ -121,22 +113,28 @@ func tellsMore(now plan.Skyline, stretches []Stretch) bool {
 // learnt is what the newest photograph that tells something of it shows, nil when none
 // does, or when it is known.
 func (e *Evening) learnt() *Learnt {
-	now, err := e.skyline()
-	if err != nil {
+	p, ok := e.unanswered()
+	if !ok {
 		return nil
 	}
+	now, err := e.skyline()
+	if err != nil || !tellsMore(now, p.Blocked) {
+		return nil
+	}
+	return &Learnt{p.Name, words.BlockedSeen(p.Name, blocksIn(p.Blocked)), slices.Clone(p.Blocked)}
+}
+
+// unanswered is the newest photograph that shows what blocks the sky and of which the
+// person has not said what is to become of that.
+func (e *Evening) unanswered() (newest Photograph, ok bool) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	var best *Photograph
 	for _, p := range e.kept.Photographs {
-		if len(p.Blocked) > 0 && !p.Answered && (best == nil || byTime(best, p) < 0) {
-			best = p
+		if len(p.Blocked) > 0 && !p.Answered && (!ok || byTime(&newest, p) < 0) {
+			newest, ok = *p, true
 		}
 	}
-	if best == nil || !tellsMore(now, best.Blocked) {
-		return nil
-	}
-	return &Learnt{best.Name, words.BlockedSeen(best.Name, blocksIn(best.Blocked)), slices.Clone(best.Blocked)}
+	return newest, ok
 }
 
 func blocksIn(stretches []Stretch) (out plan.Skyline) {

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"pintle/cmd/night"
+	"pintle/cmd/pintle/device/fake"
 	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
 )
@@ -71,7 +72,7 @@ func TestLearntFromAPhotograph(t *testing.T) {
 	}
 	for name, skyline := range map[string]func(float64) float64{"houses": houses, "open": func(float64) float64 { return 0 }} {
 		path, spec := wide(t, skyline)
-		e := begun(t, func(c *Config) { c.Photos = &session.Photographs{Solver: solver(), Now: c.Now} })
+		e := begun(t, func(c *Config) { c.Photos = &session.Photographs{Solver: fake.Solver(), Now: c.Now} })
 		if err := e.setPlace(placeOf(spec.Site, "the test")); err != nil {
 			t.Fatal(err)
 		}

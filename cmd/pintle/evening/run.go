@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"slices"
-	"syscall"
 	"time"
 
 	"pintle/cmd/pintle/gear"
@@ -327,6 +326,3 @@ func (e *Evening) takeOver(ctx context.Context, f watch.File, camera string) err
 	_, err = e.add(ctx, filepath.Base(f.Path), f.Size, f.Mod, r, camera)
 	return err
 }
-
-// noSpace reports whether a disk is full.
-func noSpace(err error) bool { return errors.Is(err, syscall.ENOSPC) }

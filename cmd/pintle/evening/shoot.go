@@ -45,9 +45,6 @@ const takingName = "taking"
 // stars of a camera that does not follow are long trails by then).
 const longestShot = 300
 
-// longestChosen is the longest exposure that is chosen (that of the verb shoot).
-const longestChosen = 15 * time.Second
-
 func checkExposure(s float64) error {
 	if s >= 0.001 && s <= longestShot { // not NaN
 		return nil

@@ -34,24 +34,23 @@ type TurnWish struct {
 // Limits of a TurnWish. Those of the turner hold besides, before and in every turn.
 const (
 	fewestTurned, mostTurned = 2, 6
-	leastTurn                = 0.5 // degrees
-	leastLowest, mostLowest  = 5, 85
 	// looksLong is how long a photograph may wait to be recognised: others may be
 	// before it (no source).
 	looksLong = 2 * time.Minute
 )
 
 func (w TurnWish) check() error {
-	each, all := device.Usual.Turn.Degrees(), device.Usual.Run.Degrees()
+	least, each, all := device.LeastTurn.Degrees(), device.Usual.Turn.Degrees(), device.Usual.Run.Degrees()
+	lowest, highest := device.LeastLowest.Degrees(), device.MostLowest.Degrees()
 	switch {
 	case w.Frames < fewestTurned || w.Frames > mostTurned:
 		return advice.With(fmt.Errorf("%d photographs with RA turned between them: %d to %d can be asked for", w.Frames, fewestTurned, mostTurned), "three are a good number")
-	case !(w.Turn >= leastTurn && w.Turn <= each):
-		return advice.With(fmt.Errorf("a turn of %g degrees is outside %g to %g", w.Turn, leastTurn, each), "20 is good")
+	case !(w.Turn >= least && w.Turn <= each):
+		return advice.With(fmt.Errorf("a turn of %g degrees is outside %g to %g", w.Turn, least, each), "20 is good")
 	case w.Turn*float64(w.Frames-1) > all:
 		return advice.With(fmt.Errorf("%d turns of %g degrees exceed the limit of %g degrees in all", w.Frames-1, w.Turn, all), "turn less, or take fewer photographs")
-	case w.Lowest != 0 && !(w.Lowest >= leastLowest && w.Lowest <= mostLowest):
-		return advice.With(fmt.Errorf("a lowest altitude of %g degrees is outside %d to %d", w.Lowest, leastLowest, mostLowest), "20 is usual")
+	case w.Lowest != 0 && !(w.Lowest >= lowest && w.Lowest <= highest):
+		return advice.With(fmt.Errorf("a lowest altitude of %g degrees is outside %g to %g", w.Lowest, lowest, highest), "20 is usual")
 	}
 	return checkExposure(w.Exposure)
 }
@@ -88,7 +87,7 @@ func (e *Evening) Turn(w TurnWish) error {
 	}
 	first := device.Exposure{Time: seconds(w.Exposure)}
 	task := Task{Camera: at, Mount: mountAt, Lowest: sphere.Angle(w.Lowest) * sphere.Degree, Unpark: w.Unpark,
-		Hands: hands.Config{Shot: first, Longest: max(longestChosen, first.Time), Angle: sphere.Angle(w.Turn) * sphere.Degree, Patience: looksLong,
+		Hands: hands.Config{Shot: first, Longest: max(device.UsualLongest, first.Time), Angle: sphere.Angle(w.Turn) * sphere.Degree, Patience: looksLong,
 			Folder: &shoot.Folder{Dir: filepath.Join(e.c.Folder, photosName), Prefix: e.c.Now().Format("150405")}}}
 	s := Shooting{Camera: name, Mount: mount, Turns: true, Exposure: w.Exposure}
 	return e.busyWith(s, &undone{Turned: true, Exposure: w.Exposure}, func(ctx context.Context) error { return e.turnAll(ctx, task, w.Frames) })

@@ -45,7 +45,7 @@ func (f *Hands) Add(fs *pflag.FlagSet) {
 	fs.Float64Var(&f.gain, "gain", 0, "gain of the photographs that pintle takes, in the camera's own numbers (default: as it is set)")
 	fs.IntVar(&f.binning, "binning", 0, "their binning (default: as it is set)")
 	fs.BoolVar(&f.Fixed, "fixed", false, "leave their exposure as it is")
-	fs.DurationVar(&f.Longest, "longest", 15*time.Second, "longest exposure that is chosen for them")
+	fs.DurationVar(&f.Longest, "longest", device.UsualLongest, "longest exposure that is chosen for them")
 }
 
 // Turns reports whether the mount is to turn.
@@ -81,10 +81,10 @@ func (f *Hands) Check(shoots bool, camera string) error {
 		return advice.With(fmt.Errorf("%s, but pintle takes no photographs", f.given("gain", "binning", "fixed", "longest")), camera)
 	case f.Turns() && !shoots:
 		return advice.With(errors.New("--turn, but pintle takes no photographs: nothing is turned before a frame of its camera was recognised"), camera)
-	case f.Turns() && !(f.turn >= 0.5 && f.Angle() <= device.Usual.Turn):
-		return advice.With(fmt.Errorf("--turn %g is out of range 0.5 to %g degrees", f.turn, device.Usual.Turn.Degrees()), "20 is good")
-	case f.Turns() && !(f.lowest >= 5 && f.lowest <= 85):
-		return advice.With(fmt.Errorf("--lowest %g is out of range 5 to 85 degrees", f.lowest), "leave it out: 20")
+	case f.Turns() && !(f.Angle() >= device.LeastTurn && f.Angle() <= device.Usual.Turn):
+		return advice.With(fmt.Errorf("--turn %g is out of range %g to %g degrees", f.turn, device.LeastTurn.Degrees(), device.Usual.Turn.Degrees()), "20 is good")
+	case f.Turns() && !(f.Lowest() >= device.LeastLowest && f.Lowest() <= device.MostLowest):
+		return advice.With(fmt.Errorf("--lowest %g is out of range %g to %g degrees", f.lowest, device.LeastLowest.Degrees(), device.MostLowest.Degrees()), "leave it out: 20")
 	case shoots && (f.Longest <= 0 || f.Longest > time.Hour):
 		return advice.With(fmt.Errorf("--longest %v is out of range 1ms to 1h", f.Longest), "leave it out: 15s")
 	}

@@ -3,6 +3,8 @@ package series
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // What clear nights differ by from frame to frame, and other standard deviations, in
@@ -88,18 +90,18 @@ func judgeLight(looks []Look) (f Finding, found bool) {
 		steps = append(steps, r)
 	}
 	half := math.Log(0.5)
-	patchy, covers := sumOf([]float64{half, half + patchiness(looks)}), hide(looks, v)
+	patchy, covers := floats.LogSumExp([]float64{half, half + patchiness(looks)}), hide(looks, v)
 	for _, h := range covers {
-		patchy += sumOf([]float64{half, half + h.log})
+		patchy += floats.LogSumExp([]float64{half, half + h.log})
 	}
 	brighter := skyWith(looks, v)
 	nothing := still
 	dew := math.Log(oddsDew) + v.growing(v.ramps(looks)) - brighter/2
-	clouds := math.Log(oddsClouds) + brighter/2 + sumOf([]float64{
+	clouds := math.Log(oddsClouds) + brighter/2 + floats.LogSumExp([]float64{
 		math.Log(0.4) + v.growing(steps), math.Log(0.4) + v.scattering(),
-		math.Log(0.2) + patchy + sumOf([]float64{v.growing(steps), v.scattering(), still}),
+		math.Log(0.2) + patchy + floats.LogSumExp([]float64{v.growing(steps), v.scattering(), still}),
 	})
-	all := sumOf([]float64{nothing, dew, clouds})
+	all := floats.LogSumExp([]float64{nothing, dew, clouds})
 	f.Kind, f.Chance = Clouds, math.Exp(clouds-all)
 	if dew > clouds {
 		f.Kind, f.Chance = Dew, math.Exp(dew-all)
@@ -237,7 +239,7 @@ func judgeFocus(looks []Look) (f Finding, found bool) {
 	nothing := v.likelihood(nil, nil, 0)
 	shaken := math.Log(oddsBlurred) + v.scattering() // by wind, or what else comes and goes
 	lost := math.Log(oddsFocus) + v.growing(append(v.steps(), v.ramps(looks)...))
-	all := sumOf([]float64{nothing, shaken, lost})
+	all := floats.LogSumExp([]float64{nothing, shaken, lost})
 	f = Finding{Kind: Focus, Chance: math.Exp(lost - all)}
 	least := slices.Min(v.y)
 	f.Much = math.Exp(v.y[len(v.y)-1] - least)

@@ -106,7 +106,7 @@ func lightOf(f *detect.Field, s *solve.Solution, p *place.Place, seconds float64
 		k := lamp{x: d.X, y: d.Y, v: float64(m.Star.V), dim: -2.5*math.Log10(d.Flux/seconds) - float64(m.Star.V)}
 		if p != nil {
 			_, alt := p.Observed(m.Star.Pos).AzAlt()
-			k.air = airmass(alt)
+			k.air = place.AirMass(alt)
 			k.dim -= extinction * k.air
 		}
 		lamps = append(lamps, k)
@@ -159,13 +159,17 @@ func median[T any](list []T, f func(T) float64) float64 {
 	return v[len(v)/2]
 }
 
+// partOf returns the part of a picture of w x h pixels that a place is in.
+func partOf(x, y float64, w, h int) int {
+	at := func(x float64, w int) int { return min(max(int((x+0.5)/float64(w)*parts), 0), parts-1) }
+	return at(y, h)*parts + at(x, w)
+}
+
 // divide tells what the parts of a picture of w x h pixels have too little. The lamps'
 // light is what it is beyond the mean, and scatters by so much.
 func (l *light) divide(lamps []lamp, w, h int, scatter float64) {
 	for _, k := range lamps {
-		i := min(max(int((k.x+0.5)/float64(w)*parts), 0), parts-1)
-		j := min(max(int((k.y+0.5)/float64(h)*parts), 0), parts-1)
-		p := &l.part[j*parts+i]
+		p := &l.part[partOf(k.x, k.y, w, h)]
 		p.stars++
 		p.dim += k.dim
 		p.air += k.air - l.air
@@ -176,13 +180,6 @@ func (l *light) divide(lamps []lamp, w, h int, scatter float64) {
 			p.err = math.Hypot(scatter/math.Sqrt(float64(p.stars)), leastError)
 		}
 	}
-}
-
-// airmass returns how much air the light of a star crosses, 1 in the zenith
-// (Kasten and Young 1989, Applied Optics 28, 4735; constants from memory).
-func airmass(alt sphere.Angle) float64 {
-	h := math.Max(alt.Degrees(), 0)
-	return 1 / (alt.Abs().Sin() + 0.50572*math.Pow(h+6.07995, -1.6364))
 }
 
 // trail is how the stars in the middle of a picture are drawn out.

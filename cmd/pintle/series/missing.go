@@ -42,28 +42,18 @@ func tallyOf(f *detect.Field, s *solve.Solution, p *place.Place, at time.Time) (
 		seen[m.Star.ID] = true
 		faintest = math.Max(faintest, float64(m.Star.V))
 	}
-	radius := s.Centre().Sep(s.Sky(0, 0))
-	for _, c := range [][2]float64{{float64(s.W), 0}, {0, float64(s.H)}, {float64(s.W), float64(s.H)}} {
-		radius = max(radius, s.Centre().Sep(s.Sky(c[0], c[1])))
-	}
-	w, h := float64(s.W), float64(s.H)
-	for _, star := range stars.Embedded().Cone(nil, s.Centre(), radius, faintest+deeper, stars.JulianYear(at)) {
-		x, y, ok := s.Lens.PixelVec(s.CamFromSky.Apply(star.Pos.Vec()))
-		if !ok || x < 0 || y < 0 || x > w-1 || y > h-1 {
-			continue
-		}
+	s.Listed(stars.Embedded(), faintest+deeper, stars.JulianYear(at), func(star stars.Star, x, y float64) {
 		if p != nil {
 			if _, alt := p.Observed(star.Pos).AzAlt(); alt < lowest {
-				continue
+				return
 			}
 		}
-		i, j := min(int((x+0.5)/w*parts), parts-1), min(int((y+0.5)/h*parts), parts-1)
-		b := &t[j*parts+i][binOf(float64(star.V))]
+		b := &t[partOf(x, y, s.W, s.H)][binOf(float64(star.V))]
 		b.of++
 		if seen[star.ID] {
 			b.seen++
 		}
-	}
+	})
 	return t
 }
 

@@ -192,16 +192,6 @@ func TestLengthOfTrails(t *testing.T) {
 	}
 }
 
-// Relative air mass at some altitudes (Kasten & Young 1989, table I; from memory: 38 at
-// the horizon, 10.3 at 5 degrees, 2 at 30).
-func TestAirmass(t *testing.T) {
-	for alt, want := range map[float64]float64{90: 1, 30: 1.994, 5: 10.31, 0: 37.92} {
-		if got := airmass(sphere.Angle(alt) * sphere.Degree); math.Abs(got/want-1) > 0.01 {
-			t.Errorf("altitude %g: %.3f, want %.3f", alt, got, want)
-		}
-	}
-}
-
 func TestKindsHaveNames(t *testing.T) {
 	for k := Dew; k <= Standing; k++ {
 		if strings.HasPrefix(k.String(), "kind ") {

@@ -3,6 +3,8 @@ package series
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"pintle/index/sphere"
 )
 
@@ -76,7 +78,7 @@ func judgeTrails(looks []Look) (out []Finding) {
 		logs[1] += math.Log(w.shaken)
 		logs[2] += math.Log(w.mixed())
 	}
-	all := sumOf(logs)
+	all := floats.LogSumExp(logs)
 	standing, windy, mixed := math.Exp(logs[0]-all), math.Exp(logs[1]-all), math.Exp(logs[2]-all)
 	for _, kind := range []Kind{Shaken, Turned, Standing} {
 		f := Finding{Kind: kind}

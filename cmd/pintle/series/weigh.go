@@ -3,6 +3,7 @@ package series
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -138,21 +139,5 @@ func meanOf(logs []float64) float64 {
 	if len(logs) == 0 {
 		return math.Inf(-1)
 	}
-	return sumOf(logs) - math.Log(float64(len(logs)))
-}
-
-// sumOf returns the logarithm of their sum.
-func sumOf(logs []float64) float64 {
-	top := math.Inf(-1)
-	for _, l := range logs {
-		top = math.Max(top, l)
-	}
-	if math.IsInf(top, -1) {
-		return top
-	}
-	sum := 0.0
-	for _, l := range logs {
-		sum += math.Exp(l - top)
-	}
-	return top + math.Log(sum)
+	return floats.LogSumExp(logs) - math.Log(float64(len(logs)))
 }

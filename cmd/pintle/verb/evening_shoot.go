@@ -18,9 +18,6 @@ type shooter struct {
 	next   device.Exposure
 }
 
-// longestChosen is the longest exposure that is chosen (that of the verb shoot).
-const longestChosen = 15 * time.Second
-
 // openShooter opens the camera at an address.
 func (a *app) openShooter(ctx context.Context, at string, exposure time.Duration, dir string) (evening.Shooter, error) {
 	address, err := link.Parse(at)
@@ -60,7 +57,7 @@ func (s *shooter) Take(ctx context.Context) (string, error) {
 	}
 	// One that cannot be read is told where photographs are looked at.
 	if shown, err := shoot.Look(ctx, f.Path); err == nil {
-		s.next, _ = shoot.Next(s.next, shown, s.cam.About(), max(longestChosen, s.next.Time))
+		s.next, _ = shoot.Next(s.next, shown, s.cam.About(), max(device.UsualLongest, s.next.Time))
 	}
 	return f.Path, nil
 }

@@ -41,7 +41,7 @@ func (a *app) shootCommand() *cobra.Command {
 	fs := c.Flags()
 	fs.StringVar(&f.camera, "camera", "", "`address` of the camera, or its name in the gear file")
 	fs.DurationVar(&f.exposure, "exposure", 2*time.Second, "exposure of the first frame, such as 2s or 500ms")
-	fs.DurationVar(&f.longest, "longest", 15*time.Second, "longest exposure that is chosen")
+	fs.DurationVar(&f.longest, "longest", device.UsualLongest, "longest exposure that is chosen")
 	fs.BoolVar(&f.fixed, "fixed", false, "leave the exposure as it is")
 	fs.Float64Var(&f.gain, "gain", 0, "gain, in the camera's own numbers (default: as it is set)")
 	fs.IntVar(&f.binning, "binning", 0, "pixels that become one, in each direction (default: as it is set)")

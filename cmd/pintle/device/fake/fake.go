@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -61,6 +62,19 @@ func (s *Server) Calls() []Call {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return append([]Call(nil), s.calls...)
+}
+
+// Forbidden returns the names of what was ordered so far beyond what photographing and
+// turning RA by a rate need, and what is allowed also: never a place to go, a site or a
+// time.
+func (s *Server) Forbidden(also ...string) (out []string) {
+	needed := []string{"connected", "moveaxis", "abortslew", "tracking", "startexposure", "abortexposure", "startx", "starty", "numx", "numy", "binx", "biny"}
+	for _, c := range s.Calls() {
+		if c.HTTP == http.MethodPut && !slices.Contains(needed, c.Name) && !slices.Contains(also, c.Name) {
+			out = append(out, c.Name)
+		}
+	}
+	return out
 }
 
 // Mount returns the invented mount, for its truth and its adjusters.

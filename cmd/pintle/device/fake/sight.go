@@ -18,8 +18,9 @@ import (
 	"pintle/solve/frame"
 )
 
-// solver uses the star index of the user's cache folder, as the program does.
-var solver = sync.OnceValue(func() *solve.Solver {
+// Solver returns the one that uses the star index of the user's cache folder, as the
+// program does.
+var Solver = sync.OnceValue(func() *solve.Solver {
 	cache, err := os.UserCacheDir()
 	if err != nil {
 		cache = os.TempDir()
@@ -37,8 +38,7 @@ func Recognise(path string, site place.Site, air place.Air) (s axis.Sighting, p 
 	if err != nil {
 		return s, p, err
 	}
-	epoch := 2000 + f.Time.Mid.Sub(time.Date(2000, 1, 1, 12, 0, 0, 0, time.UTC)).Hours()/24/365.25
-	sol, err := solver().Solve(context.Background(), field, solve.Options{Epoch: epoch, Build: true, Hint: solve.Hint{Scale: f.Optics.Scale}})
+	sol, err := Solver().Solve(context.Background(), field, solve.Options{Epoch: stars.JulianYear(f.Time.Mid), Build: true, Hint: solve.Hint{Scale: f.Optics.Scale}})
 	if err != nil {
 		return s, p, err
 	}

@@ -93,7 +93,7 @@ func standIn() {
 	truly := pl.Catalogue(sphere.LocalVec(real.Apply(told)))
 	frame := tangent(told, pl.TruePole().Vec())
 	south := s.Site.Lat < 0
-	epoch := 2000 + now.Sub(time.Date(2000, 1, 1, 12, 0, 0, 0, time.UTC)).Hours()/24/365.25
+	epoch := stars.JulianYear(now)
 	for i, st := range stars.Embedded().Cone(nil, truly, radius, limit, epoch) {
 		v := real.Inv().Apply(pl.Observed(st.Pos).Vec())
 		x, y := frame.project(v, south)
