@@ -37,7 +37,7 @@ func (f *Target) Target() (t targets.Target, ok bool, err error) {
 	switch {
 	case f.name != "":
 		t, err = targets.Find(f.name)
-		err = advice.With(err, "or give its coordinates with --ra and --dec")
+		err = advice.With(err, "another name, or its coordinates with --ra and --dec")
 	case f.ra != "":
 		t, err = f.place()
 	default:
