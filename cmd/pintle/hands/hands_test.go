@@ -5,7 +5,7 @@ import (
 	"errors"
 	"math"
 	"net/http/httptest"
-	"path/filepath"
+	"os"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -486,13 +486,18 @@ func TestCameraGoneAndDiskFull(t *testing.T) {
 	e.Key(' ')
 	st = w.until("a halt", halted)
 	dir := e.c.Folder.Dir
-	e.c.Folder.Dir = filepath.Join(dir, "frame-0001.fits") // no folder at all
+	away := dir + "-away"
+	if err := errors.Join(os.Rename(dir, away), os.WriteFile(dir, nil, 0o644)); err != nil { // no folder at all
+		t.Fatal(err)
+	}
 	e.Key('g')
 	st = w.until("a halt", func(st *session.State) bool { return halted(st) && st.Hands.Trouble != nil })
 	if device.KindOf(st.Hands.Trouble) != shoot.NoRoom {
 		t.Error(st.Hands.Trouble)
 	}
-	e.c.Folder.Dir = dir
+	if err := errors.Join(os.Remove(dir), os.Rename(away, dir)); err != nil {
+		t.Fatal(err)
+	}
 	count := st.Count
 	e.Key('g')
 	w.until("a frame", func(st *session.State) bool { return st.Count > count })
