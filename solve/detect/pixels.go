@@ -13,13 +13,9 @@ func span(im *frame.Image, y, x0, x1 int, dst []float32) []float32 {
 	a, b := y*im.W+x0, y*im.W+x1
 	switch {
 	case im.U8 != nil:
-		for i, v := range im.U8[a:b] {
-			dst[i] = float32(v)
-		}
+		widenBytes(dst, im.U8[a:b])
 	case im.U16 != nil:
-		for i, v := range im.U16[a:b] {
-			dst[i] = float32(v)
-		}
+		widenWords(dst, im.U16[a:b])
 	default:
 		copy(dst, im.F32[a:b])
 	}
