@@ -129,3 +129,44 @@ func TestSearchCanBeStopped(t *testing.T) {
 		t.Errorf("stopped before it began: %v", err)
 	}
 }
+
+// A search that is held begins nothing more until it is let go on, or stopped.
+func TestSearchCanBeHeld(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 34))
+	tr := made{diagonal: 15 * sphere.Degree, stars: 30, lost: 0.2, false: 6, noise: 0.2}.make(rng)
+	held, release := make(chan struct{}, 1000), make(chan struct{})
+	s := &Solver{Library: lib, Workers: 1}
+	o := Options{Epoch: 2026.9, Hold: func(ctx context.Context) {
+		held <- struct{}{}
+		select {
+		case <-release:
+		case <-ctx.Done():
+		}
+	}}
+	ctx, cancel := context.WithCancel(t.Context())
+	stopped := make(chan error)
+	go func() {
+		_, err := s.Solve(ctx, tr.field, o)
+		stopped <- err
+	}()
+	<-held
+	cancel()
+	if err := <-stopped; !errors.Is(err, context.Canceled) {
+		t.Errorf("seed %d: stopped while it was held: %v", seed, err)
+	}
+	solved := make(chan *Solution, 1)
+	go func() {
+		sol, _ := s.Solve(t.Context(), tr.field, o)
+		solved <- sol
+	}()
+	<-held
+	if len(solved) > 0 {
+		t.Errorf("seed %d: it was solved while it was held", seed)
+	}
+	close(release)
+	if sol := <-solved; sol == nil {
+		t.Errorf("seed %d: not solved after it was let go on", seed)
+	} else {
+		tr.check(t, sol, 0.2)
+	}
+}

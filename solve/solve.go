@@ -68,6 +68,9 @@ type Options struct {
 	// Build allows bands of the index to be built when those at hand do not
 	// solve the frame.
 	Build bool
+	// Hold is asked before every piece of the search, by several goroutines, and may
+	// wait until the context ends: meanwhile other work has the machine. It may be nil.
+	Hold func(ctx context.Context)
 }
 
 // Match is a detected star and the catalogue star it is.
@@ -523,6 +526,14 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	return r.share(ctx, st, readers, len(order), len(list), func(w *worker, i int) (*Solution, error) { return w.pattern(ctx, list[i]) })
 }
 
+// goesOn reports whether the search does, when nothing holds it up any more.
+func (r *run) goesOn(ctx context.Context) bool {
+	if r.opt.Hold != nil {
+		r.opt.Hold(ctx)
+	}
+	return ctx.Err() == nil
+}
+
 // share has workers for n points do the jobs of a stage, until one has found a
 // solution.
 func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, jobs int, do func(w *worker, i int) (*Solution, error)) (*Solution, error) {
@@ -541,7 +552,7 @@ func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, j
 	for range workers {
 		wg.Go(func() {
 			w := newWorker(r, st, readers, n)
-			for !done.Load() && ctx.Err() == nil {
+			for !done.Load() && r.goesOn(ctx) {
 				i := int(next.Add(1)) - 1
 				if i >= jobs {
 					return

@@ -2,7 +2,6 @@ package detect
 
 import (
 	"math"
-	"sync"
 )
 
 // learnLight finds, on the bright lonely stars, what their images have beside
@@ -48,10 +47,9 @@ func (p *picture) alike(list []*source, m *model) (out []*source) {
 		return list // the size of a star depends on where on a pixel it falls
 	}
 	size := make([]float64, len(list))
-	pool := sync.Pool{New: func() any { return new(stamp) }}
 	p.parallel(len(list), func(i int) {
-		s := pool.Get().(*stamp)
-		defer pool.Put(s)
+		s := stamps.Get().(*stamp)
+		defer stamps.Put(s)
 		k := list[i]
 		q := m.at(k.fx, k.fy)
 		if !k.cut(s, p, q, nil) {
@@ -97,7 +95,7 @@ type remains struct {
 func ordinary(list []remains) []residual {
 	var s []float64
 	for _, r := range list {
-		if r.pixels != nil {
+		if len(r.pixels) > 0 {
 			s = append(s, r.strange)
 		}
 	}
@@ -114,10 +112,9 @@ func ordinary(list []remains) []residual {
 // residuals fits the stars and returns all their pixels.
 func (p *picture) residuals(stars []*source, m *model) []remains {
 	out := make([]remains, len(stars))
-	pool := sync.Pool{New: func() any { return new(stamp) }}
 	p.parallel(len(stars), func(i int) {
-		s := pool.Get().(*stamp)
-		defer pool.Put(s)
+		s := stamps.Get().(*stamp)
+		defer stamps.Put(s)
 		k := stars[i]
 		pr := m.profile(m.at(float64(k.x), float64(k.y)))
 		if !k.cut(s, p, pr.q, nil) {
@@ -129,6 +126,7 @@ func (p *picture) residuals(stars []*source, m *model) []remains {
 		}
 		out[i].strange = f.strange
 		rx, ry := cutoff*math.Sqrt(pr.q.xx), cutoff*math.Sqrt(pr.q.yy)
+		out[i].pixels = make([]residual, 0, int((2*rx+3)*(2*ry+3)))
 		for y := max(int(f.y-ry), 0); y <= min(int(f.y+ry)+1, s.h-1); y++ {
 			for x := max(int(f.x-rx), 0); x <= min(int(f.x+rx)+1, s.w-1); x++ {
 				v := s.v[y*s.w+x]

@@ -27,7 +27,7 @@ func (p *picture) peaks(sigma float64) []peak {
 	strips := max(1, min(2*p.workers, p.im.H/256))
 	found := make([][]peak, strips)
 	streams := make([]*stream, strips)
-	var calm [levels][]*restless
+	var calm [levels]*restless
 	var mu sync.Mutex
 	p.parallel(strips, func(s int) {
 		from, to := s*p.im.H/strips, (s+1)*p.im.H/strips
@@ -37,19 +37,27 @@ func (p *picture) peaks(sigma float64) []peak {
 			streams[s] = p.run(l)
 			mu.Lock()
 			for ; l != nil; l = l.next {
-				calm[l.n] = append(calm[l.n], l.calm)
+				if calm[l.n] == nil {
+					calm[l.n] = l.calm
+				} else {
+					calm[l.n].add(l.calm)
+				}
 			}
 			mu.Unlock()
 		}
 	})
 	p.fullScale(streams)
 	p.blocky = calm[0] != nil && p.im.F32 == nil && blocky(calm[0])
-	for n, parts := range calm {
-		if parts != nil {
-			p.local[n] = rms(parts, p.noise[n], p.blocky)
+	for n, r := range calm {
+		if r != nil {
+			p.local[n] = rms(r, p.noise[n], p.blocky)
 		}
 	}
-	var all []peak
+	n := 0
+	for _, f := range found {
+		n += len(f)
+	}
+	all := make([]peak, 0, n)
 	for _, f := range found {
 		for _, k := range f {
 			if k = p.settle(k); k.snr > float32(sigma) && k.rise > leastRise*float32(sigma) && !p.square(k) {
@@ -284,7 +292,7 @@ func (p *picture) patchNoise(x0, y0, size int) (ratio [levels]float32) {
 	}
 	sub.run(l)
 	for ; l != nil; l = l.next {
-		ratio[l.n] = rms([]*restless{l.calm}, 0, false)[0]
+		ratio[l.n] = rms(l.calm, 0, false)[0]
 	}
 	return ratio
 }

@@ -27,6 +27,8 @@ type weather struct {
 	hold    chan struct{} // first looks wait for it, when it is not nil
 	end     bool          // looking everywhere comes to an end, and finds the frame
 	clock   *workClock    // nil: the real one
+	reads   chan struct{} // what is no photograph waits for it twice, when it is not nil
+	far     *Frame        // the last one that was looked for elsewhere
 }
 
 // workClock is a clock that work moves on, and nothing else; to be asked takes it a
@@ -62,6 +64,10 @@ func (w *weather) Read(ctx context.Context, path string) (*Frame, error) {
 	w.work(readTakes)
 	f, err := w.posedCamera.Read(ctx, path)
 	if err == nil && filepath.Ext(path) == ".txt" {
+		if w.reads != nil {
+			w.reads <- struct{}{}
+			<-w.reads
+		}
 		f.miss(Miss{Kind: NoPicture})
 	}
 	return f, err
@@ -71,8 +77,11 @@ func (w *weather) Recognise(ctx context.Context, f *Frame) error {
 	w.mu.Lock()
 	w.looks = append(w.looks, fmt.Sprintf("%s %d", f.Name, f.Look.Effort))
 	hold, end := w.hold, w.end
-	w.mu.Unlock()
 	near := f.Look.Effort == solve.Nearby
+	if !near {
+		w.far = f
+	}
+	w.mu.Unlock()
 	if near && hold != nil {
 		<-hold
 	}
@@ -294,5 +303,37 @@ func TestFirstFramesAreLookedForFar(t *testing.T) {
 	want := []string{fmt.Sprintf("a.json %d", solve.Nearby), fmt.Sprintf("a.json %d", solve.Everywhere)}
 	if got := w.looked(); !slices.Equal(got, want) {
 		t.Errorf("searches %q, want %q", got, want)
+	}
+}
+
+// While a newer file is read the search for a lost frame stands still, and goes on when
+// that is no photograph.
+func TestSearchStandsStillWhileBusy(t *testing.T) {
+	w := &weather{posedCamera: newPosed(t), reads: make(chan struct{})}
+	eye, shoot, _ := under(t, w)
+	p, n := adjusting(t, w, eye, shoot)
+	p.At, p.Lost = p.At+1, true
+	shoot("cloud.json", p)
+	eye.frameNumber(t, n+1)
+	far := fmt.Sprintf("cloud.json %d", solve.Everything)
+	eye.until(t, "the search", func() bool { return slices.Contains(w.looked(), far) })
+	w.mu.Lock()
+	hold := w.far.Look.Hold
+	w.mu.Unlock()
+	hold(t.Context()) // nothing else is done
+	shoot("note.txt", posed.Pose{})
+	<-w.reads
+	order := make(chan string, 2)
+	go func() {
+		hold(t.Context())
+		order <- "the search goes on"
+	}()
+	order <- "the file is read"
+	w.reads <- struct{}{}
+	if got := []string{<-order, <-order}; got[0] != "the file is read" {
+		t.Errorf("%q", got)
+	}
+	if w.hasStopped("cloud.json")() {
+		t.Error("what is no photograph stopped the search")
 	}
 }
