@@ -145,8 +145,15 @@ func (p *picture) brightest(k peak) float32 {
 // of the next coarser ones where a star is wider or its core is full, and of
 // the next finer one where two stars are close.
 func (p *picture) pick(all []peak, level, limit int) []peak {
-	var list []peak
+	n := 0
+	for _, k := range all {
+		if int(k.level) == level {
+			n++
+		}
+	}
+	list := make([]peak, 0, n)
 	g := newGrid(p.im.W, p.im.H, 32)
+	g.things = make([]thing, 0, n)
 	take := func(n int, ok func(k peak) bool) {
 		for _, k := range all {
 			if int(k.level) != n || !ok(k) {

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"iter"
 	"math"
 )
 
@@ -22,14 +23,14 @@ func (p *picture) learnLight(src []source, m *model) {
 		// Twice: the first time the places are those of a Gaussian.
 		for range 2 {
 			g := newGather(nodeStep(m))
-			for _, r := range ordinary(p.residuals(clean, m)) {
+			for r := range ordinary(p.residuals(clean, m)) {
 				g.add(r.u, r.v, r.left/r.amp+r.rest, r.amp*r.amp/(r.variance+4e-4*r.amp*r.amp))
 			}
 			m.rest = g.settle()
 		}
 	}
 	var bins scatter
-	for _, r := range ordinary(p.residuals(clean, m)) {
+	for r := range ordinary(p.residuals(clean, m)) {
 		bins.add(r.light, r.left, r.variance)
 	}
 	m.invGain, m.misfit = bins.solve()
@@ -90,9 +91,9 @@ type remains struct {
 	pixels  []residual
 }
 
-// ordinary returns the pixels of all stars but those that fit much worse than
+// ordinary goes through the pixels of all stars but those that fit much worse than
 // most.
-func ordinary(list []remains) []residual {
+func ordinary(list []remains) iter.Seq[*residual] {
 	var s []float64
 	for _, r := range list {
 		if len(r.pixels) > 0 {
@@ -100,13 +101,15 @@ func ordinary(list []remains) []residual {
 		}
 	}
 	limit := math.Max(1.5*quantile(s, 0.5), 0.05)
-	var out []residual
-	for _, r := range list {
-		if r.strange <= limit {
-			out = append(out, r.pixels...)
+	return func(yield func(*residual) bool) {
+		for _, r := range list {
+			for i := range r.pixels {
+				if r.strange <= limit && !yield(&r.pixels[i]) {
+					return
+				}
+			}
 		}
 	}
-	return out
 }
 
 // residuals fits the stars and returns all their pixels.
