@@ -4,10 +4,14 @@ import (
 	"context"
 	"errors"
 	"math/rand/v2"
+	"slices"
 	"sync/atomic"
 	"testing"
+	"time"
 
+	"pintle/index"
 	"pintle/index/sphere"
+	"pintle/index/stars"
 	"pintle/solve/detect"
 )
 
@@ -168,5 +172,33 @@ func TestSearchCanBeHeld(t *testing.T) {
 		t.Errorf("seed %d: not solved after it was let go on", seed)
 	} else {
 		tr.check(t, sol, 0.2)
+	}
+}
+
+// Of the bands that suit a frame only those are built that are needed, and for the next
+// frame none.
+func TestBandsAreBuiltOneByOne(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 35))
+	var built []int
+	l := &index.Library{Dir: t.TempDir(), List: stars.Embedded(), Now: time.Now, Building: func(b index.Band, _ error) func(float64) {
+		built = append(built, b.Number)
+		return func(float64) {}
+	}}
+	defer l.Close()
+	s := &Solver{Library: l}
+	o := made{diagonal: 20 * sphere.Degree, stars: 40, lost: 0.1, noise: 0.2}
+	hint := Hint{}
+	for range 2 {
+		tr := o.make(rng)
+		hint.Scale = tr.lens.Scale()
+		sol, err := s.Solve(t.Context(), tr.field, Options{Epoch: 2026.9, Hint: hint, Build: true})
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		tr.check(t, sol, o.noise)
+		hint.Near = sol
+		if widest := l.Bands()[len(l.Bands())-1].Number; !slices.Equal(built, []int{widest}) {
+			t.Errorf("seed %d: bands %v were built, want %d alone", seed, built, widest)
+		}
 	}
 }
