@@ -124,6 +124,20 @@ func (e *evening) whenever(f func(session.Handling)) {
 	}()
 }
 
+// turnedByHand is a person who turns RA once after each photograph, however often
+// that is asked.
+func (e *evening) turnedByHand() func(session.Handling) {
+	after := ""
+	return func(h session.Handling) {
+		if h.Doing != session.HandTurn || h.Shot == nil || h.Shot.Path == after {
+			return
+		}
+		after = h.Shot.Path
+		e.fake.Mount().Move(night.Pose{Turn: 20 * sphere.Degree})
+		e.Do(session.Action{Name: session.GoOn})
+	}
+}
+
 // says answers every question the same way.
 func (e *evening) says(name session.ActionName) {
 	e.whenever(func(h session.Handling) {
@@ -213,14 +227,7 @@ func TestMeasureWithMount(t *testing.T) {
 // Three photographs, RA turned by the person, who says when that is done.
 func TestMeasureByHand(t *testing.T) {
 	e := newEvening(t, false, nil)
-	var doing session.Doing
-	e.whenever(func(h session.Handling) {
-		was := doing
-		if doing = h.Doing; doing == session.HandTurn && was != doing { // it may be told more than once
-			e.fake.Mount().Move(night.Pose{Turn: 20 * sphere.Degree})
-			e.Do(session.Action{Name: session.GoOn})
-		}
-	})
+	e.whenever(e.turnedByHand())
 	paths, err := e.measure(3)
 	if err != nil || len(paths) != 3 {
 		t.Fatalf("%v, %v", paths, err)
@@ -244,15 +251,11 @@ func TestDeviceScatterGivesNoAnswer(t *testing.T) {
 			}
 			return false
 		})
-		e.whenever(func(h session.Handling) {
-			switch {
-			case h.Ask != nil:
-				e.Do(session.Action{Name: session.Agree, Value: float64(h.Ask.Number)})
-			case h.Doing == session.HandTurn:
-				e.fake.Mount().Move(night.Pose{Turn: 20 * sphere.Degree})
-				e.Do(session.Action{Name: session.GoOn})
-			}
-		})
+		if mount {
+			e.says(session.Agree)
+		} else {
+			e.whenever(e.turnedByHand())
+		}
 		paths, err := e.measure(3)
 		if err != nil {
 			t.Fatal(err)
