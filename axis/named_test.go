@@ -10,7 +10,7 @@ import (
 	"pintle/index/sphere"
 )
 
-var named = flag.Int("named", 8, "number of nights of each cause and number of frames that TestCausesAreNamed draws")
+var named = flag.Int("named", 4, "number of nights of each cause and number of frames that TestCausesAreNamed draws")
 
 // mishap is what happens between the frames of a drawn night.
 type mishap struct {
