@@ -33,6 +33,7 @@ type bench struct {
 	rate   float64 // of the drive, sidereal 1
 	worm   sphere.Angle
 	wobble sphere.Angle // every frame's own turn
+	sag    sphere.Angle // the camera droops by this where it looks level
 	count  int
 }
 
@@ -107,7 +108,9 @@ func (b *bench) shoot(t testing.TB, wait time.Duration) Sighting {
 	n := *b.n
 	n.start, n.step = n.start.Add(b.now), 0
 	b.count++
-	a := b.attitude().Mul(sphere.TurnVec(r3.Scale(float64(b.wobble), anyVec(b.rng))))
+	a := b.attitude()
+	down := a.Inv().Apply(r3.Vec{Z: -1})
+	a = a.Mul(sphere.TurnVec(r3.Scale(float64(b.sag), r3.Cross(unitZ, down)))).Mul(sphere.TurnVec(r3.Scale(float64(b.wobble), anyVec(b.rng))))
 	s := n.photograph(t, b.rng, 0, a)
 	s.Name = "f" + string(rune('0'+b.count%10))
 	return s

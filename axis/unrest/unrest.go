@@ -24,8 +24,8 @@ import (
 // gravity along it: most of it a droop, a third in any other way. A few arcsec are
 // usual (common practice, no source), more on what scatters more. What stands as no real
 // sky lets it stand is not believed to sag, but for a few in a hundred. The frames
-// cannot say: a droop moves them across the turn as another axis would, and shows in
-// nothing but how they are turned about the line of sight.
+// cannot say: a droop turns them, whole, as another axis, another place of the camera and
+// other turns do (TestNoFramesShowDroop of package axis), however many and wide they are.
 //
 // The shares are chosen by simulation (on other nights than those that DEVELOPERS.md
 // tells of) so that the error of a mount that moves is stated whole with any number of
