@@ -21,6 +21,7 @@ type worker struct {
 	check   checker
 	dots    []index.Dot
 	swept   swept
+	tabler  tabler
 }
 
 // newWorker returns a worker for patterns of n points.
