@@ -1,6 +1,7 @@
 package index
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -8,7 +9,10 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"pintle/index/stars"
@@ -108,16 +112,30 @@ func (m *Manifest) intact(dir string) error {
 	if !slices.ContainsFunc(m.Files, func(s sealed) bool { return filepath.Ext(s.Name) == ".sst" }) {
 		return errors.New("its manifest names no table")
 	}
-	for _, want := range m.Files {
-		got, err := sealOf(dir, want.Name)
-		switch {
-		case err != nil:
-			return err
-		case got.Size != want.Size:
-			return fmt.Errorf("%s has %d bytes, want %d", want.Name, got.Size, want.Size)
-		case got.Tail != want.Tail:
-			return fmt.Errorf("the end of %s is damaged", want.Name)
-		}
+	var next atomic.Int64
+	errs := make([]error, len(m.Files))
+	var wg sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(m.Files); i = int(next.Add(1)) - 1 {
+				errs[i] = m.Files[i].intact(dir)
+			}
+		})
+	}
+	wg.Wait()
+	return cmp.Or(errs...)
+}
+
+// intact reports whether a file is as it was sealed.
+func (s sealed) intact(dir string) error {
+	got, err := sealOf(dir, s.Name)
+	switch {
+	case err != nil:
+		return err
+	case got.Size != s.Size:
+		return fmt.Errorf("%s has %d bytes, want %d", s.Name, got.Size, s.Size)
+	case got.Tail != s.Tail:
+		return fmt.Errorf("the end of %s is damaged", s.Name)
 	}
 	return nil
 }

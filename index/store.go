@@ -229,7 +229,7 @@ func writeSlabs(ctx context.Context, entries *sorter, put func(key, value []byte
 type Reader struct {
 	Band     Band
 	Manifest Manifest
-	db       *badger.DB
+	place    string // its folder
 	layout   layout
 	grids    []squares // of each level
 	base     []int     // first slot of each level; the last entry is the total
@@ -260,13 +260,9 @@ func Open(dir string, b Band, list *stars.List) (r *Reader, err error) {
 		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
 	}
 	defer guard(&err, b)
-	db, err := badger.Open(dbOptions(place).WithReadOnly(true))
-	if err != nil {
-		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
-	}
-	r = &Reader{Band: b, Manifest: m, db: db, layout: b.layout()}
+	r = &Reader{Band: b, Manifest: m, place: place, layout: b.layout()}
 	if r.mapped, err = openMapped(place); err != nil {
-		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, errors.Join(err, db.Close()))
+		return nil, fmt.Errorf("%s %w: %v", place, ErrUnfit, err)
 	}
 	newRoom(roomBytes).let(r)
 	r.grids, r.base = b.grids()
@@ -296,15 +292,20 @@ func (r *Reader) String() string { return r.Band.Name() }
 // Close closes the band. The Reader must not be used after it.
 func (r *Reader) Close() error {
 	r.room.leave(r)
-	return errors.Join(r.mapped.close(), r.db.Close())
+	return r.mapped.close()
 }
 
 // Check reads everything and compares it with the manifest.
 func (r *Reader) Check(ctx context.Context) (err error) {
 	defer guard(&err, r)
+	db, err := badger.Open(dbOptions(r.place).WithReadOnly(true))
+	if err != nil {
+		return fmt.Errorf("%s %w: %v", r.place, ErrUnfit, err)
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
 	crc := crc32.New(castagnoli)
 	keys, patterns := 0, 0
-	err = r.db.View(func(txn *badger.Txn) error {
+	err = db.View(func(txn *badger.Txn) error {
 		it := txn.NewIterator(badger.IteratorOptions{PrefetchValues: false})
 		defer it.Close()
 		for it.Rewind(); it.Valid(); it.Next() {

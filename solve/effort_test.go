@@ -4,10 +4,14 @@ import (
 	"context"
 	"errors"
 	"math/rand/v2"
+	"slices"
 	"sync/atomic"
 	"testing"
+	"time"
 
+	"pintle/index"
 	"pintle/index/sphere"
+	"pintle/index/stars"
 	"pintle/solve/detect"
 )
 
@@ -127,5 +131,74 @@ func TestSearchCanBeStopped(t *testing.T) {
 	}
 	if _, err := s.Solve(ctx, randomField(rng, 20), Options{Epoch: 2026.9}); !errors.Is(err, context.Canceled) {
 		t.Errorf("stopped before it began: %v", err)
+	}
+}
+
+// A search that is held begins nothing more until it is let go on, or stopped.
+func TestSearchCanBeHeld(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 34))
+	tr := made{diagonal: 15 * sphere.Degree, stars: 30, lost: 0.2, false: 6, noise: 0.2}.make(rng)
+	held, release := make(chan struct{}, 1000), make(chan struct{})
+	s := &Solver{Library: lib, Workers: 1}
+	o := Options{Epoch: 2026.9, Hold: func(ctx context.Context) {
+		held <- struct{}{}
+		select {
+		case <-release:
+		case <-ctx.Done():
+		}
+	}}
+	ctx, cancel := context.WithCancel(t.Context())
+	stopped := make(chan error)
+	go func() {
+		_, err := s.Solve(ctx, tr.field, o)
+		stopped <- err
+	}()
+	<-held
+	cancel()
+	if err := <-stopped; !errors.Is(err, context.Canceled) {
+		t.Errorf("seed %d: stopped while it was held: %v", seed, err)
+	}
+	solved := make(chan *Solution, 1)
+	go func() {
+		sol, _ := s.Solve(t.Context(), tr.field, o)
+		solved <- sol
+	}()
+	<-held
+	if len(solved) > 0 {
+		t.Errorf("seed %d: it was solved while it was held", seed)
+	}
+	close(release)
+	if sol := <-solved; sol == nil {
+		t.Errorf("seed %d: not solved after it was let go on", seed)
+	} else {
+		tr.check(t, sol, 0.2)
+	}
+}
+
+// Of the bands that suit a frame only those are built that are needed, and for the next
+// frame none.
+func TestBandsAreBuiltOneByOne(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 35))
+	var built []int
+	l := &index.Library{Dir: t.TempDir(), List: stars.Embedded(), Now: time.Now, Building: func(b index.Band, _ error) func(float64) {
+		built = append(built, b.Number)
+		return func(float64) {}
+	}}
+	defer l.Close()
+	s := &Solver{Library: l}
+	o := made{diagonal: 20 * sphere.Degree, stars: 40, lost: 0.1, noise: 0.2}
+	hint := Hint{}
+	for range 2 {
+		tr := o.make(rng)
+		hint.Scale = tr.lens.Scale()
+		sol, err := s.Solve(t.Context(), tr.field, Options{Epoch: 2026.9, Hint: hint, Build: true})
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		tr.check(t, sol, o.noise)
+		hint.Near = sol
+		if widest := l.Bands()[len(l.Bands())-1].Number; !slices.Equal(built, []int{widest}) {
+			t.Errorf("seed %d: bands %v were built, want %d alone", seed, built, widest)
+		}
 	}
 }

@@ -68,6 +68,9 @@ type Options struct {
 	// Build allows bands of the index to be built when those at hand do not
 	// solve the frame.
 	Build bool
+	// Hold is asked before every piece of the search, by several goroutines, and may
+	// wait until the context ends: meanwhile other work has the machine. It may be nil.
+	Hold func(ctx context.Context)
 }
 
 // Match is a detected star and the catalogue star it is.
@@ -229,11 +232,12 @@ type run struct {
 	cloud   *cloud
 	opt     Options
 	tried   atomic.Int64
-	contest *contest // of the proposals that are not certain
+	contest *contest     // of the proposals that are not certain
+	lacked  map[int]bool // bands that were not there when they were asked for
 }
 
 func (s *Solver) run(f *detect.Field, o Options) *run {
-	r := &run{solver: s, field: f, cloud: makeCloud(f, maxPoints), opt: o, contest: newContest()}
+	r := &run{solver: s, field: f, cloud: makeCloud(f, maxPoints), opt: o, contest: newContest(), lacked: map[int]bool{}}
 	r.cloud.compare()
 	return r
 }
@@ -244,6 +248,7 @@ type stage struct {
 	library *index.Library
 	bands   []index.Band
 	build   bool
+	absent  bool // of use only when its band was not there
 	// range of the frame's diagonal
 	min, max sphere.Angle
 	// lens is that of another frame by the same camera, or nil.
@@ -311,17 +316,24 @@ func (r *run) stages() []stage {
 
 // unbuilt lists stages for the bands that have to be built, wide ones first.
 func (r *run) unbuilt(whole stage) (out []stage) {
-	whole.build = true
+	whole.build, whole.absent = true, true
 	for _, b := range slices.Backward(r.solver.Library.Bands()) {
-		if _, err := r.solver.Library.Ready(b); err == nil {
-			continue
-		}
 		whole.bands = []index.Band{b}
 		for _, whole.pass = range passes[:3] {
 			out = append(out, whole)
 		}
 	}
 	return out
+}
+
+// lacks reports whether a band was not there when it was first asked for. That is put
+// off until then, since to open bands takes longer than to search them.
+func (r *run) lacks(b index.Band) bool {
+	if !r.lacked[b.Number] {
+		_, err := r.solver.Library.Ready(b)
+		r.lacked[b.Number] = err != nil
+	}
+	return r.lacked[b.Number]
 }
 
 // enough leaves out the passes that ask for more points.
@@ -351,17 +363,11 @@ func (r *run) hinted() (out []stage) {
 				return out
 			}
 		}
-		var first, then []stage
-		for _, p := range passes[:3] {
-			for i, st := range r.suited(d, stage{pass: p, min: d / 1.25, max: d * 1.25, effort: Nearby}) {
-				if i == 0 {
-					first = append(first, st)
-				} else {
-					then = append(then, st)
-				}
+		for _, st := range r.suited(d, stage{min: d / 1.25, max: d * 1.25, effort: Nearby}) {
+			for _, st.pass = range passes[:3] {
+				out = append(out, st)
 			}
 		}
-		out = append(append(out, first...), then...)
 	}
 	return out
 }
@@ -429,23 +435,39 @@ func (r *run) likely() float64 {
 	return 0
 }
 
-// sweepSuited returns a sweep of the bands that suit a diagonal, but for those of
-// a deeper list, which has too many stars.
+// sweepSuited returns sweeps of the bands that suit a diagonal, but for those of
+// a deeper list, which has too many stars. For a sweep of a place none is built while
+// others are at hand.
 func (r *run) sweepSuited(d sphere.Angle, st stage) []stage {
-	return slices.DeleteFunc(r.suited(d, st), func(s stage) bool { return s.library != r.solver.Library })
+	out := slices.DeleteFunc(r.suited(d, st), func(s stage) bool { return s.library != r.solver.Library })
+	if st.place != nil && len(out) > 1 {
+		out = out[:1]
+	}
+	return out
 }
 
-// suited returns a stage with the bands of each library that suit a diagonal,
-// the library to try first first.
+// suited returns stages with the bands of each library that suit a diagonal, the
+// library to try first first: those at hand together, then one by one those that have
+// to be built, the wide ones first, which take the least time.
 func (r *run) suited(d sphere.Angle, st stage) (out []stage) {
 	add := func(l *index.Library, build bool) {
-		st.library, st.build, st.bands = l, build, nil
+		st.library, st.build, st.bands = l, false, nil
+		var missing []index.Band
 		for _, b := range l.Bands() {
-			if b.Suits(d) {
-				st.bands = append(st.bands, b)
+			if !b.Suits(d) {
+				continue
+			}
+			if _, err := l.Ready(b); errors.Is(err, index.ErrAbsent) || errors.Is(err, index.ErrUnfit) {
+				missing = append(missing, b)
+			} else {
+				st.bands = append(st.bands, b) // what is wrong with it is told when it is read
 			}
 		}
 		if len(st.bands) > 0 {
+			out = append(out, st)
+		}
+		for st.build = build; build && len(missing) > 0; missing = missing[:len(missing)-1] {
+			st.bands = missing[len(missing)-1:]
 			out = append(out, st)
 		}
 	}
@@ -486,6 +508,9 @@ func (r *run) readers(ctx context.Context, st stage) ([]*index.Reader, error) {
 // search goes through one stage with several goroutines. Both results are nil
 // when nothing was found.
 func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
+	if st.absent && !r.lacks(st.bands[0]) {
+		return nil, nil
+	}
 	readers, err := r.readers(ctx, st)
 	if err != nil || len(readers) == 0 {
 		return nil, err
@@ -533,6 +558,14 @@ func bites(n, bands int) (out []bite) {
 	return out
 }
 
+// goesOn reports whether the search does, when nothing holds it up any more.
+func (r *run) goesOn(ctx context.Context) bool {
+	if r.opt.Hold != nil {
+		r.opt.Hold(ctx)
+	}
+	return ctx.Err() == nil
+}
+
 // share has workers for n points do the jobs of a stage, until one has found a
 // solution.
 func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, jobs int, do func(w *worker, i int) (*Solution, error)) (*Solution, error) {
@@ -551,7 +584,7 @@ func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, j
 	for range workers {
 		wg.Go(func() {
 			w := newWorker(r, st, readers, n)
-			for !done.Load() && ctx.Err() == nil {
+			for !done.Load() && r.goesOn(ctx) {
 				i := int(next.Add(1)) - 1
 				if i >= jobs {
 					return

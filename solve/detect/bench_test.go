@@ -43,6 +43,22 @@ func run(b *testing.B, im *frame.Image) {
 	}
 }
 
+// The floor: 26 megapixels of 16 bits in memory, each looked at once.
+func BenchmarkFloor(b *testing.B) {
+	im := &frame.Image{W: 6248, H: 4176, U16: frame.Pixels[uint16](6248 * 4176)}
+	row := make([]float32, im.W)
+	for i := range im.U16 {
+		im.U16[i] = uint16(i)
+	}
+	for b.Loop() {
+		for y := range im.H {
+			if !allWithin(span(im, y, 0, im.W, row), 0, 1<<16) {
+				b.Fatal("a pixel is no number")
+			}
+		}
+	}
+}
+
 // Detection of 6 megapixels; MB/s is megapixels per second.
 func BenchmarkFind(b *testing.B) {
 	for _, c := range []struct {

@@ -57,16 +57,16 @@ const (
 // least the given share. It follows from the median difference, where coarse
 // numbers make that too small from the upper quartile, and in a blocky picture
 // also from the highest tenth.
-func rms(parts []*restless, share float32, blocky bool) []float32 {
-	m := parts[0].m
+func rms(r *restless, share float32, blocky bool) []float32 {
+	m := r.m
 	// The area must be large against the stars that this level is for.
 	reach := 0
-	for (2*reach+1)*m.size < 24<<parts[0].n {
+	for (2*reach+1)*m.size < 24<<r.n {
 		reach++
 	}
 	out := make([]float32, m.nx*m.ny)
 	for k := range out {
-		c, total := count(parts, k, reach)
+		c, total := r.around(k, reach)
 		out[k] = share
 		if total < 16 {
 			continue
@@ -85,21 +85,27 @@ func rms(parts []*restless, share float32, blocky bool) []float32 {
 
 // blocky reports whether a picture is compressed so hard that most of its sky
 // consists of flat squares, with noise only in some.
-func blocky(parts []*restless) bool {
-	m := parts[0].m
-	c, total := count(parts, 0, max(m.nx, m.ny))
+func blocky(r *restless) bool {
+	c, total := r.around(0, max(r.m.nx, r.m.ny))
 	return total > 0 && within(c, 0.5, total)/half < 0.2*within(c, 0.9, total)/ninety
 }
 
-// count adds up what was counted in the tiles no further than reach from tile k.
-func count(parts []*restless, k, reach int) (c [bins]int, total int) {
-	m := parts[0].m
-	m.around(k%m.nx, k/m.nx, reach, func(q int) {
-		for _, r := range parts {
-			for b, v := range r.count[q] {
-				c[b] += int(v)
-				total += int(v)
-			}
+// add takes in what was counted in another part of the picture.
+func (r *restless) add(o *restless) {
+	for k := range r.count {
+		c := &r.count[k]
+		for b, v := range &o.count[k] {
+			c[b] += v
+		}
+	}
+}
+
+// around adds up what was counted in the tiles no further than reach from tile k.
+func (r *restless) around(k, reach int) (c [bins]int, total int) {
+	r.m.around(k%r.m.nx, k/r.m.nx, reach, func(q int) {
+		for b, v := range &r.count[q] {
+			c[b] += int(v)
+			total += int(v)
 		}
 	})
 	return c, total

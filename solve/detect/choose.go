@@ -9,12 +9,19 @@ import (
 type grid struct {
 	size   float32
 	nx, ny int
-	cells  [][]int32
+	cells  [][2]int32 // the first and the last of things in each, counted from 1; 0 for none
+	things []thing
+}
+
+// thing is something in a grid.
+type thing struct {
+	id   int32
+	next int32 // in its cell, as in cells
 }
 
 func newGrid(w, h int, size float32) *grid {
 	g := &grid{size: size, nx: int(float32(w)/size) + 1, ny: int(float32(h)/size) + 1}
-	g.cells = make([][]int32, g.nx*g.ny)
+	g.cells = make([][2]int32, g.nx*g.ny)
 	return g
 }
 
@@ -24,7 +31,14 @@ func (g *grid) cell(x, y float32) (i, j int) {
 
 func (g *grid) add(x, y float32, id int) {
 	i, j := g.cell(x, y)
-	g.cells[j*g.nx+i] = append(g.cells[j*g.nx+i], int32(id))
+	g.things = append(g.things, thing{id: int32(id)})
+	c, n := &g.cells[j*g.nx+i], int32(len(g.things))
+	if c[0] == 0 {
+		c[0] = n
+	} else {
+		g.things[c[1]-1].next = n
+	}
+	c[1] = n
 }
 
 // near calls f for everything in the cells that a circle touches, until f
@@ -34,8 +48,8 @@ func (g *grid) near(x, y, r float32, f func(id int) bool) {
 	i1, j1 := g.cell(x+r, y+r)
 	for j := j0; j <= j1; j++ {
 		for i := i0; i <= i1; i++ {
-			for _, id := range g.cells[j*g.nx+i] {
-				if !f(int(id)) {
+			for n := g.cells[j*g.nx+i][0]; n != 0; n = g.things[n-1].next {
+				if !f(int(g.things[n-1].id)) {
 					return
 				}
 			}
@@ -131,8 +145,15 @@ func (p *picture) brightest(k peak) float32 {
 // of the next coarser ones where a star is wider or its core is full, and of
 // the next finer one where two stars are close.
 func (p *picture) pick(all []peak, level, limit int) []peak {
-	var list []peak
+	n := 0
+	for _, k := range all {
+		if int(k.level) == level {
+			n++
+		}
+	}
+	list := make([]peak, 0, n)
 	g := newGrid(p.im.W, p.im.H, 32)
+	g.things = make([]thing, 0, n)
 	take := func(n int, ok func(k peak) bool) {
 		for _, k := range all {
 			if int(k.level) != n || !ok(k) {

@@ -1,8 +1,8 @@
 package detect
 
 import (
+	"iter"
 	"math"
-	"sync"
 )
 
 // learnLight finds, on the bright lonely stars, what their images have beside
@@ -23,14 +23,14 @@ func (p *picture) learnLight(src []source, m *model) {
 		// Twice: the first time the places are those of a Gaussian.
 		for range 2 {
 			g := newGather(nodeStep(m))
-			for _, r := range ordinary(p.residuals(clean, m)) {
+			for r := range ordinary(p.residuals(clean, m)) {
 				g.add(r.u, r.v, r.left/r.amp+r.rest, r.amp*r.amp/(r.variance+4e-4*r.amp*r.amp))
 			}
 			m.rest = g.settle()
 		}
 	}
 	var bins scatter
-	for _, r := range ordinary(p.residuals(clean, m)) {
+	for r := range ordinary(p.residuals(clean, m)) {
 		bins.add(r.light, r.left, r.variance)
 	}
 	m.invGain, m.misfit = bins.solve()
@@ -48,10 +48,9 @@ func (p *picture) alike(list []*source, m *model) (out []*source) {
 		return list // the size of a star depends on where on a pixel it falls
 	}
 	size := make([]float64, len(list))
-	pool := sync.Pool{New: func() any { return new(stamp) }}
 	p.parallel(len(list), func(i int) {
-		s := pool.Get().(*stamp)
-		defer pool.Put(s)
+		s := stamps.Get().(*stamp)
+		defer stamps.Put(s)
 		k := list[i]
 		q := m.at(k.fx, k.fy)
 		if !k.cut(s, p, q, nil) {
@@ -92,32 +91,33 @@ type remains struct {
 	pixels  []residual
 }
 
-// ordinary returns the pixels of all stars but those that fit much worse than
+// ordinary goes through the pixels of all stars but those that fit much worse than
 // most.
-func ordinary(list []remains) []residual {
+func ordinary(list []remains) iter.Seq[*residual] {
 	var s []float64
 	for _, r := range list {
-		if r.pixels != nil {
+		if len(r.pixels) > 0 {
 			s = append(s, r.strange)
 		}
 	}
 	limit := math.Max(1.5*quantile(s, 0.5), 0.05)
-	var out []residual
-	for _, r := range list {
-		if r.strange <= limit {
-			out = append(out, r.pixels...)
+	return func(yield func(*residual) bool) {
+		for _, r := range list {
+			for i := range r.pixels {
+				if r.strange <= limit && !yield(&r.pixels[i]) {
+					return
+				}
+			}
 		}
 	}
-	return out
 }
 
 // residuals fits the stars and returns all their pixels.
 func (p *picture) residuals(stars []*source, m *model) []remains {
 	out := make([]remains, len(stars))
-	pool := sync.Pool{New: func() any { return new(stamp) }}
 	p.parallel(len(stars), func(i int) {
-		s := pool.Get().(*stamp)
-		defer pool.Put(s)
+		s := stamps.Get().(*stamp)
+		defer stamps.Put(s)
 		k := stars[i]
 		pr := m.profile(m.at(float64(k.x), float64(k.y)))
 		if !k.cut(s, p, pr.q, nil) {
@@ -129,6 +129,7 @@ func (p *picture) residuals(stars []*source, m *model) []remains {
 		}
 		out[i].strange = f.strange
 		rx, ry := cutoff*math.Sqrt(pr.q.xx), cutoff*math.Sqrt(pr.q.yy)
+		out[i].pixels = make([]residual, 0, int((2*rx+3)*(2*ry+3)))
 		for y := max(int(f.y-ry), 0); y <= min(int(f.y+ry)+1, s.h-1); y++ {
 			for x := max(int(f.x-rx), 0); x <= min(int(f.x+rx)+1, s.w-1); x++ {
 				v := s.v[y*s.w+x]

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"sync"
 )
 
 // measure fits every peak and keeps those that are stars, brightest first.
@@ -13,15 +12,14 @@ func (p *picture) measure(peaks []peak, m *model, least float64) []Star {
 	p.learnLight(src, m)
 	stars := make([]Star, len(src))
 	verdicts := make([]verdict, len(src))
-	pool := sync.Pool{New: func() any { return new(stamp) }}
 	pass := func(want func(k *source) bool) {
 		next := slices.Clone(src)
 		p.parallel(len(src), func(i int) {
 			if !want(&src[i]) {
 				return
 			}
-			s := pool.Get().(*stamp)
-			defer pool.Put(s)
+			s := stamps.Get().(*stamp)
+			defer stamps.Put(s)
 			e := examiner{p: p, m: m, s: s, src: src, least: least}
 			stars[i], verdicts[i] = e.examine(&src[i], &next[i])
 		})

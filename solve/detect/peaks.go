@@ -25,39 +25,88 @@ func (k peak) light() float32 { return k.f * float32(int(1)<<(2*k.level)) }
 // peaks returns all local maxima above a signal to noise of sigma, on all levels, and sets full.
 func (p *picture) peaks(sigma float64) []peak {
 	strips := max(1, min(2*p.workers, p.im.H/256))
-	found := make([][]peak, strips)
+	found := make([]heap, strips)
 	streams := make([]*stream, strips)
-	var calm [levels][]*restless
+	var calm [levels]*restless
 	var mu sync.Mutex
 	p.parallel(strips, func(s int) {
 		from, to := s*p.im.H/strips, (s+1)*p.im.H/strips
 		if l := newPyramid(p, from, to, float32(sigma), func(l *layer, y int) {
-			found[s] = l.collect(y, found[s])
+			found[s].last = l.collect(y, found[s].more())
 		}); l != nil {
 			streams[s] = p.run(l)
 			mu.Lock()
 			for ; l != nil; l = l.next {
-				calm[l.n] = append(calm[l.n], l.calm)
+				if calm[l.n] == nil {
+					calm[l.n] = l.calm
+				} else {
+					calm[l.n].add(l.calm)
+				}
 			}
 			mu.Unlock()
 		}
 	})
 	p.fullScale(streams)
 	p.blocky = calm[0] != nil && p.im.F32 == nil && blocky(calm[0])
-	for n, parts := range calm {
-		if parts != nil {
-			p.local[n] = rms(parts, p.noise[n], p.blocky)
+	for n, r := range calm {
+		if r != nil {
+			p.local[n] = rms(r, p.noise[n], p.blocky)
 		}
 	}
-	var all []peak
-	for _, f := range found {
-		for _, k := range f {
+	n := 0
+	for i := range found {
+		n += found[i].len()
+	}
+	all := make([]peak, 0, n)
+	for i := range found {
+		for k := range found[i].each {
 			if k = p.settle(k); k.snr > float32(sigma) && k.rise > leastRise*float32(sigma) && !p.square(k) {
 				all = append(all, k)
 			}
 		}
 	}
 	return all
+}
+
+// heap gathers peaks without moving those that are in it.
+type heap struct {
+	full [][]peak
+	last []peak
+}
+
+// heapPart is how many peaks lie side by side, and heapRow how many a row may bring
+// before the last ones are moved after all.
+const (
+	heapPart = 4096
+	heapRow  = 256
+)
+
+// more returns the peaks to which more are appended.
+func (h *heap) more() []peak {
+	if cap(h.last)-len(h.last) < heapRow {
+		h.full = append(h.full, h.last)
+		h.last = make([]peak, 0, heapPart)
+	}
+	return h.last
+}
+
+func (h *heap) len() int {
+	n := len(h.last)
+	for _, f := range h.full {
+		n += len(f)
+	}
+	return n
+}
+
+// each goes through all peaks, in their order.
+func (h *heap) each(yield func(peak) bool) {
+	for _, f := range append(h.full, h.last) {
+		for _, k := range f {
+			if !yield(k) {
+				return
+			}
+		}
+	}
 }
 
 // blown is the share of full scale at which a background counts as saturated (no
@@ -284,7 +333,7 @@ func (p *picture) patchNoise(x0, y0, size int) (ratio [levels]float32) {
 	}
 	sub.run(l)
 	for ; l != nil; l = l.next {
-		ratio[l.n] = rms([]*restless{l.calm}, 0, false)[0]
+		ratio[l.n] = rms(l.calm, 0, false)[0]
 	}
 	return ratio
 }

@@ -13,13 +13,9 @@ func span(im *frame.Image, y, x0, x1 int, dst []float32) []float32 {
 	a, b := y*im.W+x0, y*im.W+x1
 	switch {
 	case im.U8 != nil:
-		for i, v := range im.U8[a:b] {
-			dst[i] = float32(v)
-		}
+		widenBytes(dst, im.U8[a:b])
 	case im.U16 != nil:
-		for i, v := range im.U16[a:b] {
-			dst[i] = float32(v)
-		}
+		widenWords(dst, im.U16[a:b])
 	default:
 		copy(dst, im.F32[a:b])
 	}
@@ -29,6 +25,14 @@ func span(im *frame.Image, y, x0, x1 int, dst []float32) []float32 {
 // crop returns a copy of the pixels x0 <= x < x1, y0 <= y < y1.
 func crop(im *frame.Image, x0, y0, x1, y1 int) *frame.Image {
 	c := &frame.Image{W: x1 - x0, H: y1 - y0}
+	switch n := c.W * c.H; {
+	case im.U8 != nil:
+		c.U8 = make([]uint8, 0, n)
+	case im.U16 != nil:
+		c.U16 = make([]uint16, 0, n)
+	default:
+		c.F32 = make([]float32, 0, n)
+	}
 	for y := y0; y < y1; y++ {
 		a, b := y*im.W+x0, y*im.W+x1
 		switch {

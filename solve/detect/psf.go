@@ -119,7 +119,8 @@ func sharp(samples []sample) bool {
 
 // shapeOf measures one peak; weight 0 when that fails.
 func (p *picture) shapeOf(k peak, g shape) sample {
-	var s stamp
+	s := stamps.Get().(*stamp)
+	defer stamps.Put(s)
 	r := 3.5*math.Sqrt(g.xx) + 2
 	if !s.load(p, float64(k.x), float64(k.y), r, r+math.Max(4, r/2), nil) || s.full > 0 || s.edge {
 		return sample{}

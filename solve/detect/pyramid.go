@@ -88,44 +88,6 @@ func mod(a, n int) int {
 	return a
 }
 
-// halve sets dst to a quarter of the sums of neighbouring pairs.
-func halve(row, dst []float32) {
-	dst = dst[:len(row)/2]
-	for i := range dst {
-		dst[i] = 0.25 * (row[2*i] + row[2*i+1])
-	}
-}
-
-func addHalf(row, dst []float32) {
-	dst = dst[:len(row)/2]
-	for i := range dst {
-		dst[i] += 0.25 * (row[2*i] + row[2*i+1])
-	}
-}
-
-// smoothX filters a row by 1 4 6 4 1, not normalised; the ends are repeated.
-func smoothX(row, dst []float32) {
-	n := len(row)
-	clamp := func(i int) float32 { return row[min(max(i, 0), n-1)] }
-	for _, i := range [4]int{0, 1, n - 2, n - 1} {
-		dst[i] = clamp(i-2) + clamp(i+2) + 4*(clamp(i-1)+clamp(i+1)) + 6*clamp(i)
-	}
-	// Four sums of neighbours in a row make the binomial kernel.
-	a := row[3]
-	b := row[2] + a
-	s := row[1] + row[2]
-	c := s + b
-	d := row[0] + row[1] + s + c
-	for i := 4; i < n; i++ {
-		v := row[i]
-		a, v = v, v+a
-		b, v = v, v+b
-		c, v = v, v+c
-		dst[i-2] = d + v
-		d = v
-	}
-}
-
 // smoothY completes the filter for row y and notes where it is above the
 // threshold, which is linear between the centres of the mesh's tiles.
 func (l *layer) smoothY(y int) {
@@ -152,28 +114,8 @@ func (l *layer) smoothY(y int) {
 			dt = (l.cut[i+1] - t) / tile
 			t += dt * (float32(x) + 0.5 - (float32(i)+0.5)*tile)
 		}
-		hits = smoothPart(r, out, x, end, t, dt, hits)
+		hits = smoothPart(&r, out, x, end, t, dt, hits)
 		x = end
 	}
 	l.hits[slot] = hits
-}
-
-// smoothPart filters the columns x0 <= x < x1 by 1 4 6 4 1 across five rows and
-// appends those above the threshold t + dt (x - x0).
-func smoothPart(r [5][]float32, out []float32, x0, x1 int, t, dt float32, hits []int32) []int32 {
-	if x1 <= x0 {
-		return hits
-	}
-	out = out[x0:x1]
-	n := len(out)
-	a, b, c, d, e := r[0][x0:][:n], r[1][x0:][:n], r[2][x0:][:n], r[3][x0:][:n], r[4][x0:][:n]
-	for i := range out {
-		v := (1.0 / 256) * (a[i] + e[i] + 4*(b[i]+d[i]) + 6*c[i])
-		out[i] = v
-		if v > t {
-			hits = append(hits, int32(x0+i))
-		}
-		t += dt
-	}
-	return hits
 }

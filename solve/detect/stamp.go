@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"sync"
 )
 
 // stamp is the surroundings of one star, its local background removed.
@@ -16,6 +17,9 @@ type stamp struct {
 	class        [4]uint8 // colour class of the pixels of a 2 x 2 cell
 	classes      int
 }
+
+// stamps are kept for use again: fresh memory takes longer than what is done in it.
+var stamps = sync.Pool{New: func() any { return new(stamp) }}
 
 // classesOf numbers the colours of a filter mosaic.
 func classesOf(mosaic string) (class [4]uint8, n int) {

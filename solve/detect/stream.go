@@ -68,6 +68,9 @@ func (s *stream) mend(y int, own bool) {
 			l, h := m.outlier(k, odd+1)
 			lo, hi = min(lo, l), max(hi, h)
 		}
+		if allWithin(row[x0:x1], lo, hi) {
+			continue
+		}
 		for x := x0; x < x1; x++ {
 			v := row[x]
 			if v <= hi && v >= lo {

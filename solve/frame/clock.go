@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -17,11 +18,15 @@ const (
 
 // isoForm is a date, with or without a time of day, with or without a zone.
 // Dates of EXIF have colons.
-var isoForm = regexp.MustCompile(`^(\d{4})[-:/](\d{1,2})[-:/](\d{1,2})(?:[T ]+(\d{1,2}):(\d{1,2})(?::(\d{1,2}(?:[.,]\d*)?))?)?\s*(Z|UTC|UT|[+-]\d{1,2}(?::?\d{2})?)?$`)
+var isoForm = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(\d{4})[-:/](\d{1,2})[-:/](\d{1,2})(?:[T ]+(\d{1,2}):(\d{1,2})(?::(\d{1,2}(?:[.,]\d*)?))?)?\s*(Z|UTC|UT|[+-]\d{1,2}(?::?\d{2})?)?$`)
+})
 
 // oldForm is the date of FITS files before 1998: day, month, year of the 20th
 // century.
-var oldForm = regexp.MustCompile(`^(\d{1,2})/(\d{1,2})/(\d{2})$`)
+var oldForm = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(\d{1,2})/(\d{1,2})/(\d{2})$`)
+})
 
 // moment is a parsed date and what it states besides.
 type moment struct {
@@ -58,11 +63,11 @@ func (m moment) in(zone *time.Location) time.Time {
 
 func parseMoment(s string) (moment, error) {
 	s = strings.TrimSpace(s)
-	if p := oldForm.FindStringSubmatch(s); p != nil {
+	if p := oldForm().FindStringSubmatch(s); p != nil {
 		t, err := makeTime("19"+p[3], p[2], p[1], "", "", "")
 		return moment{t: t}, err
 	}
-	p := isoForm.FindStringSubmatch(s)
+	p := isoForm().FindStringSubmatch(s)
 	if p == nil {
 		return moment{}, fmt.Errorf("time %q is not understood; write it like 2026-11-27T10:30:00Z", s)
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -127,7 +128,7 @@ func splitTime(c cards, key, date string) (moment, string, error) {
 		if !ok || !strings.Contains(clock, ":") {
 			continue
 		}
-		if p := oldForm.FindStringSubmatch(date); p != nil {
+		if p := oldForm().FindStringSubmatch(date); p != nil {
 			date = "19" + p[3] + "-" + p[2] + "-" + p[1]
 		}
 		m, err := parseMoment(date + "T" + clock)
@@ -197,12 +198,14 @@ func clockTime(s, name string, exposure time.Duration, zone *time.Location, gues
 }
 
 // nameForm is a date and time of day in a file name.
-var nameForm = regexp.MustCompile(`(?:^|[^0-9])(\d{4})([-_.]?)(\d\d)[-_.]?(\d\d)(T|[-_ .])?(\d\d)[-_:.h]?(\d\d)[-_:.m]?(\d\d)(?:[.,](\d{1,6}))?(Z?)(?:[^0-9Z]|$)`)
+var nameForm = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?:^|[^0-9])(\d{4})([-_.]?)(\d\d)[-_.]?(\d\d)(T|[-_ .])?(\d\d)[-_:.h]?(\d\d)[-_:.m]?(\d\d)(?:[.,](\d{1,6}))?(Z?)(?:[^0-9Z]|$)`)
+})
 
 // nameTime reads a stamp in the file name. Digits that make no date are not
 // taken for one unless they are written like one, with T and Z.
 func nameTime(name string, exposure time.Duration, zone *time.Location, guess bool) (Time, bool) {
-	for _, p := range nameForm.FindAllStringSubmatch(name, -1) {
+	for _, p := range nameForm().FindAllStringSubmatch(name, -1) {
 		s := fmt.Sprintf("%s-%s-%sT%s:%s:%s", p[1], p[3], p[4], p[6], p[7], p[8])
 		if p[9] != "" {
 			s += "." + p[9]

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/BurntSushi/toml"
 
@@ -175,7 +176,9 @@ func unknown(k toml.Key) *Fault {
 }
 
 // mistyped is how the TOML library words a value of the wrong type.
-var mistyped = regexp.MustCompile(`^toml: line (\d+) \(last key "(.*)"\): (?:incompatible types: TOML value has type (\w+); destination has type (\w+)|(.*))$`)
+var mistyped = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^toml: line (\d+) \(last key "(.*)"\): (?:incompatible types: TOML value has type (\w+); destination has type (\w+)|(.*))$`)
+})
 
 // plainType names the library's types in plain words.
 var plainType = map[string]string{"string": "text in quotes", "float": "a number", "integer": "a whole number", "int": "a whole number", "bool": "true or false"}
@@ -188,7 +191,7 @@ func syntaxFault(path, text string, err error, rewritten bool) error {
 	var pe toml.ParseError
 	if errors.As(err, &pe) {
 		f.Line, f.Key, f.Reason = pe.Position.Line, pe.LastKey, pe.Message
-	} else if m := mistyped.FindStringSubmatch(err.Error()); m != nil {
+	} else if m := mistyped().FindStringSubmatch(err.Error()); m != nil {
 		f.Line, _ = strconv.Atoi(m[1])
 		f.Key, f.Reason = m[2], m[5]
 		if m[3] != "" {

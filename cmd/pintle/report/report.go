@@ -8,6 +8,7 @@ import (
 	"html/template"
 	"io"
 	"slices"
+	"sync"
 
 	"pintle/axis/drive"
 	"pintle/cmd/pintle/advice"
@@ -143,12 +144,14 @@ func meaning(r journal.Record, g gear.Gear, camera string) ([]string, error) {
 }
 
 // Write writes the page.
-func (r *Page) Write(w io.Writer) error { return layout.Execute(w, r) }
+func (r *Page) Write(w io.Writer) error { return layout().Execute(w, r) }
 
 //go:embed page.html
 var source string
 
-var layout = template.Must(template.New("report").Funcs(template.FuncMap{"foreign": foreign}).Parse(source))
+var layout = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("report").Funcs(template.FuncMap{"foreign": foreign}).Parse(source))
+})
 
 // foreign makes text of the journal fit to be shown, at no more length than a
 // paragraph has.

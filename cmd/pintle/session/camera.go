@@ -150,7 +150,7 @@ func (c *Photographs) Recognise(ctx context.Context, f *Frame) error {
 		return nil
 	}
 	start := c.Now()
-	o := solve.Options{Epoch: epochOf(f.Time(), start), Build: true, Hint: c.hint(f), Effort: f.Look.Effort}
+	o := solve.Options{Epoch: epochOf(f.Time(), start), Build: true, Hint: c.hint(f), Effort: f.Look.Effort, Hold: f.Look.Hold}
 	sol, err := c.Solver.Solve(ctx, f.Field, o)
 	f.Elapsed += c.Now().Sub(start)
 	var un *solve.Unsolved

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -25,11 +26,48 @@ type weather struct {
 	stopped []string      // frames of which the search was stopped
 	hold    chan struct{} // first looks wait for it, when it is not nil
 	end     bool          // looking everywhere comes to an end, and finds the frame
+	clock   *workClock    // nil: the real one
+	reads   chan struct{} // what is no photograph waits for it twice, when it is not nil
+	far     *Frame        // the last one that was looked for elsewhere
+}
+
+// workClock is a clock that work moves on, and nothing else; to be asked takes it a
+// nanosecond, so that what waits for files to settle comes to an end.
+type workClock struct {
+	mu sync.Mutex
+	t  time.Time
+}
+
+func (c *workClock) now() time.Time { return c.pass(1) }
+
+func (c *workClock) pass(d time.Duration) time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.t = c.t.Add(d)
+	return c.t
+}
+
+// What the work takes by the workClock.
+const (
+	readTakes = 50 * time.Millisecond
+	nearTakes = 100 * time.Millisecond
+)
+
+// work moves the clock on.
+func (w *weather) work(d time.Duration) {
+	if w.clock != nil {
+		w.clock.pass(d)
+	}
 }
 
 func (w *weather) Read(ctx context.Context, path string) (*Frame, error) {
+	w.work(readTakes)
 	f, err := w.posedCamera.Read(ctx, path)
 	if err == nil && filepath.Ext(path) == ".txt" {
+		if w.reads != nil {
+			w.reads <- struct{}{}
+			<-w.reads
+		}
 		f.miss(Miss{Kind: NoPicture})
 	}
 	return f, err
@@ -39,10 +77,16 @@ func (w *weather) Recognise(ctx context.Context, f *Frame) error {
 	w.mu.Lock()
 	w.looks = append(w.looks, fmt.Sprintf("%s %d", f.Name, f.Look.Effort))
 	hold, end := w.hold, w.end
-	w.mu.Unlock()
 	near := f.Look.Effort == solve.Nearby
+	if !near {
+		w.far = f
+	}
+	w.mu.Unlock()
 	if near && hold != nil {
 		<-hold
+	}
+	if near {
+		w.work(nearTakes)
 	}
 	pose := *f
 	if err := w.posedCamera.Recognise(ctx, &pose); err != nil {
@@ -93,7 +137,11 @@ func under(t *testing.T, w *weather) (eye *witness, shoot func(name string, p po
 	dir, eye := t.TempDir(), &witness{}
 	ctx, cancel := context.WithCancel(context.Background())
 	s := newSessionFor(t, w.posedCamera, func(c *Config) { c.Camera = w })
-	r = &Run{Session: s, Now: time.Now, Views: []View{eye}, Actions: make(chan Action, 8), Watch: watch.New(dir, watch.Options{Since: time.Now().Add(-time.Hour)})}
+	o := watch.Options{Since: time.Now().Add(-time.Hour), Now: time.Now}
+	if w.clock != nil {
+		o.Now, o.Settle, o.Look = w.clock.now, 1, 1
+	}
+	r = &Run{Session: s, Now: o.Now, Views: []View{eye}, Actions: make(chan Action, 8), Watch: watch.New(dir, o)}
 	watched, done := make(chan error, 1), make(chan error, 1)
 	go func() { watched <- r.Watch.Run(ctx) }()
 	go func() { done <- r.Until(ctx) }()
@@ -171,6 +219,40 @@ func TestCloudGivesWay(t *testing.T) {
 	}
 }
 
+// Good and cloudy frames, one a second, and the search for the cloudy ones never ends:
+// each is answered in its turn, when it has been read and looked for where it must be,
+// by a clock that only work moves. After twenty cloudy ones the good one is as soon.
+func TestOrderAndAgeUnderClouds(t *testing.T) {
+	w := &weather{posedCamera: newPosed(t), clock: &workClock{t: time.Unix(1e9, 0)}}
+	eye, shoot, _ := under(t, w)
+	p, n := adjusting(t, w, eye, shoot)
+	weather := "good cloudy good cloudy cloudy good" + strings.Repeat(" cloudy", 20) + " good"
+	var want, passed []string
+	for i, kind := range strings.Fields(weather) {
+		name := fmt.Sprintf("%s%02d.json", kind, i)
+		want = append(want, name)
+		w.clock.pass(time.Second)
+		p.At, p.Lost = p.At+1, kind == "cloudy"
+		shoot(name, p)
+		s := eye.frameNumber(t, n+i+1)
+		if age := s.Last.Elapsed; age < readTakes+nearTakes || age > readTakes+nearTakes+time.Millisecond {
+			t.Errorf("%s was answered after %v, want what reading it and looking for it take, %v", name, age, readTakes+nearTakes)
+		}
+		if s.Last.In() == p.Lost || !slices.Equal(s.Passed, passed) {
+			t.Errorf("%s: %+v, passed over %q, want %q", name, s.Last.Miss, s.Passed, passed)
+		}
+		passed = nil
+		if p.Lost {
+			passed = []string{name}
+			far := fmt.Sprintf("%s %d", name, solve.Everything)
+			eye.until(t, "the search for "+name, func() bool { return slices.Contains(w.looked(), far) })
+		}
+	}
+	if got := eye.names()[n:]; !slices.Equal(got, want) {
+		t.Errorf("answers %q, want %q", got, want)
+	}
+}
+
 // While bolts are turned only the newest of the frames that wait is looked at, and
 // what is no photograph does not take its place.
 func TestNewestFrameFirst(t *testing.T) {
@@ -221,5 +303,37 @@ func TestFirstFramesAreLookedForFar(t *testing.T) {
 	want := []string{fmt.Sprintf("a.json %d", solve.Nearby), fmt.Sprintf("a.json %d", solve.Everywhere)}
 	if got := w.looked(); !slices.Equal(got, want) {
 		t.Errorf("searches %q, want %q", got, want)
+	}
+}
+
+// While a newer file is read the search for a lost frame stands still, and goes on when
+// that is no photograph.
+func TestSearchStandsStillWhileBusy(t *testing.T) {
+	w := &weather{posedCamera: newPosed(t), reads: make(chan struct{})}
+	eye, shoot, _ := under(t, w)
+	p, n := adjusting(t, w, eye, shoot)
+	p.At, p.Lost = p.At+1, true
+	shoot("cloud.json", p)
+	eye.frameNumber(t, n+1)
+	far := fmt.Sprintf("cloud.json %d", solve.Everything)
+	eye.until(t, "the search", func() bool { return slices.Contains(w.looked(), far) })
+	w.mu.Lock()
+	hold := w.far.Look.Hold
+	w.mu.Unlock()
+	hold(t.Context()) // nothing else is done
+	shoot("note.txt", posed.Pose{})
+	<-w.reads
+	order := make(chan string, 2)
+	go func() {
+		hold(t.Context())
+		order <- "the search goes on"
+	}()
+	order <- "the file is read"
+	w.reads <- struct{}{}
+	if got := []string{<-order, <-order}; got[0] != "the file is read" {
+		t.Errorf("%q", got)
+	}
+	if w.hasStopped("cloud.json")() {
+		t.Error("what is no photograph stopped the search")
 	}
 }

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"context"
 	"errors"
 	"math"
 	"time"
@@ -45,6 +46,8 @@ type Look struct {
 	// does not tell.
 	At     *sphere.Sky
 	Within sphere.Angle
+	// Hold is that of [solve.Options].
+	Hold func(ctx context.Context)
 }
 
 // Time is the middle of the exposure; zero when it is not known.

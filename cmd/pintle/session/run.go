@@ -87,6 +87,7 @@ type Run struct {
 	busy   bool              // a file is read, or looked for where it must be
 	far    *search           // the frame that is looked for further
 	lost   *search           // the frame to be looked for further when nothing newer waits
+	held   gate              // the search for a frame further off stands still while busy
 	passed []string          // frames passed over since the last one
 }
 
@@ -216,6 +217,7 @@ func (r *Run) folder() {
 // measured every frame counts; while it is adjusted only the newest one is true.
 func (r *Run) next(ctx context.Context) bool {
 	f, ok := r.Watch.Take(r.Session.engine.phase == Adjusting)
+	r.held.shut(ok)
 	if r.busy = ok; !ok {
 		return false
 	}
@@ -331,7 +333,7 @@ func (r *Run) idle(ctx context.Context) {
 func (r *Run) farther(ctx context.Context, s *search, known bool) (*Frame, error) {
 	again := func(e solve.Effort) (*Frame, error) {
 		f := *s.frame
-		f.Miss, f.Look.Effort = nil, e
+		f.Miss, f.Look.Effort, f.Look.Hold = nil, e, r.held.pass
 		err := r.Session.c.Camera.Recognise(ctx, &f)
 		return &f, err
 	}
