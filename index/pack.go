@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"sync/atomic"
 )
 
 // layout says how a band packs a pattern into 64 bits: from the top the place
@@ -116,8 +117,9 @@ func three(b []byte) int { return int(b[0])<<16 | int(b[1])<<8 | int(b[2]) }
 // patterns each cell has, in three bytes, then the patterns.
 type slab struct {
 	lo      int
-	first   []int32 // of each cell in entries, in bytes; the last entry is the total
-	entries []byte
+	first   []int32       // of each cell in entries, in bytes; the last entry is the total
+	entries []byte        // in the table, as it is mapped
+	round   atomic.Uint32 // of the room, when it was last asked for
 }
 
 // appendSlab appends the slab of sorted entries with keys that differ in the

@@ -7,10 +7,13 @@ import (
 )
 
 // room bounds the memory of what bands have read and keep at hand. When it is used
-// up, all of it is forgotten at once, and what is needed again is read again.
+// up, all of it is forgotten at once, and what is needed again is read again. Of
+// patterns that is the part of a file that is mapped into memory: where they lie stays
+// known, so that each is looked up, and held against its checksum, once.
 type room struct {
 	most    int64
 	used    atomic.Int64
+	round   atomic.Uint32 // counts how often all was forgotten, from 1 on
 	mu      sync.Mutex
 	readers []*Reader
 }
@@ -24,7 +27,11 @@ const (
 	mostStars = 64 << 20
 )
 
-func newRoom(most int64) *room { return &room{most: most} }
+func newRoom(most int64) *room {
+	m := &room{most: most}
+	m.round.Store(1)
+	return m
+}
 
 // let lets a band keep what it reads in the room.
 func (m *room) let(r *Reader) {
@@ -52,6 +59,13 @@ func (m *room) take(bytes int) {
 	}
 }
 
+// use takes the room of a slab, once in each round.
+func (m *room) use(s *slab) {
+	if now := m.round.Load(); s.round.Load() != now && s.round.Swap(now) != now {
+		m.take(len(s.entries))
+	}
+}
+
 // empty forgets what is in the room.
 func (m *room) empty() {
 	m.mu.Lock()
@@ -61,6 +75,7 @@ func (m *room) empty() {
 
 func (m *room) forget() {
 	m.used.Store(0)
+	m.round.Add(1)
 	for _, r := range m.readers {
 		r.forget()
 	}
@@ -75,11 +90,6 @@ func (r *Reader) starry() bool { return len(r.blocks)*blockSize*dotBytes > mostS
 
 // forget forgets what was read.
 func (r *Reader) forget() {
-	for i := range r.slabs {
-		if got := r.slabs[i].Load(); got != nil && got != none {
-			r.slabs[i].Store(nil)
-		}
-	}
 	if r.starry() {
 		for i := range r.blocks {
 			r.blocks[i].Store(nil)

@@ -444,6 +444,7 @@ func (s *Session) slab(x1, y1, x2 int) (*slab, error) {
 	if got := place.Load(); got == none {
 		return nil, nil
 	} else if got != nil {
+		s.r.room.use(got)
 		return got, nil
 	}
 	v, err := s.r.mapped.value(slabKeyBytes(uint32(x1<<16 | y1<<8 | x2)))
@@ -457,7 +458,7 @@ func (s *Session) slab(x1, y1, x2 int) (*slab, error) {
 	got, err := parseSlab(v)
 	if err == nil {
 		place.Store(got)
-		s.r.room.take(len(v) + 4*len(got.first))
+		s.r.room.use(got)
 	}
 	return got, err
 }

@@ -523,7 +523,39 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	}
 	order := r.cloud.ranking(slices.Max(st.points))
 	list := st.patterns(r.cloud, order)
-	return r.share(ctx, st, readers, len(order), len(list), func(w *worker, i int) (*Solution, error) { return w.pattern(ctx, list[i]) })
+	all := bites(len(list), len(readers))
+	return r.share(ctx, st, readers, len(order), len(all), func(w *worker, i int) (*Solution, error) {
+		b := &all[i]
+		for _, s := range list[b.from:b.to] {
+			if sol, err := w.pattern(ctx, s, b.band); sol != nil || err != nil {
+				return sol, err
+			}
+		}
+		return nil, nil
+	})
+}
+
+// bite is some patterns of a pass, by their places, that are looked up in one band.
+type bite struct{ band, from, to int }
+
+// bites cuts a pass over n patterns into pieces of which each is looked up in one band
+// after the other: the first ones are small, so that what is found soon is found at
+// once, the later ones large, so that a band is read but a few times when there is no
+// room for all.
+func bites(n, bands int) (out []bite) {
+	const (
+		first, largest = 8, 1024
+		job            = 16 // patterns of a worker (all: no source)
+	)
+	for from, size := 0, first; from < n; from, size = from+size, min(2*size, largest) {
+		to := min(n, from+size)
+		for band := range bands {
+			for at := from; at < to; at += job {
+				out = append(out, bite{band, at, min(to, at+job)})
+			}
+		}
+	}
+	return out
 }
 
 // goesOn reports whether the search does, when nothing holds it up any more.

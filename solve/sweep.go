@@ -21,8 +21,6 @@ import (
 const (
 	fewestToSweep = 12
 	mostToSweep   = 80
-	// sweepPoints is the number of points that take part.
-	sweepPoints = 22
 	// Pairs of stars are some pairLength squares of their level apart, on levels of
 	// squares wider than longSquare, radians, longPair, and from pairStep times shorter
 	// to as many times longer: by the root of two in all, like the step from level to
@@ -42,16 +40,13 @@ const (
 	pairUnlike = 1.6
 	starUnlike = 13
 	// A window is a part of a region and beyond squares on each side. Pairs are
-	// taken of its brightest stars, between fewestPaired and mostPaired, and a
-	// third more are looked for: the more, the fewer regions the level has.
-	beyond       = 0.35
-	fewestPaired = 15
-	mostPaired   = 30
-	mostAround   = mostPaired * 4 / 3
-	// On the narrowest level they are allPaired for frames of pointsForAll points, and
-	// wherever a finer one is made.
-	pointsForAll = 20
-	allPaired    = 20
+	// taken of its brightest stars, see choice, mostPaired at most, and a third more
+	// are looked for: the more, the fewer regions the level has.
+	beyond     = 0.35
+	mostPaired = 30
+	mostAround = mostPaired * 4 / 3
+	// finerPaired are paired wherever a finer level is made than the narrowest.
+	finerPaired = 20
 	// The frame should have, of the level's stars, between these multiples of the
 	// number of points.
 	sweepFewest = 0.4
@@ -87,6 +82,29 @@ func (r *run) sweeps() bool {
 	return len(r.cloud.pts) >= fewestToSweep && len(r.cloud.pts) <= mostToSweep
 }
 
+// choice is what takes part in a sweep for frames of so many points and more: points
+// of the frame, and of a window's stars those that are paired, on levels of squares as
+// narrow as narrowSquare, and on the narrowest level itself. The more points, the more
+// of their true pairs have their like in the sky, so that fewer stars do. (No source,
+// chosen on made-up fields, see DEVELOPERS.md.)
+type choice struct{ from, points, paired, narrowest int }
+
+var choices = []choice{
+	{0, 22, 15, 15},
+	{20, 22, 13, 17},
+	{33, 20, 12, 16},
+}
+
+// choose returns the choice for a frame of n points.
+func choose(n int) (c choice) {
+	for _, next := range choices {
+		if next.from <= n {
+			c = next
+		}
+	}
+	return c
+}
+
 // tract is a run of regions of a level, and what they are searched for.
 type tract struct {
 	lookup, level int
@@ -110,6 +128,7 @@ type survey struct {
 
 	// What the tables are made of.
 	order        []int
+	choice       choice
 	fewest, most float64 // the frame's diagonal, squares at the mean density
 	parity       []bool
 	step         float64                 // of the lengths of pairs, see pairStep
@@ -129,7 +148,7 @@ func (r *run) survey(ctx context.Context, st stage, readers []*index.Reader, ord
 				t.min, t.max = max(d.lo, s.fewest*square, float64(st.min)), min(d.hi, s.most*square, float64(st.max))
 				if t.min < t.max {
 					t.shapes = s.table(ctx, r.cloud, j, st.slack)
-					t.suit(reader.Band, len(order), st)
+					t.suit(reader.Band, s.choice, st)
 					s.tracts = append(s.tracts, t.parts(reader, regions, st)...)
 				}
 			}
@@ -152,7 +171,7 @@ func (r *run) newSurvey(st stage, order []int) *survey {
 	n := float64(len(order))
 	s := &survey{
 		step: pairStep, promising: sweepPromising + math.Log(n*(n-1)/2),
-		order: order, fewest: index.SquaresAcross(sweepFewest * n), most: index.SquaresAcross(sweepMost * n),
+		order: order, choice: choose(len(r.cloud.pts)), fewest: index.SquaresAcross(sweepFewest * n), most: index.SquaresAcross(sweepMost * n),
 		parity: []bool{false, true}, between: sweepBetween,
 	}
 	lenses := sweepLenses
@@ -178,12 +197,12 @@ func (s *survey) table(ctx context.Context, c *cloud, number int, slack float64)
 	return s.tables[number]
 }
 
-// suit completes a tract for a frame of n points; its square is still an angle.
-func (t *tract) suit(b index.Band, n int, st stage) {
+// suit completes a tract; its square is still an angle.
+func (t *tract) suit(b index.Band, c choice, st stage) {
 	narrowest := t.level == 0 && b.Number == 0
-	t.paired = min(mostPaired, int(fewestPaired*math.Sqrt(t.square/narrowSquare)))
-	if narrowest && n >= pointsForAll {
-		t.paired = allPaired
+	t.paired = min(mostPaired, int(float64(c.paired)*math.Sqrt(t.square/narrowSquare)))
+	if narrowest {
+		t.paired = c.narrowest
 	}
 	if t.square > longSquare {
 		t.short, t.long = t.short*longPair/pairLength, t.long*longPair/pairLength
@@ -193,7 +212,7 @@ func (t *tract) suit(b index.Band, n int, st stage) {
 	if narrowest {
 		finer := *t
 		finer.square, finer.min, finer.max = t.square/math.Sqrt2, max(float64(st.min), t.min/math.Sqrt2), t.max/math.Sqrt2
-		finer.paired = allPaired
+		finer.paired = finerPaired
 		finer.focal()
 		t.finer = &finer
 	}
@@ -226,7 +245,7 @@ func (t *tract) focal() {
 
 // sweep goes through the stars of a stage's bands.
 func (r *run) sweep(ctx context.Context, st stage, readers []*index.Reader) (*Solution, error) {
-	order := r.cloud.ranking(sweepPoints)
+	order := r.cloud.ranking(choose(len(r.cloud.pts)).points)
 	if st.place == nil { // patterns are behind, and tables to come
 		readers[0].Forget()
 	}

@@ -177,9 +177,9 @@ func (r *run) wide(ctx context.Context, st stage) (*Solution, error) {
 		defer func() { all.tried.Add(r.tried.Load()) }()
 	}
 	order := r.cloud.ranking(st.points[0])
-	list := r.looks(st, len(order))
+	list, pairs := r.looks(st, len(order)), pointPairs(r.cloud, order)
 	return r.share(ctx, st, nil, len(order), len(list), func(w *worker, i int) (*Solution, error) {
-		return w.look(&list[i], order, len(list)), nil
+		return w.look(&list[i], order, pairs, len(list)), nil
 	})
 }
 
@@ -199,14 +199,15 @@ func (r *run) looks(st stage, points int) []guess {
 }
 
 // look holds the points against the stars of the sky through one lens.
-func (w *worker) look(g *guess, order []int, guesses int) *Solution {
+func (w *worker) look(g *guess, order []int, pairs []pointPair, guesses int) *Solution {
 	k := &w.check
 	k.prior = widePriors(&g.lens, w.run.cloud.w)
 	if k.lensKnown {
 		k.known()
 	}
 	k.slack = wideSlack * wideSlack * g.lens.Half * g.lens.Half
-	t := makeTable(w.run.cloud, order, g, w.stage.chance)
+	w.tabler.make(w.run.cloud, order, pairs, g, w.stage.chance)
+	t := &w.tabler.table
 	chances := math.Log(float64(len(g.sky.pairs))) + math.Log(float64(len(order)*(len(order)-1)/2)) + math.Log(float64(guesses*len(g.mirrored)))
 	for i := range g.sky.pairs {
 		p := &g.sky.pairs[i]
@@ -349,7 +350,7 @@ type table struct {
 	postures []tablePosture
 	first    []int32 // of each cell, into spots
 	spots    []wideSpot
-	seen     []uint32 // of each posture: the pair that was held against it, and how many of its stars have a point
+	tallies  []wideTally // of each posture
 	stamp    uint32
 	found    []int32
 }
@@ -359,8 +360,11 @@ type tablePosture struct {
 	a, b     int // of the cloud
 	mirrored bool
 	angle    float64 // between them, radians
-	needed   uint32  // so many of the stars around a pair must have a point
 }
+
+// wideTally is the pair of stars that was last held against a posture, and how many of
+// the stars around it have a point, seen; and how many must have one.
+type wideTally struct{ seen, needed uint32 }
 
 // wideSpot is a point beside a pair.
 type wideSpot struct {
@@ -398,30 +402,16 @@ func wideCellOf(x, y float64) int {
 	return ix*wideSide + iy
 }
 
-// tabler makes a table. i, j and k are places in order.
-type tabler struct {
-	*table
-	cloud  *cloud
-	order  []int
-	guess  *guess
-	chance float64
-	v      []r3.Vec // of each place in order, as the guess sees it
-	all    []tabled
+// pointPair is a pair of points, by their places in order, that a posture is made of,
+// and the points around it, nearest first.
+type pointPair struct {
+	a, b   int
+	beside []int
 }
 
-// tabled is a spot and the cell that it is in.
-type tabled struct {
-	cell int
-	spot wideSpot
-}
-
-// makeTable makes the table of the ordered points under a guess. Pairs are of near
-// neighbours, the brighter first, or either when they are alike.
-func makeTable(c *cloud, order []int, g *guess, chance float64) *table {
-	m := tabler{table: &table{}, cloud: c, order: order, guess: g, chance: chance, all: make([]tabled, 0, 1<<15)}
-	for _, p := range order {
-		m.v = append(m.v, g.lens.Cam(c.pts[p].x, c.pts[p].y).Vec())
-	}
+// pointPairs lists the pairs of the ordered points that are near neighbours, the
+// brighter first, or either when they are alike.
+func pointPairs(c *cloud, order []int) (out []pointPair) {
 	near := nearest(c, order, pairsNear)
 	for i, list := range near {
 		for _, j := range list {
@@ -432,33 +422,64 @@ func makeTable(c *cloud, order []int, g *guess, chance float64) *table {
 			if c.pts[order[a]].mag > c.pts[order[b]].mag {
 				a, b = b, a
 			}
-			m.pair(a, b)
+			beside := around(c, order, a, b)
+			out = append(out, pointPair{a, b, beside})
 			if c.pts[order[b]].mag-c.pts[order[a]].mag <= pairOrder {
-				m.pair(b, a)
+				out = append(out, pointPair{b, a, beside})
 			}
 		}
 	}
+	return out
+}
+
+// tabler makes tables, one after another in the same memory.
+type tabler struct {
+	table
+	cloud  *cloud
+	order  []int
+	guess  *guess
+	chance float64
+	v      []r3.Vec // of each place in order, as the guess sees it
+	all    []tabled
+	next   []int32 // of each cell, into spots
+}
+
+// tabled is a spot and the cell that it is in.
+type tabled struct {
+	cell int32
+	spot wideSpot
+}
+
+// make makes the table of pairs of the ordered points under a guess. chance is how
+// likely it may bring a pair as many stars as are asked for.
+func (m *tabler) make(c *cloud, order []int, pairs []pointPair, g *guess, chance float64) {
+	m.cloud, m.order, m.guess, m.chance = c, order, g, chance
+	m.v, m.all, m.postures, m.tallies, m.stamp = m.v[:0], m.all[:0], m.postures[:0], m.tallies[:0], 0
+	for _, p := range order {
+		m.v = append(m.v, g.lens.Cam(c.pts[p].x, c.pts[p].y).Vec())
+	}
+	for i := range pairs {
+		m.pair(&pairs[i])
+	}
 	m.fill()
-	return m.table
 }
 
 // pair adds the postures of a pair of points.
-func (m *tabler) pair(i, j int) {
+func (m *tabler) pair(pair *pointPair) {
 	c, g := m.cloud, m.guess
-	a, b := m.order[i], m.order[j]
+	a, b := m.order[pair.a], m.order[pair.b]
 	pa, pb := &c.pts[a], &c.pts[b]
 	length := math.Hypot(pa.x-pb.x, pa.y-pb.y)
-	angle := math.Acos(max(-1, min(1, r3.Dot(m.v[i], m.v[j]))))
+	angle := math.Acos(max(-1, min(1, r3.Dot(m.v[pair.a], m.v[pair.b]))))
 	if length < c.w/60 || angle > 1.2 {
 		return
 	}
-	base := makeBase(m.v[i], m.v[j])
+	base := makeBase(m.v[pair.a], m.v[pair.b])
 	bent := g.bent((pa.x+pb.x)/2, (pa.y+pb.y)/2, length)
-	beside := around(c, m.order, i, j)
 	for _, mirrored := range g.mirrored {
 		from := len(m.all)
 		spot := wideSpot{posture: int32(len(m.postures)), lo: float32(angle / g.hi * 0.97), hi: float32(angle / g.lo * 1.03)}
-		for _, k := range beside {
+		for _, k := range pair.beside {
 			x, y, ok := base.place(m.v[k])
 			if !ok {
 				continue
@@ -471,29 +492,30 @@ func (m *tabler) pair(i, j int) {
 			sigma := math.Sqrt(max(pa.variance, pb.variance, pq.variance)) / length
 			tol := 2.5*sigma*math.Sqrt(1.5+2*far2) + bent.at(math.Sqrt(far2))
 			spot.faint = float32(pq.mag - (pa.mag+pb.mag)/2)
-			eachWideCell(x, y, min(tol, 0.3), func(cell int) { m.all = append(m.all, tabled{cell, spot}) })
+			eachWideCell(x, y, min(tol, 0.3), func(cell int) { m.all = append(m.all, tabled{int32(cell), spot}) })
 		}
-		needed := neededWide(float64(len(m.all)-from)*wideCell*wideCell*crowdWide, m.chance)
-		m.postures = append(m.postures, tablePosture{a, b, mirrored, angle, needed})
+		m.postures = append(m.postures, tablePosture{a, b, mirrored, angle})
+		m.tallies = append(m.tallies, wideTally{needed: neededWide(float64(len(m.all)-from)*wideCell*wideCell*crowdWide, m.chance)})
 	}
 }
 
 // fill lays out the spots by their cells.
 func (m *tabler) fill() {
-	m.first = make([]int32, wideSide*wideSide+1)
-	m.spots = make([]wideSpot, len(m.all))
-	for _, p := range m.all {
-		m.first[p.cell+1]++
+	m.first = slices.Grow(m.first[:0], wideSide*wideSide+1)[:wideSide*wideSide+1]
+	clear(m.first)
+	for i := range m.all {
+		m.first[m.all[i].cell+1]++
 	}
 	for i := range m.first[1:] {
 		m.first[i+1] += m.first[i]
 	}
-	next := slices.Clone(m.first)
-	for _, p := range m.all {
-		m.spots[next[p.cell]] = p.spot
-		next[p.cell]++
+	m.next = append(m.next[:0], m.first...)
+	m.spots = slices.Grow(m.spots[:0], len(m.all))[:len(m.all)]
+	for i := range m.all {
+		p := &m.all[i]
+		m.spots[m.next[p.cell]] = p.spot
+		m.next[p.cell]++
 	}
-	m.seen = make([]uint32, len(m.postures))
 }
 
 // crowdWide is how many stars of a brightness that would do are around a pair of
@@ -553,27 +575,33 @@ func eachWideCell(x, y, tol float64, f func(cell int)) {
 }
 
 // match lists the postures in which two or more of the stars around a pair have a
-// point.
+// point. It has no branch but the last: which spots are alike in brightness, and of
+// pairs as wide, cannot be foretold.
 func (t *table) match(p *starPair) []int32 {
 	t.found = t.found[:0]
 	t.stamp += 16
+	stamp, tallies := t.stamp, t.tallies
 	for i := range p.around {
 		s := &p.around[i]
 		spots := t.spots[t.first[s.cell]:t.first[s.cell+1]]
 		for j := range spots {
 			o := &spots[j]
-			if d := o.faint - s.faint; p.angle < o.lo || p.angle > o.hi || d > 1.5 || d < -1.5 {
-				continue
-			}
-			n := max(t.seen[o.posture], t.stamp) + 1
-			t.seen[o.posture] = n
-			if n == t.stamp+t.postures[o.posture].needed {
+			// A bit is set when one of them is negative.
+			unlike := (math.Float32bits(p.angle-o.lo) | math.Float32bits(o.hi-p.angle) | math.Float32bits(alikeWide-abs(o.faint-s.faint))) >> 31
+			c := &tallies[o.posture]
+			old := max(c.seen, stamp)
+			c.seen = old + 1 - unlike
+			if c.seen != old && c.seen == stamp+c.needed {
 				t.found = append(t.found, o.posture)
 			}
 		}
 	}
 	return t.found
 }
+
+// alikeWide is how far the brightness of a star beside a pair may be off, mag (no
+// source).
+const alikeWide = 1.5
 
 // widePasses are the passes for wide frames: pairs are made of so many points.
 var widePasses = []pass{

@@ -21,6 +21,7 @@ type worker struct {
 	check   checker
 	dots    []index.Dot
 	swept   swept
+	tabler  tabler
 }
 
 // newWorker returns a worker for patterns of n points.
@@ -38,43 +39,44 @@ func newWorker(r *run, st stage, readers []*index.Reader, n int) *worker {
 	return w
 }
 
-// pattern tries what the index has of one pattern of the frame.
-func (w *worker) pattern(ctx context.Context, s pattern) (sol *Solution, err error) {
-	c := w.run.cloud
+// pattern tries what a band of the index has of one pattern of the frame. The first
+// band counts it.
+func (w *worker) pattern(ctx context.Context, s pattern, band int) (sol *Solution, err error) {
+	c, l := w.run.cloud, &w.lookups[band]
 	half := math.Hypot(c.w, c.h) / 2
-	tried := w.run.tried.Add(1)
+	tried := w.run.tried.Load()
+	if band == 0 {
+		tried = w.run.tried.Add(1)
+	}
 	rank := float64(s.faintest + 1)
-	for i := range w.lookups {
-		l := &w.lookups[i]
-		// The diagonals at which the pattern is as wide as the band's, and the
-		// frame as rich.
-		from, to := l.band.Frames(rank*fewest, rank*most)
-		lo := max(float64(l.band.Min)*2*half/s.size, float64(from), float64(w.stage.min))
-		hi := min(float64(l.band.Max)*2*half/s.size, float64(to), float64(w.stage.max))
-		for _, d := range diagonals {
-			if lo > hi || d.hi < lo || d.lo > hi {
-				continue
-			}
-			if err := ctx.Err(); err != nil {
-				return nil, err
-			}
-			eps := s.tolerance + d.slack
-			f := 1 / math.Tan(d.mid/2)
-			if w.stage.lens != nil {
-				f = w.stage.lens.F / w.stage.lens.Half
-			}
-			var v [4]r3.Vec
-			for j, k := range s.points {
-				v[j] = w.plane.direction(k, f)
-			}
-			found, err := l.find(v, s.points, eps, func(p proposal) (bool, error) {
-				var err error
-				sol, err = w.try(l, p, tried, max(d.lo, lo), min(d.hi, hi), eps-d.slack)
-				return sol != nil, err
-			})
-			if found || err != nil {
-				return sol, err
-			}
+	// The diagonals at which the pattern is as wide as the band's, and the frame as
+	// rich.
+	from, to := l.band.Frames(rank*fewest, rank*most)
+	lo := max(float64(l.band.Min)*2*half/s.size, float64(from), float64(w.stage.min))
+	hi := min(float64(l.band.Max)*2*half/s.size, float64(to), float64(w.stage.max))
+	for _, d := range diagonals {
+		if lo > hi || d.hi < lo || d.lo > hi {
+			continue
+		}
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		eps := s.tolerance + d.slack
+		f := 1 / math.Tan(d.mid/2)
+		if w.stage.lens != nil {
+			f = w.stage.lens.F / w.stage.lens.Half
+		}
+		var v [4]r3.Vec
+		for j, k := range s.points {
+			v[j] = w.plane.direction(k, f)
+		}
+		found, err := l.find(v, s.points, eps, func(p proposal) (bool, error) {
+			var err error
+			sol, err = w.try(l, p, tried, max(d.lo, lo), min(d.hi, hi), eps-d.slack)
+			return sol != nil, err
+		})
+		if found || err != nil {
+			return sol, err
 		}
 	}
 	return nil, nil
