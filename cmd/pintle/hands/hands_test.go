@@ -244,11 +244,13 @@ func TestDeviceScatterGivesNoAnswer(t *testing.T) {
 			}
 			return false
 		})
+		var doing session.Doing
 		e.whenever(func(h session.Handling) {
-			switch {
+			was := doing
+			switch doing = h.Doing; {
 			case h.Ask != nil:
 				e.Do(session.Action{Name: session.Agree, Value: float64(h.Ask.Number)})
-			case h.Doing == session.HandTurn:
+			case doing == session.HandTurn && was != doing: // it may be told more than once
 				e.fake.Mount().Move(night.Pose{Turn: 20 * sphere.Degree})
 				e.Do(session.Action{Name: session.GoOn})
 			}
