@@ -34,8 +34,13 @@ var looks = [...]float64{6, 8, 10, math.Inf(1)}
 
 // chosen returns the stars of one level in a strip.
 func (s strip) chosen(ctx context.Context, list *stars.List, square sphere.Angle, base int) (c chosen) {
+	room := (s.grid.first[s.load.to] - s.grid.first[s.load.from]) * perSquare
 	for _, faintest := range looks {
-		if c = choose(s.brightest(ctx, list, faintest), s, square, base); c.full || ctx.Err() != nil {
+		all := s.brightest(ctx, list, faintest)
+		if len(all) < room && !math.IsInf(faintest, 1) {
+			continue
+		}
+		if c = choose(all, s, square, base); c.full || ctx.Err() != nil {
 			break
 		}
 	}

@@ -81,7 +81,11 @@ func TestEngineTurnsRAAgain(t *testing.T) {
 func TestEngineStateThereAndBack(t *testing.T) {
 	eye := newPosed(t)
 	frames := posed.Course(eye.Camera)
-	for cut := 1; cut < len(frames); cut++ {
+	step := 3
+	if *long {
+		step = 1
+	}
+	for cut := 1; cut < len(frames); cut += step {
 		whole, first := engineFor(eye), engineFor(eye)
 		for _, p := range frames[:cut] {
 			for _, e := range []*engine{whole, first} {
