@@ -79,6 +79,9 @@ func TestEngineTurnsRAAgain(t *testing.T) {
 }
 
 func TestEngineStateThereAndBack(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	eye := newPosed(t)
 	frames := posed.Course(eye.Camera)
 	step := 3
