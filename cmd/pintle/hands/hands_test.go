@@ -124,6 +124,20 @@ func (e *evening) whenever(f func(session.Handling)) {
 	}()
 }
 
+// turnedByHand is a person who turns RA once after each photograph, however often
+// that is asked.
+func (e *evening) turnedByHand() func(session.Handling) {
+	after := ""
+	return func(h session.Handling) {
+		if h.Doing != session.HandTurn || h.Shot == nil || h.Shot.Path == after {
+			return
+		}
+		after = h.Shot.Path
+		e.fake.Mount().Move(night.Pose{Turn: 20 * sphere.Degree})
+		e.Do(session.Action{Name: session.GoOn})
+	}
+}
+
 // says answers every question the same way.
 func (e *evening) says(name session.ActionName) {
 	e.whenever(func(h session.Handling) {
@@ -216,14 +230,7 @@ func TestMeasureByHand(t *testing.T) {
 		t.Skip("slow, and what runs beside what is that of TestMeasureWithMount")
 	}
 	e := newEvening(t, false, nil)
-	var doing session.Doing
-	e.whenever(func(h session.Handling) {
-		was := doing
-		if doing = h.Doing; doing == session.HandTurn && was != doing { // it may be told more than once
-			e.fake.Mount().Move(night.Pose{Turn: 20 * sphere.Degree})
-			e.Do(session.Action{Name: session.GoOn})
-		}
-	})
+	e.whenever(e.turnedByHand())
 	paths, err := e.measure(3)
 	if err != nil || len(paths) != 3 {
 		t.Fatalf("%v, %v", paths, err)
@@ -250,17 +257,11 @@ func TestDeviceScatterGivesNoAnswer(t *testing.T) {
 			}
 			return false
 		})
-		var doing session.Doing
-		e.whenever(func(h session.Handling) {
-			was := doing
-			switch doing = h.Doing; {
-			case h.Ask != nil:
-				e.Do(session.Action{Name: session.Agree, Value: float64(h.Ask.Number)})
-			case doing == session.HandTurn && was != doing: // it may be told more than once
-				e.fake.Mount().Move(night.Pose{Turn: 20 * sphere.Degree})
-				e.Do(session.Action{Name: session.GoOn})
-			}
-		})
+		if mount {
+			e.says(session.Agree)
+		} else {
+			e.whenever(e.turnedByHand())
+		}
 		paths, err := e.measure(3)
 		if err != nil {
 			t.Fatal(err)
