@@ -169,7 +169,7 @@ func TestFlippedNearPole(t *testing.T) {
 // frames cannot say: rms of error over stated near 1 both for one that stands still
 // and for one that does not, and never the one for the other for good.
 func TestMannerOfTheMount(t *testing.T) {
-	const nights = 60
+	nights := often(60, 2)
 	for _, c := range []struct{ true, told sphere.Angle }{{0.001 * sphere.Arcsecond, 0.001 * sphere.Arcsecond}, {sphere.Arcsecond, sphere.Arcsecond}, {sphere.Arcsecond, 0.3 * sphere.Arcsecond}} {
 		var pulls, stated, unknown []float64
 		for k := range nights {

@@ -158,7 +158,7 @@ func (k *sortOf) draw(rng *rand.Rand) (scatter, sag sphere.Angle) {
 // they are believed, and weighed by their share.
 func TestCalibratedOnWhatIsBelieved(t *testing.T) {
 	statistical(t)
-	const geometries = 8
+	geometries := often(8, 2)
 	for _, frames := range []int{3, 4, 5} {
 		sum, square := 0.0, 0.0
 		rng := rand.New(rand.NewPCG(seed, 9800+uint64(frames)))

@@ -120,7 +120,7 @@ func TestThreeFramesThatDisagree(t *testing.T) {
 // mount.
 func TestNoFalseAlarms(t *testing.T) {
 	statistical(t)
-	for k := range 150 {
+	for k := range often(150, 2) {
 		rng := rand.New(rand.NewPCG(seed, 4000+uint64(k)))
 		n := random(rng, 3+k%4)
 		if k%2 == 0 {

@@ -57,7 +57,7 @@ func sizesAt(rng *rand.Rand, u float64) (scatter, sag sphere.Angle) {
 // the error is that of the stars alone.
 func TestStatedErrorsAreHonest(t *testing.T) {
 	statistical(t)
-	const trials = 120
+	trials := often(120, 2)
 	for i, c := range []struct {
 		name   string
 		frames int

@@ -382,15 +382,15 @@ func TestFollowUnknownWeather(t *testing.T) {
 	}
 }
 
-// Over a long time everything stays finite, and small.
+// Over a long time everything stays finite, and small: 500 frames with -long, else 166.
 func TestFollowLong(t *testing.T) {
 	if testing.Short() {
-		t.Skip("500 frames")
+		t.Skip("many frames")
 	}
 	b := usual(t, 9480, 51.2*sphere.Degree)
 	b.n.stars, b.worm, b.wobble = 25, 10*sphere.Arcsecond, 0.3*sphere.Arcsecond
 	_, f := b.measure(t, -30*sphere.Degree)
-	for i := range 500 {
+	for i := range often(500, 3) {
 		if i%10 == 9 {
 			b.alt += sphere.Angle(b.rng.NormFloat64()) * am
 			b.az += sphere.Angle(b.rng.NormFloat64()) * am
@@ -402,9 +402,9 @@ func TestFollowLong(t *testing.T) {
 	}
 	s := f.State()
 	if d := s.Axis.Sep(b.axis()).Arcseconds(); d > 30 || zScore(&s, b.axis()) > 20 {
-		t.Errorf("axis %.1f arcsec off after 50 turns, errors %.1f, %.1f", d, s.Offset.Err.Alt.Arcseconds(), s.Offset.Err.AzSky.Arcseconds())
+		t.Errorf("axis %.1f arcsec off at the end, errors %.1f, %.1f", d, s.Offset.Err.Alt.Arcseconds(), s.Offset.Err.AzSky.Arcseconds())
 	}
-	t.Logf("axis %.1f arcsec off after 50 turns, errors %.1f, %.1f; seeing %.2f", s.Axis.Sep(b.axis()).Arcseconds(), s.Offset.Err.Alt.Arcseconds(), s.Offset.Err.AzSky.Arcseconds(), math.Sqrt(f.calm.Variance)*206265)
+	t.Logf("axis %.1f arcsec off at the end, errors %.1f, %.1f; seeing %.2f", s.Axis.Sep(b.axis()).Arcseconds(), s.Offset.Err.Alt.Arcseconds(), s.Offset.Err.AzSky.Arcseconds(), math.Sqrt(f.calm.Variance)*206265)
 }
 
 // A long series tells by how much frames scatter, and a short one does not.

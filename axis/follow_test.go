@@ -285,7 +285,7 @@ func TestFollowChangesItsMind(t *testing.T) {
 // Over nights of all kinds the errors stated are those made.
 func TestFollowCoverage(t *testing.T) {
 	statistical(t)
-	const nights = 60
+	nights := often(60, 2)
 	n, within, beyond, sum, wrong := 0, 0, 0, 0.0, 0
 	for k := range nights {
 		rng := rand.New(rand.NewPCG(seed, 9500+uint64(k)))

@@ -27,12 +27,36 @@ type point struct {
 	v0 float32 // magnitude
 }
 
-// brightest returns the stars of a strip in order of brightness.
-func (s strip) brightest(ctx context.Context, list *stars.List) []point {
+// looks are the magnitudes to which the stars of a strip are gone through in turn, until
+// all its squares have what they hold: most levels do without the faint ones, which are
+// most of a list (no source).
+var looks = [...]float64{6, 8, 10, math.Inf(1)}
+
+// chosen returns the stars of one level in a strip.
+func (s strip) chosen(ctx context.Context, list *stars.List, square sphere.Angle, base int) (c chosen) {
+	room := (s.grid.first[s.load.to] - s.grid.first[s.load.from]) * perSquare
+	for _, faintest := range looks {
+		all := s.brightest(ctx, list, faintest)
+		if len(all) < room && !math.IsInf(faintest, 1) {
+			continue
+		}
+		if c = choose(all, s, square, base); c.full || ctx.Err() != nil {
+			break
+		}
+	}
+	return c
+}
+
+// brightest returns the stars of a strip that are not fainter than a magnitude, in order
+// of brightness.
+func (s strip) brightest(ctx context.Context, list *stars.List, faintest float64) []point {
 	const slack = sphere.Arcsecond // for rounding; the zone decides
 	south, north := s.grid.edges(s.load)
-	all := make([]point, 0, list.CountBetween(south-slack, north+slack))
-	list.EachBetween(south-slack, north+slack, Epoch, func(st stars.Star) bool {
+	var all []point
+	if math.IsInf(faintest, 1) {
+		all = make([]point, 0, list.CountBetween(south-slack, north+slack))
+	}
+	list.EachBetween(south-slack, north+slack, faintest, Epoch, func(st stars.Star) bool {
 		p := point{st.Pos.Vec(), st.ID, st.V}
 		if z := s.grid.zone(p.v.Z); z >= s.load.from && z < s.load.to {
 			all = append(all, p)
@@ -56,6 +80,7 @@ type chosen struct {
 	stars []point
 	slots []uint32  // of each star in the band
 	near  [][]int32 // nearest neighbours of each star, nearest first
+	full  bool      // every square has as many as it holds: fainter stars change nothing
 }
 
 // choose takes the brightest stars of each square. Of stars so close together
@@ -79,6 +104,7 @@ func choose(all []point, s strip, square sphere.Angle, base int) chosen {
 		count[k]++
 		if n+1 == perSquare {
 			if full++; full == total {
+				c.full = true
 				break
 			}
 		}
@@ -268,11 +294,10 @@ func patterns(ctx context.Context, b Band, list *stars.List, lim limits, scratch
 
 // strip adds the patterns and the stars of a strip of a level.
 func (m *made) strip(ctx context.Context, s strip, l level, list *stars.List, base int, lay layout, progress func(share float64)) error {
-	all := s.brightest(ctx, list)
+	c := s.chosen(ctx, list, l.square, base)
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	c := choose(all, s, l.square, base)
 	m.sky = c.tabulate(m.sky)
 	c.meet(ctx, l)
 	zones := s.own.to - s.own.from

@@ -231,3 +231,25 @@ func TestEquatorial(t *testing.T) {
 		}
 	}
 }
+
+// The drift along the circle of declination is positive toward west: as the star's hour
+// angle in the mount's frame runs ahead of the drive or falls behind it.
+func TestAlongIsWestPositive(t *testing.T) {
+	e := Exposure{Focal: 500, Pixel: 4, Time: time.Minute, Trail: 1}
+	for _, south := range []bool{false, true} {
+		for _, off := range [][2]float64{{30, 0}, {-30, 0}, {0, 40}, {0, -40}} {
+			pole := sphere.LocalAt(0, 40*sphere.Degree)
+			if south {
+				pole = sphere.LocalAt(180*sphere.Degree, 40*sphere.Degree)
+			}
+			d := Off(pole, sphere.Angle(off[0])*sphere.Arcminute, sphere.Angle(off[1])*sphere.Arcminute, south)
+			ha, dec := 30*sphere.Degree, 50*sphere.Degree
+			_, mountDec := d.Circles(ha, dec)
+			_, rate := d.Rates(ha, dec)
+			want := rate * 60 * mountDec.Cos()
+			if got := float64(e.Effect(d, ha, dec).Along); math.Abs(got-want) > 0.05*math.Abs(want) || want == 0 {
+				t.Errorf("south %v, off by %v arcmin: %.4g rad along, want %.4g", south, off, got, want)
+			}
+		}
+	}
+}

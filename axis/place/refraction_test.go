@@ -144,3 +144,19 @@ func TestStandardAir(t *testing.T) {
 		}
 	}
 }
+
+// The stated error of the model is no larger than it must be, either: nothing to speak
+// of at 20 degrees, 0.6 arcsec at 10, 20 at 5 (ERFA refco.c, notes 1 and 2), and without
+// air none.
+func TestModelErr(t *testing.T) {
+	air := Place{lift: newLift(2.8e-4, -3e-7)}
+	for _, c := range []struct{ alt, want, slack float64 }{{60, 0, 0.001}, {20, 0, 0.05}, {10, 0.6, 0.1}, {5, 20, 1}, {-0.5, 500, 1}} {
+		l := sphere.LocalAt(1, sphere.Angle(c.alt)*sphere.Degree)
+		if got := air.ModelErr(l).Arcseconds(); math.Abs(got-c.want) > c.slack {
+			t.Errorf("at %g degrees: %.2f arcsec, want %g", c.alt, got, c.want)
+		}
+		if got := new(Place).ModelErr(l); got != 0 {
+			t.Errorf("at %g degrees without air: %v", c.alt, got)
+		}
+	}
+}

@@ -65,6 +65,11 @@ func TestMoonlight(t *testing.T) {
 	if got := set.Night(c).Stars(sphere.LocalAt(0, 60*deg)); set.MoonAlt > 0 || math.Abs(got-120) > 0.1 {
 		t.Errorf("Moon at %.1f degrees: %g stars, want 120", set.MoonAlt.Degrees(), got)
 	}
+	// More than detection lists are not counted on.
+	set.Stars = even(2000)
+	if got := set.Night(c).Stars(sphere.LocalAt(0, 60*deg)); got != 300 {
+		t.Errorf("%g of 12000 stars are counted on, want 300", got)
+	}
 	// New Moon of 9 November 2026, 7:02 UTC (common almanac, from memory).
 	gone := skyAt(t, -33, 18, time.Date(2026, 11, 9, 10, 0, 0, 0, time.UTC))
 	gone.Stars = even(20)

@@ -75,3 +75,18 @@ func TestBeliefs(t *testing.T) {
 		t.Errorf("sag of a usual mount %.2f arcsec, want about 3", s)
 	}
 }
+
+// What the owner says counts as four evenings; and one evening in ten is like that of
+// any mount, however well this one is known.
+func TestMannerLeavesRoom(t *testing.T) {
+	for _, s := range []sphere.Angle{0.1 * sphere.Arcsecond, sphere.Arcsecond, 5 * sphere.Arcsecond} {
+		told, seen := Manner{Scatter: sphere.Arcsecond}, Manner{Scatter: sphere.Arcsecond, Evenings: 4}
+		if a, b := told.density(s), seen.density(s); a != b {
+			t.Errorf("scatter %v: density %.4g by the owner's word, %.4g after four evenings", s, a, b)
+		}
+	}
+	known, far := Manner{Scatter: 0.1 * sphere.Arcsecond, Evenings: 1000}, 20*sphere.Arcsecond
+	if r := known.density(far) / (Manner{}).density(far); math.Abs(r-0.1) > 1e-6 {
+		t.Errorf("far from what is known the belief is %.3f of that of any mount, want a tenth", r)
+	}
+}

@@ -342,7 +342,9 @@ func TestFollowRenderedTouches(t *testing.T) {
 		0, 0, 0, axis.TouchAltitude, 0, axis.TouchAzimuth,
 		axis.TouchRA, 0, axis.TouchDec, 0, axis.TouchCamera,
 	}
-	rehearse(t, bolts(51.2), [3]float64{-35, -10, 16}, turns, func(i int, st *axis.State, tr *Truth) {
+	small := bolts(51.2)
+	small.Camera.W, small.Camera.H = 960, 720
+	rehearse(t, small, [3]float64{-35, -10, 16}, turns, func(i int, st *axis.State, tr *Truth) {
 		alt, az := followed(st, tr.Offset)
 		t.Log(tell(st.Name, st, alt, az))
 		if st.Touched != want[i] {
@@ -360,7 +362,7 @@ func TestFollowRenderedTouches(t *testing.T) {
 	})
 	// A tripod that sinks cannot be told from a bent camera by one frame; that one of
 	// the two happened can.
-	rehearse(t, bolts(51.2), [3]float64{-35, -10, 16}, []turn{{wait: 20}, {wait: 20, sink: 4}, {wait: 20}}, func(i int, st *axis.State, tr *Truth) {
+	rehearse(t, small, [3]float64{-35, -10, 16}, []turn{{wait: 20}, {wait: 20, sink: 4}, {wait: 20}}, func(i int, st *axis.State, tr *Truth) {
 		alt, az := followed(st, tr.Offset)
 		t.Log(tell("sunk, "+st.Name, st, alt, az))
 		if (st.Advice != axis.NoNeed) != (i >= 1) {

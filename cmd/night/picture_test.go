@@ -33,11 +33,14 @@ func matched(n *Night, list []Star, f *detect.Field, limit float64) (want, found
 	c := &n.spec.Camera
 	for _, s := range list {
 		inside := s.X > 10 && s.Y > 10 && s.X < float64(c.W)-11 && s.Y < float64(c.H)-11
+		if !s.Listed || !inside || s.V > limit {
+			continue
+		}
 		alone := !slices.ContainsFunc(list, func(o Star) bool {
 			d := math.Hypot(s.X-o.X, s.Y-o.Y)
 			return d > 0 && d < 12 && o.Flux > 0.01*s.Flux
 		})
-		if !s.Listed || !inside || !alone || s.V > limit {
+		if !alone {
 			continue
 		}
 		want++
@@ -53,9 +56,12 @@ func matched(n *Night, list []Star, f *detect.Field, limit float64) (want, found
 }
 
 func TestStarsAreWhereTheyBelong(t *testing.T) {
-	nights := uint64(4)
+	nights := uint64(2) // one of each hemisphere
 	if testing.Short() {
 		nights = 1
+	}
+	if *long {
+		nights = 4
 	}
 	for seed := range nights {
 		s := Random(seed, seed%2 == 0)
@@ -132,7 +138,9 @@ func TestScatterIsThatOfTheList(t *testing.T) {
 
 func TestSameSpecSamePixels(t *testing.T) {
 	for _, south := range []bool{false, true} {
-		a, b := build(t, Random(7, south)), build(t, Random(7, south))
+		s := Random(7, south)
+		s.Camera.W, s.Camera.H = s.Camera.W/3, s.Camera.H/3
+		a, b := build(t, s), build(t, s)
 		x, y := a.Render(2), b.Render(2)
 		if !slices.Equal(x.U16, y.U16) {
 			t.Errorf("south %v: the same night twice gives two pictures", south)
@@ -312,6 +320,7 @@ func TestFilesSayWhatTheyAre(t *testing.T) {
 	for i := uint64(2); s.Camera.Sensor.Mosaic == ""; i++ {
 		s = Random(i, true)
 	}
+	s.Camera.W, s.Camera.H = 300, 200
 	n := build(t, s)
 	dir := filepath.Join(t.TempDir(), "new", "folder")
 	paths, err := n.Write(dir)

@@ -228,6 +228,9 @@ func (s *spoiler) measure(t *testing.T, solver *solve.Solver, size float64) {
 			wrong++
 		}
 	}
+	if s.kind == none && 10*wrong > *spoiled || size >= 3 && 10*right < 8**spoiled {
+		t.Errorf("seed %d, %s, %g times what harms: named in %d of %d nights, something else in %d", seedOfSpoiled, s.name, size, right, *spoiled, wrong)
+	}
 	var said []string
 	for k, n := range counts {
 		if n > 0 {

@@ -47,7 +47,7 @@ var conditions = []condition{
 	{name: "strong vignetting", spec: func(s *night.Spec) { s.Camera.Vignette = 0.85 }, long: true},
 	{name: "light pollution", spec: func(s *night.Spec) { s.Sky.Brightness, s.Sky.DX, s.Sky.DY = 17, 1, 0.6 }, long: true},
 	{name: "twilight", spec: func(s *night.Spec) { s.Sky.Brightness = 15 }, long: true},
-	{name: "bright twilight", scene: func(sc *render.Scene) { sc.Sky.Level = 0.75 * sc.Sensor.FullWell }},
+	{name: "bright twilight", scene: func(sc *render.Scene) { sc.Sky.Level = 0.75 * sc.Sensor.FullWell }, long: true},
 	{name: "dawn", scene: func(sc *render.Scene) { sc.Sky.Level = 0.985 * sc.Sensor.FullWell }, long: true},
 	{name: "daylight", scene: func(sc *render.Scene) { sc.Sky.Level = 2 * sc.Sensor.FullWell }, refusal: "overexposed", long: true},
 	{name: "moonlight", spec: func(s *night.Spec) { s.Sky.Brightness, s.Sky.DY = 16.5, -1.5 }, long: true},
@@ -73,7 +73,7 @@ var conditions = []condition{
 	}},
 	{name: "full and bloomed stars", spec: func(s *night.Spec) { s.Camera.Exposure = 30 * time.Second }, scene: func(sc *render.Scene) {
 		sc.Sensor.FullWell, sc.Sensor.Bloom = 2*sc.Sky.Level+3000, true
-	}},
+	}, long: true},
 	{name: "densest Milky Way", ra: 270.9, dec: -28, spec: func(s *night.Spec) { s.Camera.Exposure = 30 * time.Second }},
 	{name: "nebula", ra: 83.8, dec: -5.4, scene: func(sc *render.Scene) { sc.Lights = glow(sc, 0.5, 0.45, 40, 20) }, long: true},
 	{name: "galaxy core", ra: 10.7, dec: 41.3, scene: func(sc *render.Scene) { sc.Lights = glow(sc, 0.55, 0.5, 25, 8) }, long: true},
@@ -82,10 +82,10 @@ var conditions = []condition{
 		s.Camera.PSF.Defocus, s.Camera.PSF.Hole, s.Camera.Exposure = 15, 0.5, 8*time.Second
 	}, long: true},
 	{name: "disc of 40 px", spec: func(s *night.Spec) { s.Camera.PSF.Defocus = 40 }, long: true},
-	{name: "trailed 15 px", spec: func(s *night.Spec) { s.Setup.Tracking, s.Camera.Exposure = false, 7500*time.Millisecond }},
+	{name: "trailed 15 px", spec: func(s *night.Spec) { s.Setup.Tracking, s.Camera.Exposure = false, 7500*time.Millisecond }, long: true},
 	{name: "trailed 150 px", spec: func(s *night.Spec) { s.Setup.Tracking, s.Camera.Exposure = false, 75*time.Second }, refusal: "trail", long: true},
 	{name: "elongated corners", spec: func(s *night.Spec) { s.Camera.PSF.Corner, s.Camera.PSF.Coma = 1.5, 6 }, long: true},
-	{name: "undersampled, FWHM 1.2 px", spec: func(s *night.Spec) { s.Camera.PSF.FWHM = 1.2 }},
+	{name: "undersampled, FWHM 1.2 px", spec: func(s *night.Spec) { s.Camera.PSF.FWHM = 1.2 }, long: true},
 	{name: "undersampled with hot pixels", spec: func(s *night.Spec) {
 		s.Camera.PSF.FWHM, s.Camera.Defects = 1.2, render.Defects{Hot: 3000, HotElectrons: 4000}
 	}, long: true},

@@ -192,6 +192,9 @@ func TestMountStandsHoweverTheProgramEnds(t *testing.T) {
 		{syscall.SIGKILL, 2 * time.Second, "the mount was stopped"},
 	} {
 		t.Run(c.signal.String(), func(t *testing.T) {
+			if (c.signal == syscall.SIGTERM || c.signal == syscall.SIGHUP) && !*long {
+				t.Skip("as SIGINT: -long")
+			}
 			t.Parallel()
 			s := newStage(t)
 			p, _, said := command(t, append([]string{"axis", "--turn", "40", "--yes"}, s.args...)...)
@@ -227,6 +230,9 @@ func eventually(t *testing.T, most time.Duration, ok func() bool) {
 
 // The page asks before a turn, shows the turn, and stops it.
 func TestPageAsksAndStops(t *testing.T) {
+	if !*long {
+		t.Skip("takes long: -long")
+	}
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
@@ -283,6 +289,9 @@ func TestPageAsksAndStops(t *testing.T) {
 // In an evening the camera of the gear file photographs; while no turn is asked for the
 // mount is not even asked anything.
 func TestEveningPhotographs(t *testing.T) {
+	if !*long {
+		t.Skip("takes long: -long")
+	}
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}

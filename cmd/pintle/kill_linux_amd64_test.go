@@ -182,7 +182,7 @@ func writers(t *testing.T, home string) map[string]writer {
 		"demo --keep": {
 			args:  func() []string { return []string{"demo", "--keep", pictures, "--index", filepath.Join(dir, "none")} },
 			begin: func() { _ = os.RemoveAll(pictures) },
-			whole: func() error { return pictures2880(pictures) },
+			whole: func() error { return pictures2880(pictures) }, slow: true,
 		},
 	}
 	live := all["live, its key"]

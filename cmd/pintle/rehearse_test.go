@@ -16,6 +16,9 @@ import (
 // TestRehearsal turns the pretended mount as a user would, by what the lines say,
 // until the axis is within the tolerance.
 func TestRehearsal(t *testing.T) {
+	if !*long {
+		t.Skip("takes long: -long")
+	}
 	if testing.Short() {
 		t.Skip("needs the star index and renders frames")
 	}

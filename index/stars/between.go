@@ -8,23 +8,29 @@ import (
 	"pintle/index/sphere"
 )
 
-// EachBetween calls f for every star from one declination to another, both
-// included, until f returns false. They come in order of ID, whatever their
-// magnitude. The epoch is a Julian year; see Cone.
-func (l *List) EachBetween(south, north sphere.Angle, epoch float64, f func(Star) bool) {
+// EachBetween calls f for every star not fainter than maxV from one declination to
+// another, both included, until f returns false. They come in order of ID. The epoch is
+// a Julian year; see Cone.
+func (l *List) EachBetween(south, north sphere.Angle, maxV, epoch float64, f func(Star) bool) {
 	dt, ok := years(epoch)
-	if !ok || !(south <= north) {
+	if !ok || !(south <= north) || math.IsNaN(maxV) {
 		return
 	}
 	lo, hi := l.zones(float64(south)-l.reach(dt), float64(north)+l.reach(dt))
 	errs := l.errors(dt)
-	s := search{list: l, chord2: math.Inf(1), dt: dt, faintest: math.MaxUint8}
+	whole := south <= -math.Pi/2 && north >= math.Pi/2
+	s := search{list: l, chord2: math.Inf(1), dt: dt}
 	for k, y := range l.header.Layers {
-		s.layer = y
+		if !s.enter(y, maxV) {
+			return
+		}
 		for i := lo; i <= hi; i++ {
 			z := &l.grid.zones[i]
 			if !s.row(z, k, 0, z.count, func(id int, r record, y layer, v r3.Vec) bool {
 				st := newStar(id, r, y, v, &errs)
+				if whole {
+					return f(st)
+				}
 				_, dec := st.Pos.RADec()
 				return dec < south || dec > north || f(st)
 			}) {

@@ -15,15 +15,15 @@ func TestEachBetweenAgainstEach(t *testing.T) {
 	const epoch = 2031.5
 	l := Embedded()
 	all := everything(t, l, epoch)
-	for _, c := range [][2]float64{{-90, -89}, {-12.3, -11.9}, {0, 0.4}, {44.9, 45.1}, {89.2, 90}, {-91, -89.9}, {30, 30}} {
-		south, north := sphere.Angle(c[0])*sphere.Degree, sphere.Angle(c[1])*sphere.Degree
+	for _, c := range [][3]float64{{-90, -89, 99}, {-12.3, -11.9, 99}, {0, 0.4, 9.3}, {44.9, 45.1, 99}, {89.2, 90, 99}, {-91, -89.9, 11}, {30, 30, 99}, {-90, 90, 5.5}} {
+		south, north, maxV := sphere.Angle(c[0])*sphere.Degree, sphere.Angle(c[1])*sphere.Degree, c[2]
 		var want, got []uint32
 		for _, s := range all {
-			if _, dec := s.Pos.RADec(); dec >= south && dec <= north {
+			if _, dec := s.Pos.RADec(); dec >= south && dec <= north && float64(s.V) <= maxV+1e-6 {
 				want = append(want, s.ID)
 			}
 		}
-		l.EachBetween(south, north, epoch, func(s Star) bool {
+		l.EachBetween(south, north, maxV, epoch, func(s Star) bool {
 			got = append(got, s.ID)
 			return true
 		})
@@ -42,7 +42,7 @@ func TestEachBetweenAgainstEach(t *testing.T) {
 		}
 		if len(got) > 1 {
 			n := 0
-			l.EachBetween(south, north, epoch, func(Star) bool { n++; return n < 2 })
+			l.EachBetween(south, north, maxV, epoch, func(Star) bool { n++; return n < 2 })
 			if n != 2 {
 				t.Errorf("%v to %v degrees: %d stars after the second call said stop", c[0], c[1], n)
 			}

@@ -76,12 +76,7 @@ func (l *List) cone(centre sphere.Sky, radius sphere.Angle, maxV, dt float64, f 
 	reach := float64(radius) + l.reach(dt)
 	l.grid.cover(&p, float64(ra), float64(dec), min(reach, math.Pi))
 	for k, y := range l.header.Layers {
-		code := math.Floor((maxV*1000 - float64(y.V0) + 1e-6) / float64(y.Step))
-		if code < 0 {
-			return
-		}
-		s.layer, s.faintest = y, uint8(min(code, 255))
-		if !s.patch(&p, k, f) {
+		if !s.enter(y, maxV) || !s.patch(&p, k, f) {
 			return
 		}
 	}
@@ -95,6 +90,13 @@ type search struct {
 	dt       float64
 	layer    layer
 	faintest uint8 // code of V
+}
+
+// enter goes on to a layer; ok is false when all its stars are fainter than maxV.
+func (s *search) enter(y layer, maxV float64) (ok bool) {
+	code := math.Floor((maxV*1000 - float64(y.V0) + 1e-6) / float64(y.Step))
+	s.layer, s.faintest = y, uint8(max(0, min(code, 255)))
+	return code >= 0
 }
 
 func (s *search) patch(p *patch, layer int, f visit) bool {

@@ -93,15 +93,18 @@ func TestErrors(t *testing.T) {
 		t.Skip("slow, and nothing runs beside it")
 	}
 	var moving []Star
+	n := 0
 	Embedded().Each(99, 2026.9, func(s Star) bool {
 		if !Embedded().record(int(s.ID)).unmoved() {
-			moving = append(moving, s)
+			if n++; n%7 == 1 { // enough for a median
+				moving = append(moving, s)
+			}
 		}
 		return true
 	})
 	for _, c := range []struct{ v, median, p90 float64 }{{7, 36, 0}, {8, 40, 0}, {9, 44, 58}, {10, 52, 0}, {11, 74, 114}, {12, 106, 172}, {99, 119, 0}} {
 		var errs []float64
-		for i := 0; i < len(moving); i += 7 { // enough for a median
+		for i := range moving {
 			if s := &moving[i]; float64(s.V) < c.v {
 				errs = append(errs, s.Err.Arcseconds()*1000)
 			}

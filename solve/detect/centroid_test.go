@@ -151,6 +151,10 @@ func TestErrorsAreHonest(t *testing.T) {
 // the background is must not move it: 0.02 pixels at most.
 func TestNoBias(t *testing.T) {
 	slow(t)
+	exposures := 2
+	if *long {
+		exposures = 4
+	}
 	for _, c := range []struct {
 		name string
 		set  func(s *render.Scene)
@@ -172,7 +176,7 @@ func TestNoBias(t *testing.T) {
 			c.set(&s)
 			// Four by four phases; several exposures of a lattice of each.
 			var phases [4][4]errorSum
-			for k := range 4 {
+			for k := range exposures {
 				s.Seed = seed + uint64(k)
 				rng := rand.New(rand.NewPCG(s.Seed, 3))
 				truth := lattice(s.W, s.H, 20000, rng)

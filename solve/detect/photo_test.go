@@ -108,6 +108,10 @@ func TestPhotos(t *testing.T) {
 		{"cluster.fits", 3, 40, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			switch c.name {
+			case "fixcam_a5.png", "tripod_2.jpg", "tripod_wire_2.jpg":
+				another(t)
+			}
 			f := photo(t, c.name)
 			t.Logf("%d stars, fwhm %.2f, elongation %.2f, %q", len(f.Stars), f.FWHM, f.Elongation, f.Troubles())
 			if n := len(f.Stars); n < c.min || n > c.max {

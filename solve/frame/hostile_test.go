@@ -155,7 +155,7 @@ func TestHostileFrames(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow under the race detector; nothing in it runs beside anything")
 	}
-	const seed, of, some = 20261128, 400, 40
+	const seed, of, some = 20261128, 400, 20
 	kinds := hostileKinds()
 	count := some
 	if *long {

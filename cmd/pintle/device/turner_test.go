@@ -301,6 +301,34 @@ func TestStopIsRepeated(t *testing.T) {
 	}
 }
 
+// The person stops the turn as the link is cut, a moment before or after: the mount
+// stands within 3 s of the link's return, and tracks again.
+func TestUserStopsAsTheLinkIsCut(t *testing.T) {
+	const cut, down = 3 * time.Second, 7 * time.Second
+	for _, after := range []time.Duration{-poll, 0, poll, time.Second} {
+		s := newStage(t, north, 10, 65)
+		s.mount.cutAt, s.mount.down = cut, down
+		ctx, cancel := context.WithCancel(context.Background())
+		defer cancel()
+		s.clock.tick = func() {
+			if !s.mount.moved.IsZero() && s.clock.now.Sub(s.mount.moved) >= cut+after {
+				cancel()
+			}
+		}
+		got, err := s.Turn(ctx, Request{Angle: 40 * sphere.Degree})
+		if err == nil || got.StoppedBy != ByUser && KindOf(err) != LinkLost {
+			t.Errorf("stopped %v after the cut: by %q, %v", after, got.StoppedBy, err)
+		}
+		s.stands(t)
+		if took := s.clock.now.Sub(s.mount.moved) - cut - down; took > 3*time.Second {
+			t.Errorf("stopped %v after the cut: it stands %v after the link is back", after, took)
+		}
+		if !s.mount.tracking || s.mount.reconnect == 0 {
+			t.Errorf("stopped %v after the cut: tracking %v, %d new links", after, s.mount.tracking, s.mount.reconnect)
+		}
+	}
+}
+
 // A mount that is slower than it says is stopped by time: that is an answer,
 // since the frames measure the turn.
 func TestStoppedByTime(t *testing.T) {

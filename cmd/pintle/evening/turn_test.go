@@ -275,6 +275,9 @@ func TestStopWhileItTurns(t *testing.T) {
 
 // Declined, refused by a limit: the person turns RA, and it is measured all the same.
 func TestTurnedByThePerson(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and what runs beside what is that of TestPhotographAndTurn")
+	}
 	s := newStage(t, func(s *stage, _ *night.Spec) { s.fake.Parked = true })
 	s.run()
 	s.begins(TurnWish{Exposure: 2, Frames: 2, Turn: 20})
@@ -298,6 +301,9 @@ func TestTurnedByThePerson(t *testing.T) {
 
 // Nothing moves before a photograph was recognised.
 func TestNothingTurnsInTheDark(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and what runs beside what is that of TestPhotographAndTurn")
+	}
 	s := newStage(t, func(_ *stage, spec *night.Spec) { spec.Camera.Exposure = time.Millisecond })
 	s.run()
 	s.begins(three)

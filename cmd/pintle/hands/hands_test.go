@@ -226,6 +226,9 @@ func TestMeasureWithMount(t *testing.T) {
 
 // Three photographs, RA turned by the person, who says when that is done.
 func TestMeasureByHand(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and what runs beside what is that of TestMeasureWithMount")
+	}
 	e := newEvening(t, false, nil)
 	e.whenever(e.turnedByHand())
 	paths, err := e.measure(3)
@@ -240,6 +243,9 @@ func TestMeasureByHand(t *testing.T) {
 // Frames that a motor turned and that scatter give no answer. The same by hand
 // give one with a doubt.
 func TestDeviceScatterGivesNoAnswer(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and what runs beside what is that of TestMeasureWithMount")
+	}
 	for _, mount := range []bool{true, false} {
 		e := newEvening(t, mount, nil)
 		shots := 0
@@ -406,7 +412,11 @@ func TestLive(t *testing.T) {
 		t.Errorf("%d turns, taken by %q, %s", len(st.Hands.Turns), st.Last.TakenBy, st.Phase)
 	}
 	e.true(&st)
-	for i, b := range [][2]float64{{20, 0}, {-30, 0}, {0, 25}, {5, -40}, {-3, 4}, {0.5, 0.5}} {
+	bolts := [][2]float64{{20, 0}, {-30, 0}, {0, 25}, {5, -40}, {-3, 4}, {0.5, 0.5}}
+	if testing.Short() {
+		bolts = bolts[:1]
+	}
+	for i, b := range bolts {
 		// Between exposures: a bolt turned in the middle of one is no position of it.
 		e.Key(' ')
 		st = w.until("a halt", halted)
@@ -462,6 +472,9 @@ func TestRefusedTurnIsLeftToThePerson(t *testing.T) {
 		"parked": {func(e *evening, _ *Config) { e.fake.Parked = true }, device.Parked},
 		"low":    {func(_ *evening, c *Config) { c.Turner.Limits.Lowest = 80 * sphere.Degree }, device.Low},
 	} {
+		if name == "low" && testing.Short() {
+			continue
+		}
 		e := newEvening(t, true, c.change)
 		w := e.live()
 		st := w.until("trouble", func(st *session.State) bool { return st.Hands.Left })

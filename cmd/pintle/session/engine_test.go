@@ -79,9 +79,16 @@ func TestEngineTurnsRAAgain(t *testing.T) {
 }
 
 func TestEngineStateThereAndBack(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	eye := newPosed(t)
 	frames := posed.Course(eye.Camera)
-	for cut := 1; cut < len(frames); cut++ {
+	step := 3
+	if *long {
+		step = 1
+	}
+	for cut := 1; cut < len(frames); cut += step {
 		whole, first := engineFor(eye), engineFor(eye)
 		for _, p := range frames[:cut] {
 			for _, e := range []*engine{whole, first} {

@@ -322,6 +322,9 @@ func equatorial() night.Spec {
 // what the hand must do, doubts and notes, or why there is no answer. Both roads
 // say it, and it is true.
 func TestEveryFace(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	turned := []posed.Pose{{}, {At: 20, Turn: 30}, {At: 40, Turn: 60}}
 	with := func(edit func(ps []posed.Pose)) []posed.Pose {
 		out := slices.Clone(turned)
@@ -408,6 +411,9 @@ func TestEveryFace(t *testing.T) {
 
 // While the adjusters are turned the faces of live go along, to the end.
 func TestEveryFaceAdjusting(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow, and nothing runs beside it")
+	}
 	for _, spec := range []night.Spec{night.Random(11, false), night.Random(11, true)} {
 		eye := posed.Of(t, spec)
 		course := posed.Course(eye)

@@ -251,6 +251,9 @@ var long = flag.Bool("long", false, "run the tests that take minutes, too")
 // files do not grow. 5000 frames with -long, which take some ten minutes.
 func TestThousandsOfFrames(t *testing.T) {
 	frames := 60
+	if testing.Short() {
+		frames = 20
+	}
 	if *long {
 		frames = 5000
 	}

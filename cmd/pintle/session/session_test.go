@@ -367,6 +367,10 @@ func TestClocksThatStray(t *testing.T) {
 	if st := s.State(); st.Last.Miss != nil || st.Old {
 		t.Fatalf("the good frame behind it: %+v", st.Last.Miss)
 	}
+	// One that strays by another amount than the next: they agree on nothing.
+	if _, err := s.Take(context.Background(), files(t, posed.Pose{At: 90, Turn: 60, Clock: -7200})[0], time.Unix(1e9-10, 0), true); err != nil {
+		t.Fatal(err)
+	}
 	back := files(t, posed.Pose{At: 100, Turn: 60, Clock: -3600}, posed.Pose{At: 120, Turn: 90, Clock: -3600})
 	one(t, s, back[:1])
 	if st := s.State(); st.Last.Miss == nil || st.Last.Miss.Kind != OldTime {

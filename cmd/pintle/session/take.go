@@ -187,14 +187,12 @@ func (s *Session) strayed(f *Frame) bool {
 	}
 	if s.clockMoved(f) {
 		s.pass(Note{Kind: ClockMoved, Frame: f.Name, Other: e.lastName, Gap: gap})
-		before := s.aside
+		agrees := s.aside[len(s.aside)-1] // any before it strayed by another amount
 		s.aside = nil
 		e.fresh()
 		s.lookAgain()
 		s.keep.fresh()
-		for _, b := range before {
-			_, _ = e.sight(*b.Sighting) // what it cannot use it has no need of
-		}
+		_, _ = e.sight(*agrees.Sighting) // what it cannot use it has no need of
 		return false
 	}
 	kept := *f

@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"os/signal"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -89,19 +90,23 @@ func turnAsTold() error {
 	return err
 }
 
-// However the process ends that turns the mount, the mount stands soon.
+// However the process ends that turns the mount, the mount stands soon; where its link is
+// cut at the same moment, soon after that is back.
 func TestMountStandsWhenTheProcessEnds(t *testing.T) {
 	for _, c := range []struct {
 		signal syscall.Signal
+		cut    time.Duration
 		within time.Duration
-	}{{syscall.SIGINT, time.Second}, {syscall.SIGTERM, time.Second}, {syscall.SIGHUP, time.Second}, {syscall.SIGKILL, 2 * time.Second}} {
-		t.Run(c.signal.String(), func(t *testing.T) {
+	}{{syscall.SIGINT, 0, time.Second}, {syscall.SIGTERM, 0, time.Second}, {syscall.SIGHUP, 0, time.Second}, {syscall.SIGKILL, 0, 2 * time.Second},
+		{syscall.SIGINT, 1500 * time.Millisecond, 3 * time.Second}, {syscall.SIGKILL, 1500 * time.Millisecond, 3 * time.Second}} {
+		t.Run(fmt.Sprint(c.signal, c.cut), func(t *testing.T) {
 			t.Parallel()
 			n, err := night.New(fake.Tonight(time.Now(), 1, false))
 			if err != nil {
 				t.Fatal(err)
 			}
-			f := &fake.Server{Night: n, Now: time.Now}
+			var back atomic.Int64 // when the link is, nanoseconds of Unix time
+			f := &fake.Server{Night: n, Now: time.Now, Fail: func(string) bool { return time.Now().UnixNano() < back.Load() }}
 			server := httptest.NewServer(f)
 			defer server.Close()
 			truth, err := f.Mount().Truth(time.Now())
@@ -124,13 +129,17 @@ func TestMountStandsWhenTheProcessEnds(t *testing.T) {
 			go func() { ended <- helper.Wait() }()
 			until(t, 20*time.Second, func() bool { return math.Abs(f.Moving()) > 2 })
 			time.Sleep(500 * time.Millisecond)
+			begun := time.Now().Add(c.cut)
+			back.Store(begun.UnixNano())
 			if err := helper.Process.Signal(c.signal); err != nil {
 				t.Fatal(err)
 			}
-			begun := time.Now()
 			until(t, 10*time.Second, func() bool { return f.Moving() == 0 })
 			took := time.Since(begun)
 			t.Logf("stands after %v", took)
+			if took < 0 {
+				t.Error("it was stopped through a link that is cut")
+			}
 			if took > c.within {
 				t.Errorf("the mount stood %v after %v; %v are allowed", took, c.signal, c.within)
 			}
