@@ -17,7 +17,7 @@ func Of(st *session.State) State {
 		Tolerance: st.Setting.Tolerance.Arcminutes(), Allowed: words.Allowed(st.Setting.Tolerance), Within: st.Within, Old: st.Old,
 		Next: words.Next(st), Spoken: words.Spoken(st), Doubts: some(words.Notes(st.Doubts)), Notes: some(words.Notes(st.Notes)), Muted: st.Muted,
 		Site: words.Site(&st.Setting), Pole: words.Pole(&st.Setting), TimeSource: words.Times(&st.Setting), Viewpoint: words.Viewpoint(st),
-		Asks: st.Asks != nil, Moves: []Move{}, Trail: []Point{}, Marks: [][2]float64{},
+		Asks: st.Asks != nil, Resumed: st.Resumed, Moves: []Move{}, Trail: []Point{}, Marks: [][2]float64{},
 	}
 	s.Hands = handsOf(st.Hands)
 	if st.Refusal != nil {

@@ -330,6 +330,27 @@ func event(t *testing.T, r *bufio.Reader) (name, data string) {
 	}
 }
 
+// The answer of a run that goes on is as old as it was, until a frame comes.
+func TestAgeOfWhatGoesOn(t *testing.T) {
+	now := time.Date(2026, 11, 25, 20, 0, 0, 0, time.UTC)
+	s, _, _ := serve(t, Options{Now: func() time.Time { return now }})
+	for _, c := range []struct {
+		resumed time.Duration // ago; 0 for none
+		fresh   bool
+		age     time.Duration
+	}{{0, false, time.Second}, {time.Hour, false, time.Hour}, {time.Hour, true, 0}, {0, false, time.Second}} {
+		now = now.Add(time.Second)
+		st := State{}
+		if c.resumed > 0 {
+			st.Resumed = now.Add(-c.resumed)
+		}
+		s.Show(st, c.fresh)
+		if got, _ := s.now(); got.AgeMS != c.age.Milliseconds() {
+			t.Errorf("%+v: %d ms old", c, got.AgeMS)
+		}
+	}
+}
+
 func TestStream(t *testing.T) {
 	now := time.Date(2026, 11, 25, 20, 0, 0, 0, time.UTC)
 	s, base, _ := serve(t, Options{Beat: 20 * time.Millisecond, Now: func() time.Time { return now }})

@@ -52,6 +52,7 @@ type Server struct {
 	mu      sync.Mutex
 	state   State
 	at      time.Time // of the last frame
+	resumed time.Time // of the run that goes on
 	version uint64
 	viewers map[*viewer]bool
 	packing int // for so many of them
@@ -177,8 +178,11 @@ func (s *Server) Show(st State, fresh bool) {
 	defer s.mu.Unlock()
 	s.state = st
 	s.state.Picture = s.number
-	if fresh {
+	switch {
+	case fresh:
 		s.at = s.o.Now()
+	case !st.Resumed.IsZero() && !st.Resumed.Equal(s.resumed): // what was found before is as old as it is
+		s.at, s.resumed = st.Resumed, st.Resumed
 	}
 	s.changed()
 }

@@ -6,6 +6,7 @@ package page
 
 import (
 	"fmt"
+	"time"
 
 	"pintle/cmd/pintle/session"
 	"pintle/index/written"
@@ -77,9 +78,10 @@ type State struct {
 	// Evening is the version of GET api/v1/evening, where there is one.
 	Evening uint64 `json:"evening,omitempty"`
 
-	// At is when the answer was made, AgeMS how long ago that was when the state
-	// was sent.
+	// AgeMS is how long ago the answer was made when the state was sent.
 	AgeMS int64 `json:"age_ms"`
+	// Resumed is when the answer of a run that goes on was made, zero for others.
+	Resumed time.Time `json:"-"`
 }
 
 // Parts are the parts of an offset or of its standard error.

@@ -56,6 +56,9 @@ func followPosed(ctx context.Context, t testing.TB, out io.Writer, dir, path str
 			return err
 		}
 		s.Resume()
+		if !s.State().Resumed.Equal(x.At) || x.At.IsZero() {
+			return fmt.Errorf("a run written at %v goes on as of %v", x.At, s.State().Resumed)
+		}
 		since = x.File.Add(time.Nanosecond)
 	}
 	ctx, cancel := context.WithCancel(ctx)

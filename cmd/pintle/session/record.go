@@ -457,7 +457,7 @@ func (s *Session) Resume() {
 		s.pass(Note{Kind: NotResumed, Err: err})
 		return
 	}
-	s.keep.session = x.session
+	s.keep.session, s.resumed = x.session, x.At
 	s.pass(Note{Kind: Resumed})
 }
 

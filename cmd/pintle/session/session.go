@@ -45,6 +45,7 @@ type Session struct {
 	passing []Note // of the last thing that happened
 	keep    *keeper
 	offer   *Earlier
+	resumed time.Time  // when the run that goes on was written
 	asks    *Unsettled // the question that is open before there can be answers
 	count   int
 	seq     int

@@ -22,6 +22,9 @@ type State struct {
 	Frames []*Frame
 	Last   *Frame
 	Count  int
+	// Resumed is when the run that goes on here was written, zero for one that began
+	// here: as old is what it says until the next frame.
+	Resumed time.Time
 	// Passed are frames that were passed over for newer ones, since the frame
 	// before Last: not looked at, or not to the end.
 	Passed    []string
@@ -100,7 +103,7 @@ func (s *Session) State() State {
 	st := State{
 		Seq: s.seq, Phase: e.phase, Simulated: s.c.Simulated, Setting: s.setting, Frames: slices.Clone(s.frames), Count: s.count, Passed: slices.Clone(s.passed),
 		Sightings: e.sighted(), Answer: e.answer, Within: e.within(), Sure: e.sure(), Refusal: s.refusal, Weak: e.weak, Asks: s.asks,
-		Trail: slices.Clone(e.trail), Muted: s.muted, Offer: s.offer,
+		Trail: slices.Clone(e.trail), Muted: s.muted, Offer: s.offer, Resumed: s.resumed,
 	}
 	if s.c.Hands != nil {
 		h := s.c.Hands.Status()
