@@ -22,6 +22,9 @@ func TestMain(m *testing.M) {
 	if len(os.Args) == 3 && os.Args[1] == "brake" {
 		os.Exit(verb.Main(os.Args[1:], os.Stdout, os.Stderr))
 	}
+	if os.Getenv(verbArgs) != "" { // the test that started it has set all, and may kill it
+		os.Exit(m.Run())
+	}
 	testscript.Main(ownHome{m}, map[string]func(){
 		"pintle": main,
 	})
@@ -36,9 +39,6 @@ const atOnce = "5"
 type ownHome struct{ *testing.M }
 
 func (o ownHome) Run() int {
-	if os.Getenv(verbArgs) != "" {
-		return o.M.Run() // the test that started it has set all
-	}
 	dir, err := os.MkdirTemp("", "pintle-tests-*")
 	if err != nil {
 		panic(err)
