@@ -31,7 +31,7 @@ type Library struct {
 	Building func(b Band, reason error) (progress func(share float64))
 
 	// Room bounds the memory, in bytes, of what the bands have read and keep at hand,
-	// but for some 100 MB of stars; 0 is 192 MB. A search that needs more reads again.
+	// but for some 100 MB of stars; 0 is 256 MB. A search that needs more reads again.
 	Room int64
 
 	turn   sync.Mutex     // one band is built at a time

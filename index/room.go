@@ -20,7 +20,7 @@ type room struct {
 
 const (
 	// roomBytes is the room when a library does not say.
-	roomBytes int64 = 192 << 20
+	roomBytes int64 = 256 << 20
 	dotBytes        = 16
 	// A band whose stars take more than mostStars, bytes, keeps them within the room;
 	// those of the embedded list take 84 MB in all and stay.

@@ -44,8 +44,14 @@ func Still(ctx context.Context, m Mount, c Clock) error {
 	return err
 }
 
+// halt is Halt, and remembers whether the mount is known to stand.
 func (t *Turner) halt(ctx context.Context, tracked bool) (Position, error) {
-	return Halt(ctx, t.Mount, t.Clock, tracked)
+	h := halt{ctx: context.WithoutCancel(ctx), mount: t.Mount, clock: t.Clock}
+	p, err := h.stand()
+	if t.loose = err != nil; t.loose {
+		return p, err
+	}
+	return p, h.restore(tracked)
 }
 
 // halt is the state of a stop.

@@ -25,6 +25,7 @@ type Turner struct {
 	seen  *Pointing
 	at    Position     // of the mount when the frame was told
 	spent sphere.Angle // of Limits.Run
+	loose bool         // after a motion the mount was not known to stand
 	speed Speed        // found out in an earlier turn
 	rate  Rate         // what that speed gives, 0 when not known yet
 	begun Position     // of the mount when the turn began
@@ -112,7 +113,7 @@ func (t *Turner) Turn(ctx context.Context, r Request) (out Turned, err error) {
 	r.Direction = q.Direction
 	out, err = t.turn(ctx, r, state)
 	t.spent += out.Reported.Abs()
-	if t.Brake != nil && KindOf(err) != Runaway {
+	if t.Brake != nil && !t.loose { // else the brake acts when this program ends
 		if e := t.Brake.Release(); err == nil && e != nil {
 			err = &Fault{Kind: Unfit, Text: "the brake does not answer", Try: "the mount stands; start pintle again", Err: e}
 		}

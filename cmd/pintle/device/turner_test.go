@@ -272,11 +272,19 @@ func TestEmergencyStops(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := newStage(t, north, 10, 65)
 			c.change(s)
+			pipe := &recorder{}
+			s.Brake = Pedal{pipe}
 			ha := s.mount.ha
 			got, err := s.turn(20)
 			want(t, err, c.kind)
-			if c.kind != Runaway && c.name != "link lost for good" {
+			said := "armed\nreleased\n"
+			if c.kind == Runaway || c.name == "link lost for good" {
+				said = "armed\n" // and the brake acts when the program ends
+			} else {
 				s.stands(t)
+			}
+			if pipe.String() != said {
+				t.Errorf("the brake was told %q, want %q", pipe.String(), said)
 			}
 			if got.StoppedBy != ByFault && c.kind != TooFast {
 				t.Errorf("stopped by %q", got.StoppedBy)

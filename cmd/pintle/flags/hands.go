@@ -43,9 +43,9 @@ func (f *Hands) Add(fs *pflag.FlagSet) {
 	fs.BoolVar(&f.unpark, "unpark", false, "with --turn: a parked mount may be unparked")
 	fs.BoolVar(&f.Agreed, "yes", false, "with --turn: do not ask before a turn; I stand beside the mount, cables and camera are clear of the tripod")
 	fs.Float64Var(&f.gain, "gain", 0, "gain of the photographs that pintle takes, in the camera's own numbers (default: as it is set)")
-	fs.IntVar(&f.binning, "binning", 0, "their binning (default: as it is set)")
-	fs.BoolVar(&f.Fixed, "fixed", false, "leave their exposure as it is")
-	fs.DurationVar(&f.Longest, "longest", device.UsualLongest, "longest exposure that is chosen for them")
+	fs.IntVar(&f.binning, "binning", 0, "binning of the photographs that pintle takes (default: as it is set)")
+	fs.BoolVar(&f.Fixed, "fixed", false, "leave the exposure of the photographs that pintle takes as it is")
+	fs.DurationVar(&f.Longest, "longest", device.UsualLongest, "longest exposure that is chosen for the photographs that pintle takes")
 }
 
 // Turns reports whether the mount is to turn.

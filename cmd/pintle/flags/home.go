@@ -58,7 +58,7 @@ func (f *Home) known(h *planning.Home, g gear.Gear) error {
 	case !ok && name != "":
 		return advice.With(fmt.Errorf("no site called %q in the gear file", name), words.Known(g.Names(gear.KindSite), addSite))
 	case !ok:
-		return advice.With(fmt.Errorf("where?"), "give --lat and --lon (and --elev), or tell it once: "+addSite)
+		return advice.With(fmt.Errorf("the place is not known"), "give --lat and --lon (and --elev), or tell it once: "+addSite)
 	}
 	h.Site, h.Name, h.Blocks = s.Place(), name, s.Blind
 	if f.fs.Changed("elev") {

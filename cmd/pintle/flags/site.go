@@ -24,8 +24,8 @@ type Site struct {
 func (f *Site) Add(fs *pflag.FlagSet) {
 	f.fs = fs
 	fs.StringVar(&f.Name, "site", "", "a `site` of the gear file (default: its default site)")
-	fs.StringVar(&f.lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
-	fs.StringVar(&f.lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
+	fs.StringVar(&f.lat, "lat", "", "latitude in `degrees`, such as 31.4S, -31.4 or -31:24:00")
+	fs.StringVar(&f.lon, "lon", "", "longitude in `degrees`, such as 121.9E, 121.9 or 121:54:00; west is W or negative")
 	fs.Var(written.Elevation.Flag(&f.elev, 0), "elev", "elevation above the sea in `metres`")
 	fs.Var(written.Pressure.Flag(&f.pressure, 0), "pressure", "air pressure at the site in `hPa`, not reduced to the sea; 0 switches refraction off (default: standard air of the elevation)")
 	fs.Var(written.Temperature.Flag(&f.temp, 0), "temp", "air temperature in degrees `Celsius` (default: standard air of the elevation)")

@@ -322,6 +322,28 @@ func TestDeclined(t *testing.T) {
 	}
 }
 
+// Ctrl-C at the question ends it all, and nothing is asked any more: what tells the
+// status finds no question without its words.
+func TestEndedAtTheQuestion(t *testing.T) {
+	e := newEvening(t, true, nil)
+	scout, err := e.s.Scout()
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	e.whenever(func(h session.Handling) {
+		if h.Ask != nil {
+			cancel()
+		}
+	})
+	if _, err := e.Measure(ctx, scout, 3); err == nil {
+		t.Error("no error")
+	}
+	if h := e.Status(); h.Doing == session.Asking || h.Ask != nil {
+		t.Errorf("after the end it is %s, with the question %+v", h.Doing, h.Ask)
+	}
+}
+
 // While no frame was recognised nothing moves; each is exposed longer than the one
 // before, up to the longest, and that is told.
 func TestNoTurnBeforeAFrameIsRecognised(t *testing.T) {

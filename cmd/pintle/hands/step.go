@@ -93,7 +93,9 @@ func (h *Hands) turn(ctx context.Context) error {
 		got, err := h.c.Turner.Turn(ctx, device.Request{Angle: h.c.Angle})
 		h.set(func(s *session.Handling) {
 			h.turning = false
-			s.Ask = nil
+			if s.Ask = nil; s.Doing == session.Asking { // nobody answered, and the run ends
+				s.Doing = session.Looking
+			}
 			if got.StoppedBy != "" {
 				s.Turns, s.Trouble = append(s.Turns, turnOf(got)), nil
 				h.fresh = true

@@ -26,6 +26,7 @@ type weather struct {
 	stopped []string      // frames of which the search was stopped
 	hold    chan struct{} // first looks wait for it, when it is not nil
 	end     bool          // looking everywhere comes to an end, and finds the frame
+	never   bool          // looking everywhere comes to an end, and finds nothing
 	clock   *workClock    // nil: the real one
 	reads   chan struct{} // what is no photograph waits for it twice, when it is not nil
 	far     *Frame        // the last one that was looked for elsewhere
@@ -100,6 +101,8 @@ func (w *weather) Recognise(ctx context.Context, f *Frame) error {
 		*f = pose
 	case near:
 		f.miss(Miss{Kind: Unsolved, Err: &solve.Unsolved{Bounded: true}})
+	case w.never:
+		f.miss(Miss{Kind: Unsolved, Err: &solve.Unsolved{}})
 	default:
 		<-ctx.Done()
 		w.mu.Lock()
@@ -286,6 +289,27 @@ func TestNewestFrameFirst(t *testing.T) {
 	}
 	if got := w.looked()[6:]; len(got) != 2 {
 		t.Errorf("searches %q, want two", got)
+	}
+}
+
+// A cloudy frame that is found nowhere is told to be lost for good when the search in
+// the whole sky ends, without being counted twice.
+func TestStaysLost(t *testing.T) {
+	w := &weather{posedCamera: newPosed(t), never: true}
+	eye, shoot, _ := under(t, w)
+	p, n := adjusting(t, w, eye, shoot)
+	p.At, p.Lost = p.At+1, true
+	shoot("cloud.json", p)
+	if s := eye.frameNumber(t, n+1); !s.Last.mayBeFar() {
+		t.Fatalf("%+v at once, want a frame that may be elsewhere", s.Last.Miss)
+	}
+	var s State
+	eye.until(t, "the end of the search", func() bool {
+		s = eye.last
+		return s.Last.Miss != nil && !s.Last.mayBeFar()
+	})
+	if s.Last.Name != "cloud.json" || s.Count != n+1 || len(eye.names()) != n+1 {
+		t.Errorf("%s, %d frames counted, %d told, want cloud.json and %d", s.Last.Name, s.Count, len(eye.names()), n+1)
 	}
 }
 

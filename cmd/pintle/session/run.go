@@ -362,7 +362,7 @@ func (r *Run) lookedFar(ctx context.Context, s *search, f *Frame, err error) err
 		r.Session.found(s.frame, f)
 		r.frame(s.file, f)
 	default:
-		r.Session.pass() // it is no longer looked for
+		r.Session.stayedLost(s.frame, f)
 		r.show()
 	}
 	if !r.busy {

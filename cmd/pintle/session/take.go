@@ -96,6 +96,17 @@ func (s *Session) found(lost, f *Frame) {
 	s.takeUp(f)
 }
 
+// stayedLost takes over what the end of a search in the whole sky says of a lost
+// frame; newer ones have their say before it.
+func (s *Session) stayedLost(lost, f *Frame) {
+	s.pass()
+	if len(s.frames) == 1 && s.frames[0] == lost {
+		s.keep.recovered(lost)
+		s.keep.missed(f)
+		s.frames = []*Frame{f}
+	}
+}
+
 func (s *Session) takeUp(f *Frame) {
 	s.pass()
 	s.frames = []*Frame{f}

@@ -289,7 +289,9 @@ func (s *screen) Close() {
 	s.Leave()
 	w, h := s.size()
 	var b strings.Builder
-	for _, r := range panel(&s.last, "", nil, s.now().Sub(s.at), w, h) {
+	st := s.last
+	st.Hands = nil // nothing is commanded any more
+	for _, r := range panel(&st, "", nil, s.now().Sub(s.at), w, h) {
 		b.WriteString(words.Foreign(r.text) + "\r\n")
 	}
 	s.t.out.steer(b.String())

@@ -47,8 +47,8 @@ func (a *app) addSite() *cobra.Command {
 		},
 	}
 	fs := c.Flags()
-	fs.StringVar(&lat, "lat", "", "latitude in `degrees`, south negative, decimal or as -31:24:00")
-	fs.StringVar(&lon, "lon", "", "longitude in `degrees`, east positive, decimal or as 121:54:00")
+	fs.StringVar(&lat, "lat", "", "latitude in `degrees`, such as 31.4S, -31.4 or -31:24:00")
+	fs.StringVar(&lon, "lon", "", "longitude in `degrees`, such as 121.9E, 121.9 or 121:54:00; west is W or negative")
 	fs.Var(written.Elevation.Flag(&elev, 0), "elev", "elevation above the sea in `metres`")
 	fs.StringVar(&blocks, "blocks", "", "`file` that tells what blocks the sky, for \"pintle plan\"")
 	fs.BoolVar(&replace, "replace", false, "replace the site of this name")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"runtime/debug"
 	"time"
@@ -71,8 +72,10 @@ func (f *liveFlags) addRun(fs *pflag.FlagSet) {
 
 func (f *liveFlags) check(dir string) error {
 	switch info, err := os.Stat(dir); {
+	case errors.Is(err, fs.ErrNotExist):
+		return advice.With(fmt.Errorf("there is no folder %s", dir), "make it first, or check its name")
 	case err != nil:
-		return advice.With(err, "make the folder first, or check its name")
+		return advice.With(err, "check the name of the folder")
 	case !info.IsDir():
 		return advice.With(fmt.Errorf("%s is not a folder", dir), "name the folder into which your camera program saves its frames")
 	case f.resume && f.fresh:

@@ -58,7 +58,7 @@ func CameraLines(c gear.Camera) (out []string) {
 	if c.Corner > 0 {
 		out = append(out, fmt.Sprintf("%g° from the guide star to the far corner", c.Corner))
 	}
-	return out
+	return at(out, c.At)
 }
 
 // Guided says whether exposures are guided.
@@ -89,7 +89,15 @@ func MountLines(m gear.Mount) (out []string) {
 	if m.Scatter > 0 {
 		out = append(out, fmt.Sprintf("frames scatter by %g\" about one rotation", m.Scatter))
 	}
-	return out
+	return at(out, m.At)
+}
+
+// at adds the address of a device that can be commanded.
+func at(out []string, address string) []string {
+	if address == "" {
+		return out
+	}
+	return append(out, "at "+Foreign(address))
 }
 
 // Manner says what is known of the scatter of a session's mount from elsewhere; "" for

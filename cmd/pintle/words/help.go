@@ -127,10 +127,11 @@ sits on the mount, and where the last frame points.
 
 const TopicSouth = `The southern hemisphere
 
-Nothing in the use differs. Give the latitude as negative: --lat -31.4. The axis
-is brought to the south pole, which stands due true south, as high as your
-latitude. "pintle rough" gives the compass bearing; in southern Africa and New
-Zealand true and magnetic south are more than 20 degrees apart.
+Nothing in the use differs. Give the latitude with an S, or as negative: --lat
+31.4S, --lat -31.4. The axis is brought to the south pole, which stands due true
+south, as high as your latitude. "pintle rough" gives the compass bearing; in
+southern Africa and New Zealand true and magnetic south are more than 20 degrees
+apart.
 
 Raise and lower are of the end of the axis that points to the pole. Clockwise is
 as seen from above: from south towards west. No star bright enough to aim at

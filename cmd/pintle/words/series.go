@@ -24,7 +24,7 @@ func looksLike(f *series.Finding) string {
 	case series.Dew:
 		return fmt.Sprintf("the stars fade from frame to frame, by %.1f magnitudes up to the last, all over the picture: dew or frost on the lens? look at it by a red lamp, and warm it; frames that are recognised still count", f.Much)
 	case series.Clouds:
-		return fmt.Sprintf("clouds, or something else before the lens: in %s up to %s missing; frames that are recognised still count; wait, or turn to clear sky", frames, lacking(f))
+		return fmt.Sprintf("clouds, or something else before the lens: in %s %s missing; frames that are recognised still count; wait, or turn to clear sky", frames, lacking(f))
 	case series.Focus:
 		return fmt.Sprintf("focus was lost: in %s the stars are up to %.1f times as wide as before and bring as much light; focus without turning the camera in its holder, or begin anew", frames, f.Much)
 	case series.Shaken:
@@ -37,14 +37,21 @@ func looksLike(f *series.Finding) string {
 	return f.Kind.String()
 }
 
+// thickest is the loss of light, magnitudes, from which on the figure means nothing:
+// what is seen then is hardly the stars (no source).
+const thickest = 6
+
 // lacking says what clouds take away.
 func lacking(f *series.Finding) string {
-	light, of := fmt.Sprintf("%.1f magnitudes of starlight", f.Much), fmt.Sprintf("%.0f %% of the stars that should show", 100*f.Share)
+	light, of := fmt.Sprintf("up to %.1f magnitudes of starlight", f.Much), fmt.Sprintf("%.0f %% of the stars that should show", 100*f.Share)
+	if f.Much > thickest {
+		light = fmt.Sprintf("more than %d magnitudes of starlight", thickest)
+	}
 	switch {
 	case f.Share < 0.005:
 		return light + " are"
 	case f.Much < 0.05:
-		return of + " are"
+		return "up to " + of + " are"
 	}
 	return light + " and " + of + " are"
 }

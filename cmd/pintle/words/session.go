@@ -255,7 +255,7 @@ func Miss(f *session.Frame) string {
 		return "no photograph"
 	case session.Unsolved:
 		if why, ok := Reason(m.Err); ok {
-			return "not solved: " + why
+			return "not solved: " + why + searched(m.Err)
 		}
 		return "not solved: " + m.Err.Error()
 	case session.NoTime:

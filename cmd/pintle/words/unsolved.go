@@ -27,6 +27,16 @@ func Reason(err error) (why string, ok bool) {
 	return "", false
 }
 
+// searched says how far a frame was looked for that is not given up yet, "" for one
+// that was looked for everywhere.
+func searched(err error) string {
+	var un *solve.Unsolved
+	if errors.As(err, &un) && un.Bounded {
+		return "; it was only looked for quickly"
+	}
+	return ""
+}
+
 // NotSolved says why a frame was not recognised, and what can be done about it.
 func NotSolved(r *solve.Reason) string {
 	switch r.Kind {

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
 	"pintle/solve"
 	"pintle/solve/detect"
@@ -50,6 +51,17 @@ func TestNotSolved(t *testing.T) {
 			if strings.Contains(said, w) {
 				t.Errorf("%s: %q says %q", c.name, said, w)
 			}
+		}
+	}
+}
+
+// A frame that was only looked for quickly is not said to be looked for everywhere.
+func TestMissOfAQuickLook(t *testing.T) {
+	for _, bounded := range []bool{true, false} {
+		err := &solve.Unsolved{Reason: solve.Reason{Kind: solve.NoPattern, Stars: 60, Tried: 60}, Bounded: bounded}
+		said := Miss(&session.Frame{Miss: &session.Miss{Kind: session.Unsolved, Err: err}})
+		if strings.Contains(said, "looked for quickly") != bounded || !strings.Contains(said, "60 brightest spots") {
+			t.Errorf("bounded %v: %q", bounded, said)
 		}
 	}
 }

@@ -121,7 +121,8 @@ function drawWalk(canvas, s) {
   c.lineTo(X(here.az) - 8, Y(here.alt));
   c.closePath();
   s.old ? c.stroke() : c.fill();
-  c.fillText(s.old ? "axis was here" : "axis", X(here.az) + 11, Y(here.alt) + 14);
+  const name = s.old ? "axis was here" : "axis";
+  c.fillText(name, Math.min(X(here.az) + 11, w - 6 - c.measureText(name).width), Y(here.alt) + 20);
   c.restore();
   return "arcminutes on the sky: across azimuth, up altitude; shaded: allowed; outline: uncertainty";
 }
