@@ -75,8 +75,7 @@ func TestAverageAgainstDraws(t *testing.T) {
 		a, g := fitted(t, n, rng)
 		v := a.views(&g, causes(0, nil))[0]
 		var p pool
-		const draws = 15000
-		for range draws {
+		for range often(15000, 2) {
 			s, f := drawSizes(rng, 0)
 			var sag [sags]float64
 			for k := range sag {
@@ -103,7 +102,7 @@ func TestNothingJumps(t *testing.T) {
 	for _, frames := range []int{3, 4} {
 		var last *Result
 		worst := 0.0
-		for step := range 80 {
+		for step := range often(80, 2) {
 			rng := rand.New(rand.NewPCG(seed, 9500))
 			n := random(rng, frames)
 			n.stars, n.oddAt = 60, 1

@@ -182,4 +182,5 @@ func statistical(t *testing.T) {
 	if testing.Short() {
 		t.Skip("many nights")
 	}
+	t.Parallel() // nothing is shared: every night has draws of its own
 }

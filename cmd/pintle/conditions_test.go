@@ -74,10 +74,10 @@ var conditions = []condition{
 	{name: "full and bloomed stars", spec: func(s *night.Spec) { s.Camera.Exposure = 30 * time.Second }, scene: func(sc *render.Scene) {
 		sc.Sensor.FullWell, sc.Sensor.Bloom = 2*sc.Sky.Level+3000, true
 	}, long: true},
-	{name: "densest Milky Way", ra: 270.9, dec: -28, spec: func(s *night.Spec) { s.Camera.Exposure = 30 * time.Second }},
+	{name: "densest Milky Way", ra: 270.9, dec: -28, spec: func(s *night.Spec) { s.Camera.Exposure = 30 * time.Second }, long: true},
 	{name: "nebula", ra: 83.8, dec: -5.4, scene: func(sc *render.Scene) { sc.Lights = glow(sc, 0.5, 0.45, 40, 20) }, long: true},
 	{name: "galaxy core", ra: 10.7, dec: 41.3, scene: func(sc *render.Scene) { sc.Lights = glow(sc, 0.55, 0.5, 25, 8) }, long: true},
-	{name: "disc of 15 px", spec: func(s *night.Spec) { s.Camera.PSF.Defocus, s.Camera.Exposure = 15, 8*time.Second }},
+	{name: "disc of 15 px", spec: func(s *night.Spec) { s.Camera.PSF.Defocus, s.Camera.Exposure = 15, 8*time.Second }, long: true},
 	{name: "ring of 15 px", spec: func(s *night.Spec) {
 		s.Camera.PSF.Defocus, s.Camera.PSF.Hole, s.Camera.Exposure = 15, 0.5, 8*time.Second
 	}, long: true},

@@ -308,10 +308,11 @@ func (b *tab) shows(j terminal.LiveLine) {
 	}
 }
 
-// TestPageInBrowser turns the bolts before a real browser.
+// TestPageInBrowser turns the bolts before a real browser. Without -long the page of
+// the evening, TestEveningInBrowser, stands for it.
 func TestPageInBrowser(t *testing.T) {
-	if testing.Short() {
-		t.Skip("starts a browser")
+	if testing.Short() || !*long {
+		t.Skip("starts a browser, for long: -long")
 	}
 	browser, night := needBrowser(t), sharedNight(t, "turning-the-bolts")
 	t.Parallel() // it waits for frames and for the browser most of the time
@@ -344,7 +345,7 @@ func TestPageInBrowser(t *testing.T) {
 		b.shows(j)
 		b.until("shown > 0 && state.picture === shown", 10*time.Second)
 		switch {
-		case i == 1, i == 3, i == 9, *long && (i == 6 || i == 8):
+		case i == 1, i == 3, i == 6, i == 8, i == 9:
 			for _, v := range [][2]int64{{360, 740}, {1280, 800}} {
 				name := fmt.Sprintf("live-frame%d-%dx%d", i, v[0], v[1])
 				onlyRed(t, name, b.shoot(name, v[0], v[1]))
