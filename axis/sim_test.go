@@ -176,7 +176,7 @@ func (n *night) zenithTurn() sphere.Angle {
 }
 
 // statistical skips a test of many simulated nights in short runs: those are for
-// the race detector, and nothing here has more than one goroutine.
+// the race detector, to which nights that share nothing have nothing to say.
 func statistical(t *testing.T) {
 	t.Helper()
 	if testing.Short() {
