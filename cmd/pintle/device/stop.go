@@ -22,12 +22,17 @@ const (
 // It repeats the order until then, makes a new link when the old one is lost,
 // and restores tracking as it was found. The end of ctx does not end it.
 func Halt(ctx context.Context, m Mount, c Clock, tracked bool) (Position, error) {
+	p, _, err := stop(ctx, m, c, tracked)
+	return p, err
+}
+
+// stop is Halt, and tells whether the mount is known to stand.
+func stop(ctx context.Context, m Mount, c Clock, tracked bool) (p Position, stands bool, err error) {
 	h := halt{ctx: context.WithoutCancel(ctx), mount: m, clock: c}
-	p, err := h.stand()
-	if err != nil {
-		return p, err
+	if p, err = h.stand(); err != nil {
+		return p, false, err
 	}
-	return p, h.restore(tracked)
+	return p, true, h.restore(tracked)
 }
 
 // Still stops a mount that this program does not turn at the moment, and leaves
@@ -46,12 +51,9 @@ func Still(ctx context.Context, m Mount, c Clock) error {
 
 // halt is Halt, and remembers whether the mount is known to stand.
 func (t *Turner) halt(ctx context.Context, tracked bool) (Position, error) {
-	h := halt{ctx: context.WithoutCancel(ctx), mount: t.Mount, clock: t.Clock}
-	p, err := h.stand()
-	if t.loose = err != nil; t.loose {
-		return p, err
-	}
-	return p, h.restore(tracked)
+	p, stands, err := stop(ctx, t.Mount, t.Clock, tracked)
+	t.loose = !stands
+	return p, err
 }
 
 // halt is the state of a stop.
