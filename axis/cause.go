@@ -81,10 +81,10 @@ const (
 const (
 	oddsOdd   = 0.03
 	oddsSlip  = 0.03
-	oddsSinks = 0.008
+	oddsSinks = 0.03
 	oddsMoved = 0.003
 	oddsLoose = 0.003
-	oddsBends = 0.002
+	oddsBends = 0.03
 	oddsFlops = 0.006 // where frames lie on both sides of the meridian
 )
 
