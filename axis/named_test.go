@@ -84,25 +84,34 @@ func TestCausesAreNamed(t *testing.T) {
 	if *long || *named > 4 {
 		nights, numbers, sizes = max(nights, 20), []int{4, 5, 6, 8}, []float64{1, 3}
 	}
+	t.Logf("seed %d, %d nights of each mishap", seed+*unseen, nights)
 	for _, frames := range numbers {
-		for _, times := range sizes {
-			counts := measure(t, frames, nights, times*float64(sphere.Arcminute))
-			for i := range counts {
-				h, c := &mishaps[i], &counts[i]
-				line := fmt.Sprintf("named %d, something else %d; error over stated %.2f", c.right, c.wrong, math.Sqrt(mean(c.pull)))
-				if h.draw != nil {
-					seen, best := c.oracle.finds(h.kind(), counts[0].oracle)
-					line += fmt.Sprintf("; the oracle sees %d, names %d", seen, best)
-				}
-				t.Logf("%d frames, %s at %g: of %d nights %s", frames, h.name, times, c.nights, line)
-				if h.draw == nil && c.wrong*100 > c.nights {
-					t.Errorf("seed %d, %d frames: something named in %d of %d nights in which nothing happened", seed+*unseen, frames, c.wrong, c.nights)
-				}
-				if times == 3 && tooFew(c.right, c.nights, rates[h.name][frames]) {
-					t.Errorf("seed %d, %d frames: %s named in %d of %d nights, want some %d %%", seed+*unseen, frames, h.name, c.right, c.nights, rates[h.name][frames])
+		t.Run(fmt.Sprintf("%d frames", frames), func(t *testing.T) {
+			for _, times := range sizes {
+				counts := measure(t, frames, nights, times*float64(sphere.Arcminute))
+				for i := range counts {
+					mishaps[i].judge(t, frames, times, &counts[i], counts[0].oracle)
 				}
 			}
-		}
+		})
+	}
+}
+
+// judge prints what was said of its nights, at so many times the size that harms, and
+// fails where that is too little or too much.
+func (h *mishap) judge(t *testing.T, frames int, times float64, c *tally, nothing judgement) {
+	t.Helper()
+	line := fmt.Sprintf("named %d, something else %d; error over stated %.2f", c.right, c.wrong, math.Sqrt(mean(c.pull)))
+	if h.draw != nil {
+		seen, best := c.oracle.finds(h.kind(), nothing)
+		line += fmt.Sprintf("; the oracle sees %d, names %d", seen, best)
+	}
+	t.Logf("%d frames, %s at %g: of %d nights %s", frames, h.name, times, c.nights, line)
+	if h.draw == nil && c.wrong*100 > c.nights {
+		t.Errorf("seed %d, %d frames: something named in %d of %d nights in which nothing happened", seed+*unseen, frames, c.wrong, c.nights)
+	}
+	if times == 3 && tooFew(c.right, c.nights, rates[h.name][frames]) {
+		t.Errorf("seed %d, %d frames: %s named in %d of %d nights, want some %d %%", seed+*unseen, frames, h.name, c.right, c.nights, rates[h.name][frames])
 	}
 }
 

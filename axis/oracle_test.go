@@ -67,7 +67,7 @@ func (o *oracle) weigh() map[Kind]float64 {
 
 // evidence returns the log likelihood ratio of one cause, averaged over its directions.
 func (o *oracle) evidence(r *reduced, c *cause, at int) float64 {
-	const directions = 720
+	const directions = 360
 	size, logs := o.size, make([]float64, directions)
 	if c.kind == Bends {
 		size /= o.m.span()
