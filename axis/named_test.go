@@ -47,17 +47,17 @@ var mishaps = []mishap{
 	}},
 }
 
-// rate is the share of the nights, in hundredths, on which a mishap of three times the
-// size that harms is named, by number of frames: less than of 400 nights, so that other
-// nights do not fail by chance. DEVELOPERS.md has the counts, and the oracle's.
+// rates are the shares of the nights, in hundredths, on which a mishap of three times the
+// size that harms is named, by number of frames: two standard deviations below those of
+// 120 nights, which DEVELOPERS.md has beside the oracle's.
 var rates = map[string]map[int]int{
-	"slip":         {4: 95, 5: 95, 6: 95, 8: 95},
-	"gust":         {4: 95, 5: 95, 6: 95, 8: 95},
-	"base moved":   {4: 95, 5: 95, 6: 95, 8: 95},
-	"camera moved": {4: 90, 5: 95, 6: 95, 8: 95},
-	"mirror flops": {4: 90, 5: 90, 6: 90, 8: 90},
-	"sinks":        {4: 65, 5: 88, 6: 92, 8: 92},
-	"bends":        {4: 60, 5: 85, 6: 88, 8: 85},
+	"slip":         {4: 96, 5: 96, 6: 96, 8: 95},
+	"gust":         {4: 97, 5: 97, 6: 97, 8: 97},
+	"base moved":   {4: 96, 5: 97, 6: 97, 8: 97},
+	"camera moved": {4: 91, 5: 92, 6: 93, 8: 93},
+	"mirror flops": {4: 96, 5: 96, 6: 97, 8: 95},
+	"sinks":        {4: 84, 5: 87, 6: 92, 8: 88},
+	"bends":        {4: 77, 5: 87, 6: 87, 8: 84},
 }
 
 // tooFew is true when so few of n do not come from a share p, in hundredths, by chance:

@@ -23,9 +23,10 @@ import (
 // Sag is the turn of the camera against the mount that grows with the part of
 // gravity along it: most of it a droop, a third in any other way. A few arcsec are
 // usual (common practice, no source), more on what scatters more. What stands as no real
-// sky lets it stand is not believed to sag, but for a few in a hundred. The frames
-// cannot say: a droop turns them, whole, as another axis, another place of the camera and
-// other turns do (TestNoFramesShowDroop of package axis), however many and wide they are.
+// sky lets it stand is not believed to sag, but for one in seven: few frames may look so
+// by chance. Of a mount that is known to stand so, one in fifty is. The frames cannot say: a
+// droop turns them, whole, as another axis, another place of the camera and other turns
+// do (TestNoFramesShowDroop of package axis), however many and wide they are.
 //
 // The shares are chosen by simulation (on other nights than those that DEVELOPERS.md
 // tells of) so that the error of a mount that moves is stated whole with any number of
