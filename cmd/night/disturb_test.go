@@ -266,22 +266,22 @@ func flopped(by sphere.Angle) func(*rand.Rand, *Spec) {
 // mishap is what happens to an ordinary mount at some size.
 type mishap struct {
 	family
-	rates map[int]int // share of the nights, in hundredths by number of frames, in which it is named at three times the size that harms, less than of 200
+	rates map[int]int // share of the nights, in hundredths by number of frames, in which it is named at three times the size that harms: two standard deviations below those of 40 nights in DEVELOPERS.md
 }
 
 // mishaps lists them, of a size.
 func mishaps(size sphere.Angle) []mishap {
 	return []mishap{
 		{family{name: "nothing", spoil: moving}, nil},
-		{family{name: "slip", spoil: also(from(func(p *Pose) { p.Dec += size })), wanted: odd}, map[int]int{4: 93, 5: 95, 6: 95, 8: 95}},
+		{family{name: "slip", spoil: also(from(func(p *Pose) { p.Dec += size })), wanted: odd}, map[int]int{4: 92, 5: 95, 6: 90, 8: 90}},
 		{family{name: "gust", spoil: also(gust(size)), wanted: odd}, map[int]int{4: 95, 5: 95, 6: 95, 8: 95}},
-		{family{name: "base moved", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = size, 1 })), wanted: []axis.Kind{axis.MountMoved}}, map[int]int{4: 60, 5: 90, 6: 90, 8: 95}},
-		{family{name: "base turned", spoil: also(twisted(size)), wanted: []axis.Kind{axis.MountMoved}}, map[int]int{4: 60, 5: 90, 6: 90, 8: 95}},
+		{family{name: "base moved", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = size, 1 })), wanted: []axis.Kind{axis.MountMoved}}, map[int]int{4: 52, 5: 92, 6: 95, 8: 95}},
+		{family{name: "base turned", spoil: also(twisted(size)), wanted: []axis.Kind{axis.MountMoved}}, map[int]int{4: 92, 5: 95, 6: 95, 8: 95}},
 		// Where the camera moved as it passed the meridian, that is as a mirror flops.
-		{family{name: "camera moved", spoil: also(from(func(p *Pose) { p.Roll += size; p.Dec += size })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.Flops}}, map[int]int{4: 90, 5: 95, 6: 95, 8: 95}},
-		{family{name: "mirror flops", spoil: also(flopped(size)), wanted: []axis.Kind{axis.Flops}}, map[int]int{4: 60, 5: 75, 6: 90, 8: 85}},
-		{family{name: "sinks", spoil: also(sunk(size)), wanted: []axis.Kind{axis.Sinks}}, map[int]int{4: 40, 5: 70, 6: 75, 8: 80}},
-		{family{name: "bends", spoil: also(growing(size)), wanted: []axis.Kind{axis.Bends}}, map[int]int{4: 30, 5: 60, 6: 75, 8: 80}},
+		{family{name: "camera moved", spoil: also(from(func(p *Pose) { p.Roll += size; p.Dec += size })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.Flops}}, map[int]int{4: 93, 5: 95, 6: 95, 8: 95}},
+		{family{name: "mirror flops", spoil: also(flopped(size)), wanted: []axis.Kind{axis.Flops}}, map[int]int{4: 77, 5: 64, 6: 90, 8: 84}},
+		{family{name: "sinks", spoil: also(sunk(size)), wanted: []axis.Kind{axis.Sinks}}, map[int]int{4: 35, 5: 60, 6: 84, 8: 90}},
+		{family{name: "bends", spoil: also(growing(size)), wanted: []axis.Kind{axis.Bends}}, map[int]int{4: 42, 5: 67, 6: 77, 8: 84}},
 	}
 }
 
