@@ -109,7 +109,7 @@ func TestOtherBeliefs(t *testing.T) {
 	statistical(t)
 	list, nights := otherBeliefs, *beliefs
 	if nights == 0 {
-		list, nights = list[:1], 24
+		list, nights = list[:1], 16
 	}
 	t.Logf("seed %d, %d nights of each sort", seed+*unseen, nights)
 	sums := make([][]float64, len(list)) // pulls of ordinary mounts, three to five frames

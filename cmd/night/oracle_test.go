@@ -21,6 +21,9 @@ import (
 // finds more that claims one in a hundred of the nights on which nothing happens. With
 // -long, or with -disturbed 100 -v, it prints the table of DEVELOPERS.md.
 func TestSlowMishapsCouldBeNamed(t *testing.T) {
+	if testing.Short() {
+		t.Skip("many nights")
+	}
 	nights, numbers := max(4, *disturbed), []int{6}
 	if *long || *disturbed >= 20 {
 		nights, numbers = max(nights, 20), []int{4, 5, 6, 8}
