@@ -241,7 +241,7 @@ func (e *Evening) next() *Photograph {
 		n = len(e.takes) - 1
 	}
 	for _, p := range e.takes[:n] {
-		p.State, p.Reason = Aside, "passed over: a newer one was there"
+		p.aside("passed over: a newer one was there")
 	}
 	p := e.takes[n]
 	e.takes = e.takes[n+1:]

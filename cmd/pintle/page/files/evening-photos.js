@@ -23,6 +23,14 @@ async function hand(files, now) {
 
 const states = { new: "waits to be looked at", ready: "may be measured", aside: "set aside", queued: "is being measured", in: "✓ recognised", out: "✗ not used" };
 
+// why is what stands behind the few words about a photograph that takes no part; what was
+// opened stays open.
+const opened = new Set();
+function why(p) {
+  const all = [p.hint, p.reason !== p.brief && p.reason].filter(Boolean);
+  return all.length ? el("details", { "data-why": p.name, open: opened.has(p.name) }, el("summary", {}, "why, and what to try"), all.map((t) => el("p", { class: "hint" }, t))) : null;
+}
+
 function row(p, now) {
   const can = p.state === "ready" || p.state === "in" || p.state === "out";
   const tick = el("input", { type: "checkbox", "data-name": p.name, "aria-label": "measure " + p.name, disabled: !can });
@@ -31,7 +39,7 @@ function row(p, now) {
   return el("li", { class: "shot", "data-state": p.state, "data-name": p.name },
     el("div", { class: "tick" }, tick, el("div", {}, el("b", {}, p.name), el("div", { class: "soft" }, [when, p.exposure_s ? p.exposure_s + " s" : "", p.spots ? p.spots + " spots" : "", states[p.state]].filter(Boolean).join(" · ")))),
     p.taken_by ? el("p", { class: "soft" }, "taken by " + p.taken_by + (p.turns || []).map((t) => "; RA turned by " + t.reported_deg.toFixed(1) + "° to the " + t.direction + " before" + (t.stopped_by === "angle" ? "" : ", ended by " + t.stopped_by)).join("")) : null,
-    p.words ? el("p", { class: "soft" }, p.words) : null, p.reason ? el("p", {}, p.reason) : null, p.hint ? el("p", { class: "hint" }, p.hint) : null, p.doubtful ? el("p", { class: "soft" }, "time: " + p.doubtful) : null,
+    p.words ? el("p", { class: "soft" }, p.words) : null, p.brief ? el("p", {}, p.brief) : null, why(p), p.doubtful ? el("p", { class: "soft" }, "time: " + p.doubtful) : null,
     el("div", { class: "row picks" }, p.pictured ? el("button", { type: "button", "data-show": p.name }, "show") : null, el("button", { type: "button", "data-forget": p.name }, "forget")));
 }
 
@@ -43,6 +51,7 @@ function update(now) {
     i.checked = !i.disabled && ticked.has(i.dataset.name);
     i.onchange = () => { touched = true; ticked[i.checked ? "add" : "delete"](i.dataset.name); buttons(now); };
   }
+  for (const d of ui.list.querySelectorAll("[data-why]")) d.ontoggle = () => opened[d.open ? "add" : "delete"](d.dataset.why);
   for (const b of ui.list.querySelectorAll("[data-show]")) b.onclick = () => show(now, b.dataset.show, true);
   for (const b of ui.list.querySelectorAll("[data-forget]")) b.onclick = () => doing(b, ui.told, async () => { await post("forget", { photograph: b.dataset.forget }); return b.dataset.forget + " is forgotten"; });
   put(ui.working, s.working ? el("p", {}, "… " + s.working) : null, s.watching ? el("p", { class: "soft" }, "New files of the folder " + s.watching + " are taken over.") : null);
@@ -99,7 +108,7 @@ function buttons(now) {
 async function show(now, name, asked) {
   if (asked) ui.asked = name;
   const p = now.summary.photographs.find((x) => x.name === name), k = name + p.state + p.stars;
-  put(ui.caption, name + ": " + (p.words || p.reason || states[p.state]) + (p.hint ? ". " + p.hint : ""));
+  put(ui.caption, name + ": " + (p.words || p.brief || states[p.state]));
   ui.figure.hidden = false;
   ui.picture.setAttribute("aria-label", "photograph " + name + ": " + (p.stars ? p.stars + " stars recognised, marked with ticks" : p.spots + " spots found, marked with dots"));
   if (k === shown) { if (asked) ui.figure.scrollIntoView({ block: "center" }); return; }

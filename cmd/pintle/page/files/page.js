@@ -82,8 +82,11 @@ function render() {
   }
   text("verdict", v);
   let f = "no frame yet";
-  if (s.frame) f = "frame " + s.frames + ", " + name(s.frame) + (s.solved ? ": " + s.stars + " stars recognised" : ": " + s.reason);
+  if (s.frame) f = "frame " + s.frames + ", " + name(s.frame) + (s.solved ? ": " + s.stars + " stars recognised" : ": " + s.brief);
   text("frame-words", f);
+  const more = s.frame && !s.solved && s.reason !== s.brief;
+  $("why").hidden = !more;
+  text("why-words", more ? s.reason : "");
   list("note", s.notes.map((n) => "Note: " + n));
   $("resume").hidden = !s.offer;
   text("resume", s.offer ? "resume " + s.offer : "resume");
