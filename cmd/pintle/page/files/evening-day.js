@@ -31,10 +31,20 @@ function update(now) {
   put(ui.where.known, s.sites.map((n) => el("button", { type: "button", "data-site": n }, n)));
   for (const b of ui.where.known.children) b.onclick = () => doing(b, ui.where.out, async () => { await post("place", { site: b.dataset.site }); return "taken"; });
   const k = JSON.stringify([p, s.mount, s.mounts]);
-  if (k !== key) { key = k; fetchDay(now); fetchGear(now); }
+  if (k !== key) { key = k; below(now); }
+}
+
+// below fetches what stands below the place, from the top down, so that nothing that
+// can be pressed is pushed away.
+async function below(now) {
+  const mine = ui;
+  await fetchDay(now);
+  if (mine === ui) await fetchGear(now);
+  if (mine === ui && !ui.phone.firstChild) phone(ui.phone);
 }
 
 async function fetchDay(now) {
+  ui.setup.classList.toggle("room", Boolean(now.summary.place));
   if (!now.summary.place) { day = null; put(ui.setup, el("p", {}, "Say first where the mount stands.")); put(ui.shade); return; }
   try { day = await get("day"); } catch (e) { told(ui.setup, e); return; }
   put(ui.setup,
@@ -141,7 +151,6 @@ export default {
     ui = { where: where(now), setup: el("div", { id: "setup" }), shade: el("div", {}), gear: el("div", { id: "gear" }), phone: el("div", {}) };
     key = null;
     root.append(el("h1", {}, "By day"), el("div", { class: "two" }, el("div", {}, ui.where.part, section("Set the mount up", ui.setup)), el("div", {}, section("By the Sun's shadow", ui.shade), section("Gear, told once", ui.gear), section("On the phone", ui.phone))));
-    phone(ui.phone);
   },
   update,
   draw: drawShadow,

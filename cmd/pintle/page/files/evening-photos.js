@@ -21,7 +21,22 @@ async function hand(files, now) {
   now.refresh();
 }
 
-const states = { new: "waits to be looked at", ready: "may be measured", aside: "set aside", queued: "is being measured", in: "✓ recognised", out: "✗ not used" };
+const states = { new: "waits to be looked at", ready: "may be measured", aside: "set aside", queued: "is being measured", in: "✓\u00a0recognised", out: "✗\u00a0not used" };
+
+// doomed is the photograph that the next press on its button deletes: rows move down as
+// new ones come, and a finger may land on another one than it meant.
+let doomed = "";
+async function forget(b, now) {
+  const name = b.dataset.forget;
+  if (doomed !== name) {
+    doomed = name;
+    setTimeout(() => { if (doomed === name) { doomed = ""; update(now); } }, 4000);
+    update(now);
+    return;
+  }
+  doomed = "";
+  await doing(b, ui.told, async () => { await post("forget", { photograph: name }); return name + " is deleted here"; });
+}
 
 // why is what stands behind the few words about a photograph that takes no part; what was
 // opened stays open.
@@ -40,7 +55,7 @@ function row(p, now) {
     el("div", { class: "tick" }, tick, el("div", {}, el("b", {}, p.name), el("div", { class: "soft" }, [when, p.exposure_s ? p.exposure_s + " s" : "", p.spots ? p.spots + " spots" : "", states[p.state]].filter(Boolean).join(" · ")))),
     p.taken_by ? el("p", { class: "soft" }, "taken by " + p.taken_by + (p.turns || []).map((t) => "; RA turned by " + t.reported_deg.toFixed(1) + "° to the " + t.direction + " before" + (t.stopped_by === "angle" ? "" : ", ended by " + t.stopped_by)).join("")) : null,
     p.words ? el("p", { class: "soft" }, p.words) : null, p.brief ? el("p", {}, p.brief) : null, why(p), p.doubtful ? el("p", { class: "soft" }, "time: " + p.doubtful) : null,
-    el("div", { class: "row picks" }, p.pictured ? el("button", { type: "button", "data-show": p.name }, "show") : null, el("button", { type: "button", "data-forget": p.name }, "forget")));
+    el("div", { class: "row picks" }, p.pictured ? el("button", { type: "button", "data-show": p.name }, "show") : null, el("button", { type: "button", "data-forget": p.name }, doomed === p.name ? "delete it?" : "forget")));
 }
 
 function update(now) {
@@ -53,9 +68,9 @@ function update(now) {
   }
   for (const d of ui.list.querySelectorAll("[data-why]")) d.ontoggle = () => opened[d.open ? "add" : "delete"](d.dataset.why);
   for (const b of ui.list.querySelectorAll("[data-show]")) b.onclick = () => show(now, b.dataset.show, true);
-  for (const b of ui.list.querySelectorAll("[data-forget]")) b.onclick = () => doing(b, ui.told, async () => { await post("forget", { photograph: b.dataset.forget }); return b.dataset.forget + " is forgotten"; });
+  for (const b of ui.list.querySelectorAll("[data-forget]")) b.onclick = () => forget(b, now);
   put(ui.working, s.working ? el("p", {}, "… " + s.working) : null, s.watching ? el("p", { class: "soft" }, "New files of the folder " + s.watching + " are taken over.") : null);
-  put(ui.next, st && s.photographs.length ? el("p", { class: "back", id: "next-words" }, st.refusal ? "NO ANSWER: " + st.refusal : (st.offset_arcmin ? "Off by " + st.off_by + " " + st.off_plus + ". " : "") + st.next) : null,
+  put(ui.next, st && s.photographs.length && (s.measured || s.offered.length < 2) ? el("p", { class: "back", id: "next-words" }, st.refusal ? "NO ANSWER: " + st.refusal : (st.offset_arcmin ? "Off by " + st.off_by + " " + st.off_plus + ". " : "") + st.next) : null,
     st ? st.doubts.map((d) => el("p", { class: "bad" }, "DOUBTFUL: " + d)) : null, st && !st.refusal ? st.notes.map((n) => el("p", { class: "soft" }, "Note: " + n)) : null);
   put(ui.on, s.measured ? el("a", { href: "adjust", class: "file" }, "to the adjusters →") : null);
   ui.follow.checked = s.following;
@@ -182,7 +197,7 @@ export default {
     ui.follow.onchange = () => doing(null, ui.told, async () => { await post("follow", { on: ui.follow.checked }); return ui.follow.checked ? "each new photograph is measured at once" : ""; });
     const zone = el("button", { type: "submit" }, "take this zone");
     root.append(el("h1", {}, "Photographs"), el("div", { class: "two" },
-      el("div", {}, el("p", {}, "Clamp everything; only RA may turn. Photograph any clear sky, turn RA by 20° or more, photograph again, and once more."), ui.camera, input, drop, ui.sending, ui.working, ui.next, ui.measure, ui.more, ui.told, ui.on, ui.figure),
+      el("div", {}, el("p", {}, "Clamp everything; only RA may turn. Photograph any clear sky, turn RA by 20° or more, photograph again, and once more."), ui.camera, input, drop, ui.on, ui.measure, ui.more, ui.told, ui.next, ui.sending, ui.working, ui.figure),
       el("div", {}, section("Handed over", ui.list),
         section("How", el("div", { class: "tick" }, ui.follow, el("label", { for: "follow" }, "measure each new photograph at once, as while the bolts are turned")),
           el("form", { onsubmit: (e) => { e.preventDefault(); doing(zone, ui.told, async () => { await post("zone", { zone: ui.zone.input.value.trim() }); return "taken; the photographs are looked at again"; }); } }, ui.zone.row, zone)))));

@@ -75,7 +75,7 @@ function render() {
   $("where").hidden = !s.asks;
   let v = "";
   if (s.offset_arcmin) {
-    if (s.old) v = "OLD: figures are of " + name(s.since) + ", the last frame takes no part";
+    if (s.old) v = "OLD: figures of " + name(s.since);
     else if (late) v = "OLD: no frame for " + words(age());
     else if (s.doubts.length) v = "? doubtful, see above (" + words(age()) + " ago)";
     else v = (s.within_tolerance ? "✓ within what is allowed" : "✗ more than is allowed") + " (" + words(age()) + " ago)";
