@@ -13,6 +13,7 @@ import (
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/watch"
+	"pintle/cmd/pintle/whole"
 	"pintle/cmd/pintle/words"
 )
 
@@ -61,7 +62,8 @@ func (e *Evening) begin(resume bool) error {
 
 // mend makes whole what a killed program left: photographs that were being
 // looked at or measured are looked at again, files that are not on the list are
-// put on it, and such that are gone are taken off.
+// put on it, and such that are gone are taken off. Half a file has no name yet and
+// goes.
 func (e *Evening) mend() {
 	e.kept.Photographs = slices.DeleteFunc(e.kept.Photographs, func(p *Photograph) bool {
 		_, err := os.Stat(e.path(p.Name))
@@ -74,6 +76,7 @@ func (e *Evening) mend() {
 			p.State = New
 		}
 	}
+	whole.SweepFolder(filepath.Join(e.c.Folder, photosName)) // uploads that were cut off
 	entries, _ := os.ReadDir(filepath.Join(e.c.Folder, photosName))
 	for _, d := range entries {
 		fi, err := d.Info()

@@ -3,18 +3,38 @@ import { el, put, get, post, send, doing, field, section, told, board, night, Wr
 
 let ui, ticked = null, touched = false, shown = "", marks = null, img = null, queue = [], sending = false, failed = [];
 
-// hand sends files one after the other; a fault of one does not stop the others.
+// linked waits until the computer is there again, or for ten minutes.
+async function linked() {
+  for (let i = 0; i < 1200; i++) {
+    await new Promise((go) => setTimeout(go, 500));
+    if (document.body.dataset.link === "good") return true;
+  }
+  return false;
+}
+
+// hand sends files one after the other; a fault of one does not stop the others. Where
+// the link breaks, or the program ends, the same file is sent again once it is back.
 async function hand(files, now) {
   queue.push(...files);
   if (sending) return;
   sending = true;
   failed = [];
-  for (let n = 1; queue.length; n++) {
-    const f = queue.shift();
-    const bar = el("i");
-    put(ui.sending, el("p", {}, "sending " + f.name + (queue.length ? ", " + queue.length + " more" : "")), el("div", { class: "bar" }, bar));
-    const live = ui.sending.querySelector("i");
-    try { await send("photographs", { name: f.name, modified: f.lastModified || 0 }, f, (x) => { live.style.width = 100 * x + "%"; }); } catch (e) { failed.push(e); if (e.status === 0 || e.status === 409 || e.status === 507) { queue = []; break; } }
+  while (queue.length) {
+    const f = queue[0];
+    put(ui.sending, el("p", {}, "sending " + f.name + (queue.length > 1 ? ", " + (queue.length - 1) + " more" : "")), el("div", { class: "bar" }, el("i")));
+    try {
+      await send("photographs", { name: f.name, modified: f.lastModified || 0 }, f, (x) => { const bar = ui.sending.querySelector("i"); if (bar) bar.style.width = 100 * x + "%"; });
+      queue.shift();
+    } catch (e) {
+      if (e.status === 0) put(ui.sending, el("p", { class: "bad" }, "✗ " + e.message), el("p", { class: "hint" }, "It is sent again by itself when the link is back: leave this page open."));
+      if (e.status === 0 && await linked()) continue;
+      failed.push(e);
+      queue.shift();
+      if ((e.status === 0 || e.status === 409 || e.status === 507) && queue.length) {
+        failed.push(new Wrong(queue.length + " more not sent: " + queue.map((q) => q.name).join(", "), "choose them again then"));
+        queue = [];
+      }
+    }
   }
   sending = false;
   put(ui.sending, failed.map((e) => [el("p", { class: "bad" }, "✗ " + e.message), e.hint ? el("p", { class: "hint" }, "Try: " + e.hint) : null]).flat());
