@@ -234,6 +234,11 @@ func TestPlaces(t *testing.T) {
 			t.Errorf("%q: %v", bad, err)
 		}
 	}
+	for _, empty := range []string{"", "  "} {
+		if err := e.TypePlace(empty, "430m"); err == nil || err.Error() != "the place is missing" || !strings.HasPrefix(advice.Of(err), "type latitude, then longitude, such as") {
+			t.Errorf("left empty: %v, %s", err, advice.Of(err))
+		}
+	}
 	if err := e.TypePlace("10, 20", "99999 m"); err == nil || !strings.Contains(err.Error(), "9000") {
 		t.Errorf("elevation: %v", err)
 	}

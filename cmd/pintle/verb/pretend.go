@@ -36,7 +36,8 @@ func (a *app) pretend(ctx context.Context, f *demoFlags) error {
 	f1 := &fake.Server{Night: n, Now: a.now}
 	server := &http.Server{Handler: f1, ReadHeaderTimeout: 5 * time.Second}
 	defer context.AfterFunc(ctx, func() { server.Close() })()
-	a.Pretended(words.Pretended(l.Addr().String(), spec.Site))
+	found := fake.Found(ctx, l.Addr().(*net.TCPAddr).Port) == nil // else another server of this computer answers
+	a.Pretended(words.Pretended(l.Addr().String(), found, spec.Site))
 	a.stands(f1)
 	go a.bolts(f1)
 	if err := server.Serve(l); err != nil && ctx.Err() == nil {

@@ -25,13 +25,18 @@ const DemoExample = `  pintle demo
   pintle demo --live --phone
   pintle demo --devices`
 
-// Pretended says how pretended devices at an address are used.
-func Pretended(host string, site place.Site) string {
+// Pretended says how pretended devices at an address are used; found are those that
+// answer to a call.
+func Pretended(host string, found bool, site place.Site) string {
+	devices := "  pintle devices"
+	if !found {
+		devices += " --alpaca " + host
+	}
 	where := fmt.Sprintf("--lat %.2f --lon %.2f --elev %.0f", site.Lat.Degrees(), site.Lon.Degrees(), site.Elev)
 	return strings.Join([]string{
 		"A pretended mount and camera answer at " + host + ". In another terminal:",
 		"",
-		"  pintle devices --alpaca " + host,
+		devices,
 		"  pintle axis --camera alpaca://" + host + "/camera/0 --mount alpaca://" + host + "/telescope/0 --turn 20 " + where,
 		"  pintle live tonight --camera alpaca://" + host + "/camera/0 --mount alpaca://" + host + "/telescope/0 --turn 20 " + where,
 		"",
