@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"slices"
+	"sync"
 	"time"
 
 	"pintle/cmd/pintle/gear"
@@ -191,6 +192,9 @@ func (e *Evening) Run(ctx context.Context) error {
 	watched := make(chan struct{})
 	go func() { defer close(watched); e.watch(ctx) }()
 	defer func() { <-watched }()
+	var others sync.WaitGroup
+	others.Go(func() { e.watchGear(ctx) })
+	defer others.Wait()
 	e.stir()
 	for {
 		select {
