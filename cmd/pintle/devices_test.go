@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"os"
 	"regexp"
 	"strings"
 	"testing"
@@ -23,7 +22,7 @@ func TestDevicesWithoutGear(t *testing.T) {
 	if err := c.Start(); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { _ = c.Process.Signal(os.Interrupt); _ = c.Wait() })
+	t.Cleanup(func() { _ = c.Process.Kill(); _ = c.Wait() })
 	eventually(t, 20*time.Second, func() bool {
 		return strings.Contains(out.String(), "off by") || strings.Contains(out.String(), "Ctrl-C ends")
 	})
