@@ -295,7 +295,7 @@ func TestGearForms(t *testing.T) {
 		{"mount", "bad", "neither", map[string]string{"alt_clockwise": "sideways"}},
 		{"site", "bad", "lon is missing", map[string]string{"lat": "10"}},
 		{"boat", "bad", "kind of gear", map[string]string{}},
-		{"camera", "", "empty", map[string]string{}},
+		{"camera", "", "missing", map[string]string{}},
 		{"mount", "bad", "too long", map[string]string{"alt_clockwise": "x\"\n[tolerance]"}},
 	} {
 		err := e.PutGear(c.kind, c.name, c.values, false)
@@ -559,13 +559,15 @@ func TestTerminalAndPageAgree(t *testing.T) {
 	settled := func() bool {
 		e.mu.Lock()
 		defer e.mu.Unlock()
-		return e.state.Setting.Settled && e.state.Setting.SiteName == "garden"
+		return e.state.Setting.Tolerance == 3*sphere.Arcminute
 	}
 	if settled() {
-		t.Fatal("the site is told already")
+		t.Fatal("the tolerance is told already")
 	}
 	time.Sleep(50 * time.Millisecond) // the watcher has looked
-	if _, err := gear.Change(e.c.Gear, func(f *gear.File) error { return f.Put("garden", gear.Site{Lat: -31.4, Lon: 121.9}, false) }); err != nil {
+	if _, err := gear.Change(e.c.Gear, func(f *gear.File) error {
+		return errors.Join(f.Put("garden", gear.Site{Lat: -31.4, Lon: 121.9}, false), f.SetTolerance(gear.Tolerance{Arcmin: 3}))
+	}); err != nil {
 		t.Fatal(err)
 	}
 	for range 500 {
@@ -575,7 +577,7 @@ func TestTerminalAndPageAgree(t *testing.T) {
 		time.Sleep(20 * time.Millisecond)
 	}
 	if s := e.Summary(); !settled() || s.Place == nil || s.Place.Name != "garden" || len(versions) == 0 {
-		t.Errorf("the page: %+v, told %d times; the session has the site: %v", s.Place, len(versions), settled())
+		t.Errorf("the page: %+v, told %d times; the session knows the tolerance: %v", s.Place, len(versions), settled())
 	}
 	if err := e.PutGear("camera", " ", nil, false); err == nil || err.Error() != "the name of the camera is missing" {
 		t.Errorf("a camera without a name: %v", err)
