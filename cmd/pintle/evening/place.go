@@ -46,6 +46,9 @@ func gearPlace(name string, s gear.Site) Place {
 
 // ReadPlace reads a latitude and a longitude that were typed together.
 func ReadPlace(text string) (place.Site, error) {
+	if strings.TrimSpace(text) == "" {
+		return place.Site{}, advice.With(errors.New("the place is missing"), "type latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9")
+	}
 	var first error
 	for _, cut := range cuts(text) {
 		lat, err := written.Latitude(text[:cut])
@@ -60,7 +63,9 @@ func ReadPlace(text string) (place.Site, error) {
 			first = err
 		}
 	}
-	if first == nil {
+	if _, err := written.Latitude(strings.TrimSpace(text)); err == nil {
+		first = fmt.Errorf("%.40q is a latitude, the longitude is missing", text)
+	} else if first == nil {
 		first = fmt.Errorf("%.40q is no latitude and longitude", text)
 	}
 	return place.Site{}, advice.With(first, "latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9")
