@@ -188,7 +188,8 @@ func TestMannerOfTheMount(t *testing.T) {
 		}
 		z := math.Sqrt(mean(pulls))
 		t.Logf("seed %d, scatter %.3f told %.3f arcsec: error over stated rms %.2f, stated median %.2f arcsec, of an unknown mount %.2f", seed, c.true.Arcseconds(), c.told.Arcseconds(), z, median(stated), median(unknown))
-		if z < 0.4 || z > 1.7 {
+		// What sinks or bends unseen is stated of a firm mount, too.
+		if z < 0.3 || z > 1.7 {
 			t.Errorf("seed %d: scatter %v told as %v: error over stated %.2f", seed, c.true, c.told, z)
 		}
 		if c.true < c.told*2 && c.told < 0.01*sphere.Arcsecond && median(stated) > 0.8*median(unknown) {

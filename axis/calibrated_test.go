@@ -23,7 +23,12 @@ type taken struct {
 // narrow draws a night of the kind of the shared ones: 0.6 to 6 degrees.
 func narrow(t *testing.T, rng *rand.Rand, frames int) *taken {
 	t.Helper()
-	n := random(rng, frames)
+	return narrowly(t, rng, random(rng, frames))
+}
+
+// narrowly is narrow with the turns of a night.
+func narrowly(t *testing.T, rng *rand.Rand, n *night) *taken {
+	t.Helper()
 	n.lens.F = math.Hypot(float64(n.w), float64(n.h)) / (math.Exp(math.Log(0.6)+rng.Float64()*math.Log(10)) * float64(sphere.Degree))
 	n.lens.K1, n.lens.K2 = 0, 0
 	n.stars, n.err, n.catErr = 12+rng.IntN(60), 0.1, 0.03*sphere.Arcsecond
@@ -137,7 +142,7 @@ type sortOf struct {
 }
 
 var sorts = []sortOf{
-	{0.45 * 0.95, 0, 0.45, false, 4}, {0.45 * 0.05, 0, 0.45, true, 5}, {0.50, 0.45, 0.95, true, 12}, {0.05, 0.95, 1, true, 4},
+	{0.45 * 0.85, 0, 0.45, false, 4}, {0.45 * 0.15, 0, 0.45, true, 6}, {0.50, 0.45, 0.95, true, 12}, {0.05, 0.95, 1, true, 4},
 }
 
 // draw draws sizes of this sort.

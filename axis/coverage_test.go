@@ -35,7 +35,7 @@ func sizesAt(rng *rand.Rand, u float64) (scatter, sag sphere.Angle) {
 	switch {
 	case u < 0.45:
 		s = 0.0015 * math.Exp(0.6*rng.NormFloat64())
-		if rng.Float64() < 0.05 {
+		if rng.Float64() < 0.15 {
 			f = 3
 		}
 		return sphere.Angle(s) * sphere.Arcsecond, sphere.Angle(f) * sphere.Arcsecond
@@ -44,7 +44,7 @@ func sizesAt(rng *rand.Rand, u float64) (scatter, sag sphere.Angle) {
 	default:
 		s = 2 * math.Pow(1-rng.Float64(), -1./2.5)
 	}
-	f = 1.7 * math.Pow(s/0.5, 0.5) * math.Exp(0.6*rng.NormFloat64())
+	f = 1.5 * math.Pow(s/0.5, 0.5) * math.Exp(0.75*rng.NormFloat64())
 	return sphere.Angle(s) * sphere.Arcsecond, sphere.Angle(f) * sphere.Arcsecond
 }
 

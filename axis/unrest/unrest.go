@@ -23,9 +23,10 @@ import (
 // Sag is the turn of the camera against the mount that grows with the part of
 // gravity along it: most of it a droop, a third in any other way. A few arcsec are
 // usual (common practice, no source), more on what scatters more. What stands as no real
-// sky lets it stand is not believed to sag, but for a few in a hundred. The frames
-// cannot say: a droop turns them, whole, as another axis, another place of the camera and
-// other turns do (TestNoFramesShowDroop of package axis), however many and wide they are.
+// sky lets it stand is not believed to sag, but for one in seven: few frames may look so
+// by chance. Of a mount that is known to stand so, one in fifty is. The frames cannot say: a
+// droop turns them, whole, as another axis, another place of the camera and other turns
+// do (TestNoFramesShowDroop of package axis), however many and wide they are.
 //
 // The shares are chosen by simulation (on other nights than those that DEVELOPERS.md
 // tells of) so that the error of a mount that moves is stated whole with any number of
@@ -35,13 +36,14 @@ const (
 	movingShare, movingScatter, movingSpread = 0.50, 0.7 * sphere.Arcsecond, 1.0
 	wildScatter, wildPower                   = 2 * sphere.Arcsecond, 2.5
 
-	usualSag, sagAt, sagPower, sagSpread = 1.7 * sphere.Arcsecond, 0.5 * sphere.Arcsecond, 0.5, 0.6
+	usualSag, sagAt, sagPower, sagSpread = 1.5 * sphere.Arcsecond, 0.5 * sphere.Arcsecond, 0.5, 0.75
 
 	// Usual is the scatter to reckon with where nothing is known.
 	Usual = movingScatter
 
 	unreal     = 0.02 * sphere.Arcsecond // of scatter: less than any sky
-	stillSags  = 0.05                    // share of what stands still all the same
+	stillSags  = 0.15                    // share of what stands still that sags all the same
+	firmSags   = 0.02                    // the same of what is known to stand still
 	noSag      = 0.001 * sphere.Arcsecond
 	stillsSag  = 3.0 * sphere.Arcsecond
 	least      = 0.0006 * sphere.Arcsecond
@@ -84,7 +86,7 @@ const (
 func (m Manner) Beliefs() (out []Belief) {
 	const step = 1.6
 	for s := least; s < mostTurned; s *= step {
-		out = append(out, Belief{Scatter: float64(s), Log: math.Log(m.density(s)), Sags: sags(s)})
+		out = append(out, Belief{Scatter: float64(s), Log: math.Log(m.density(s)), Sags: m.sags(s)})
 	}
 	return out
 }
@@ -114,9 +116,13 @@ func normal(s, middle sphere.Angle, spread float64) float64 {
 
 // sags returns the sags believed of what scatters by s: the logarithm is normal, by its
 // values at -sqrt(3), 0 and sqrt(3) standard deviations (Gauss-Hermite).
-func sags(s sphere.Angle) []Sag {
+func (m Manner) sags(s sphere.Angle) []Sag {
 	if s < unreal {
-		return []Sag{{float64(noSag), math.Log(1 - stillSags)}, {float64(stillsSag), math.Log(stillSags)}}
+		share := stillSags
+		if m.Scatter > 0 {
+			share = firmSags
+		}
+		return []Sag{{float64(noSag), math.Log(1 - share)}, {float64(stillsSag), math.Log(share)}}
 	}
 	usual := usualSag * sphere.Angle(math.Pow(float64(s/sagAt), sagPower))
 	var out []Sag
@@ -130,7 +136,7 @@ func sags(s sphere.Angle) []Sag {
 // s, a standard error of what cannot be seen.
 func SagOf(s sphere.Angle) sphere.Angle {
 	sum := 0.0
-	for _, x := range sags(s) {
+	for _, x := range (Manner{}).sags(s) {
 		sum += math.Exp(x.Log) * x.Size * x.Size
 	}
 	return sphere.Angle(math.Sqrt(sum))

@@ -76,6 +76,20 @@ func TestBeliefs(t *testing.T) {
 	}
 }
 
+// Frames that look as still as no sky lets them may do so by chance, so that one in seven
+// is believed to sag; of a mount that is known to stand so, one in fifty.
+func TestFirmMountsHardlySag(t *testing.T) {
+	share := func(m Manner) float64 { return math.Exp(m.sags(least)[1].Log) }
+	if any, firm := share(Manner{}), share(Manner{Scatter: least, Evenings: 5}); any < 0.1 || any > 0.2 || firm > any/5 {
+		t.Errorf("%.2f of still mounts are believed to sag, %.2f of those known to be still", any, firm)
+	}
+	for _, s := range []sphere.Angle{0.1 * sphere.Arcsecond, sphere.Arcsecond} {
+		if a, b := (Manner{}).sags(s), (Manner{Scatter: s}).sags(s); a[1] != b[1] {
+			t.Errorf("scatter %v: sag %+v, of a known mount %+v: what scatters by so much sags alike", s, a[1], b[1])
+		}
+	}
+}
+
 // What the owner says counts as four evenings; and one evening in ten is like that of
 // any mount, however well this one is known.
 func TestMannerLeavesRoom(t *testing.T) {

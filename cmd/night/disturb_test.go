@@ -266,30 +266,45 @@ func flopped(by sphere.Angle) func(*rand.Rand, *Spec) {
 // mishap is what happens to an ordinary mount at some size.
 type mishap struct {
 	family
-	least map[int]float64 // share of the nights, by number of frames, in which it must be named at three times the size that harms
+	rates map[int]int // share of the nights, in hundredths by number of frames, in which it is named at three times the size that harms: two standard deviations below those of 40 nights in DEVELOPERS.md
 }
 
 // mishaps lists them, of a size.
 func mishaps(size sphere.Angle) []mishap {
 	return []mishap{
 		{family{name: "nothing", spoil: moving}, nil},
-		{family{name: "slip", spoil: also(from(func(p *Pose) { p.Dec += size })), wanted: odd}, map[int]float64{4: 0.9, 5: 0.95, 6: 0.95, 8: 0.95}},
-		{family{name: "gust", spoil: also(gust(size)), wanted: odd}, map[int]float64{4: 0.9, 5: 0.95, 6: 0.95, 8: 0.95}},
-		{family{name: "base moved", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = size, 1 })), wanted: []axis.Kind{axis.MountMoved}}, map[int]float64{5: 0.85, 6: 0.9, 8: 0.95}},
+		{family{name: "slip", spoil: also(from(func(p *Pose) { p.Dec += size })), wanted: odd}, map[int]int{4: 92, 5: 95, 6: 90, 8: 90}},
+		{family{name: "gust", spoil: also(gust(size)), wanted: odd}, map[int]int{4: 95, 5: 95, 6: 95, 8: 95}},
+		{family{name: "base moved", spoil: also(from(func(p *Pose) { p.Sink, p.SinkAz = size, 1 })), wanted: []axis.Kind{axis.MountMoved}}, map[int]int{4: 52, 5: 92, 6: 95, 8: 95}},
+		{family{name: "base turned", spoil: also(twisted(size)), wanted: []axis.Kind{axis.MountMoved}}, map[int]int{4: 92, 5: 95, 6: 95, 8: 95}},
 		// Where the camera moved as it passed the meridian, that is as a mirror flops.
-		{family{name: "camera moved", spoil: also(from(func(p *Pose) { p.Roll += size; p.Dec += size })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.Flops}}, map[int]float64{5: 0.95, 6: 0.95, 8: 0.95}},
-		{family{name: "mirror flops", spoil: also(flopped(size)), wanted: []axis.Kind{axis.Flops}}, map[int]float64{8: 0.9}},
-		{family{name: "sinks", spoil: also(sunk(size)), wanted: []axis.Kind{axis.Sinks}}, map[int]float64{8: 0.85}},
-		{family{name: "bends", spoil: also(growing(size)), wanted: []axis.Kind{axis.Bends}}, map[int]float64{8: 0.7}},
+		{family{name: "camera moved", spoil: also(from(func(p *Pose) { p.Roll += size; p.Dec += size })), wanted: []axis.Kind{axis.CameraShifted, axis.DecSlip, axis.Flops}}, map[int]int{4: 93, 5: 95, 6: 95, 8: 95}},
+		{family{name: "mirror flops", spoil: also(flopped(size)), wanted: []axis.Kind{axis.Flops}}, map[int]int{4: 77, 5: 64, 6: 90, 8: 84}},
+		{family{name: "sinks", spoil: also(sunk(size)), wanted: []axis.Kind{axis.Sinks}}, map[int]int{4: 35, 5: 60, 6: 84, 8: 90}},
+		{family{name: "bends", spoil: also(growing(size)), wanted: []axis.Kind{axis.Bends}}, map[int]int{4: 42, 5: 67, 6: 77, 8: 84}},
 	}
 }
 
+// twisted is a base that turns about its vertical until its axis is so far off.
+func twisted(by sphere.Angle) func(*rand.Rand, *Spec) {
+	return func(rng *rand.Rand, s *Spec) {
+		from(func(p *Pose) { p.Az += by / sphere.Angle(s.Site.Lat.Cos()) })(rng, s)
+	}
+}
+
+// tooFew is true when so few of n do not come from a share p, in hundredths, by chance:
+// three standard deviations below it, and one more.
+func tooFew(found, n, p int) bool {
+	share := float64(p) / 100
+	return float64(found+1) < float64(n)*share-3*math.Sqrt(float64(n)*share*(1-share))
+}
+
 // TestMishapsAreNamed tells how often what went wrong is named, and how often
-// something else is: eight frames, with -long three to eight.
+// something else is: eight frames, with -long four to eight. Three frames name nothing.
 func TestMishapsAreNamed(t *testing.T) {
 	nights, numbers := max(2, *disturbed), []int{8}
 	if *long {
-		nights, numbers = max(nights, 20), []int{3, 4, 5, 6, 8}
+		nights, numbers = max(nights, 20), []int{4, 5, 6, 8}
 	}
 	t.Logf("seed %d, %d nights of each kind and number of frames, %g times the size that harms", seed+*unseen, nights, *harms)
 	for _, f := range mishaps(sphere.Angle(*harms) * harm) {
@@ -297,9 +312,8 @@ func TestMishapsAreNamed(t *testing.T) {
 			for _, frames := range numbers {
 				c := f.measure(t, frames, nights)
 				c.log(t, f.name, frames)
-				// Of few nights one may go unnamed.
-				if want := f.least[frames]; *harms >= 3 && float64(c.named+1) < want*float64(nights) {
-					t.Errorf("seed %d, %d frames: named in %d of %d nights, want %.0f %%", seed, frames, c.named, nights, 100*want)
+				if want := f.rates[frames]; *harms >= 3 && tooFew(c.named, nights, want) {
+					t.Errorf("seed %d, %d frames: named in %d of %d nights, want some %d %%", seed+*unseen, frames, c.named, nights, want)
 				}
 				if f.wanted == nil && c.falsely*100 > nights {
 					t.Errorf("seed %d, %d frames: something named in %d of %d nights in which nothing happened", seed, frames, c.falsely, nights)

@@ -24,18 +24,23 @@ import (
 // w is zero, so what is found is the error.
 func (n *Night) knowing(t *testing.T, ss []axis.Sighting) float64 {
 	t.Helper()
+	x := solveScaled(t, n.equations(t, ss, nil))
+	return math.Hypot(x[0], x[1])
+}
+
+// equations are the normal equations of what knowing solves for; more says how each frame
+// turns with further unknowns, which come last.
+func (n *Night) equations(t *testing.T, ss []axis.Sighting, more [][]r3.Vec) equations {
+	t.Helper()
 	frames := len(ss)
 	const lens, shared = 5, 5 // of the lens; of axis and camera
 	own := shared + frames - 1 + lens
 	droop := own + 3*frames
-	normal, g := mat.NewSymDense(droop+1, nil), mat.NewVecDense(droop+1, nil)
-	hold := func(p int, size sphere.Angle) {
-		normal.SetSym(p, p, normal.At(p, p)+1/math.Pow(math.Max(size.Arcseconds(), 1e-6), 2))
-	}
+	e := newEquations(droop + 1 + len(more))
 	for p := range 3 * frames {
-		hold(own+p, n.spec.Setup.Shake)
+		e.hold(own+p, n.spec.Setup.Shake)
 	}
-	hold(droop, n.spec.Setup.Sag)
+	e.hold(droop, n.spec.Setup.Sag)
 	a := n.Truth(0).Axis.Vec()
 	up, side := sphere.LocalVec(a).Tangents()
 	for i, s := range ss {
@@ -47,18 +52,35 @@ func (n *Night) knowing(t *testing.T, ss []axis.Sighting) float64 {
 		if i > 0 {
 			turns[shared+i-1] = camFromLocal.Apply(a)
 		}
+		for k := range more {
+			turns[droop+1+k] = more[k][i]
+		}
 		for _, m := range s.Matches {
 			var im optics.Image
 			if !im.Project(&tr.Lens, camFromLocal.Apply(tr.Place.Observed(m.Sky).Vec())) {
 				t.Fatal("a star behind the camera")
 			}
 			w := 1 / (m.Err*m.Err + math.Pow(float64(m.CatErr)*tr.Lens.F, 2))
-			addRow(normal, g, row(&im, im.DX, turns, own-lens), m.X-im.X, w)
-			addRow(normal, g, row(&im, im.DY, turns, own-lens), m.Y-im.Y, w)
+			e.add(row(&im, im.DX, turns, own-lens), m.X-im.X, w)
+			e.add(row(&im, im.DY, turns, own-lens), m.Y-im.Y, w)
 		}
 	}
-	x := solveScaled(t, normal, g)
-	return math.Hypot(x[0], x[1])
+	return e
+}
+
+// equations are normal equations.
+type equations struct {
+	normal *mat.SymDense
+	g      *mat.VecDense
+}
+
+func newEquations(n int) equations {
+	return equations{mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)}
+}
+
+// hold believes an unknown, in arcseconds, to be zero within size.
+func (e *equations) hold(p int, size sphere.Angle) {
+	e.normal.SetSym(p, p, e.normal.At(p, p)+1/math.Pow(math.Max(size.Arcseconds(), 1e-6), 2))
 }
 
 // still is the truth about a frame without its scatter and sag.
@@ -85,12 +107,13 @@ func row(im *optics.Image, d [8]float64, turns map[int]r3.Vec, at int) map[int]f
 	return out
 }
 
-func addRow(normal *mat.SymDense, g *mat.VecDense, row map[int]float64, off, w float64) {
+// add adds an observation.
+func (e *equations) add(row map[int]float64, off, w float64) {
 	for p, x := range row {
-		g.SetVec(p, g.AtVec(p)+w*x*off)
+		e.g.SetVec(p, e.g.AtVec(p)+w*x*off)
 		for q, y := range row {
 			if q >= p {
-				normal.SetSym(p, q, normal.At(p, q)+w*x*y)
+				e.normal.SetSym(p, q, e.normal.At(p, q)+w*x*y)
 			}
 		}
 	}
@@ -98,19 +121,19 @@ func addRow(normal *mat.SymDense, g *mat.VecDense, row map[int]float64, off, w f
 
 // solveScaled solves normal equations whose unknowns have very different units. The
 // lens is held a little, so that what no star tells stays where it is.
-func solveScaled(t *testing.T, normal *mat.SymDense, g *mat.VecDense) []float64 {
+func solveScaled(t *testing.T, e equations) []float64 {
 	t.Helper()
-	n := g.Len()
+	n := e.g.Len()
 	scaled, b, scale := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil), make([]float64, n)
 	for i := range n {
-		scale[i] = math.Sqrt(normal.At(i, i))
+		scale[i] = math.Sqrt(e.normal.At(i, i))
 	}
 	for i := range n {
 		for j := i; j < n; j++ {
-			scaled.SetSym(i, j, normal.At(i, j)/scale[i]/scale[j])
+			scaled.SetSym(i, j, e.normal.At(i, j)/scale[i]/scale[j])
 		}
 		scaled.SetSym(i, i, 1+1e-12)
-		b.SetVec(i, g.AtVec(i)/scale[i])
+		b.SetVec(i, e.g.AtVec(i)/scale[i])
 	}
 	var ch mat.Cholesky
 	var x mat.VecDense
