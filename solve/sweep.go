@@ -3,6 +3,7 @@ package solve
 import (
 	"context"
 	"math"
+	"math/bits"
 	"slices"
 
 	"pintle/index"
@@ -323,25 +324,22 @@ func (w *worker) windows(s *survey, t *tract, region *index.Region, n int) *Solu
 func (w *worker) pairsOf(s *survey, t *tract, wx, wy float32) *Solution {
 	m := &w.swept
 	short, long := float32(t.short*t.square), float32(t.long*t.square)
-	mid2, half2 := (long*long+short*short)/2, (long*long-short*short)/2
-	for b := range min(len(m.window), t.paired, windowRoom) {
-		bx, by := m.x[b], m.y[b]
-		for a := range b { // a is the brighter one
-			dx, dy := bx-m.x[a], by-m.y[a]
-			length2 := dx*dx + dy*dy
-			// One branch for three questions: a bit is set when one is negative.
-			if int32(math.Float32bits(half2-abs(length2-mid2))|
-				math.Float32bits(2*wx-abs(m.x[a]+bx))|
-				math.Float32bits(2*wy-abs(m.y[a]+by))) < 0 {
-				continue
-			}
+	limits := pairLimits{(long*long + short*short) / 2, (long*long - short*short) / 2, 2 * wx, 2 * wy}
+	n := min(m.stars, t.paired, len(m.near))
+	limits.pairs(&m.x, &m.y, n, &m.near)
+	if t.wide {
+		m.wideStars()
+	}
+	for b := range n {
+		for others := m.near[b&31]; others != 0; others &= others - 1 {
+			a := bits.TrailingZeros32(others) // the brighter one
 			if t.wide {
 				m.aroundWide(t.shapes, a, b)
 			} else {
 				m.around(t.shapes, a, b)
 			}
 			for _, found := range m.found {
-				if sol := w.found(s, t, found, a, b, length2); sol != nil {
+				if sol := w.found(s, t, found, a, b); sol != nil {
 					return sol
 				}
 			}
@@ -354,16 +352,18 @@ func abs(x float32) float32 { return math.Float32frombits(math.Float32bits(x) &^
 
 // found tests what has been found for a pair of stars of the window, for each lens:
 // cheap questions first.
-func (w *worker) found(s *survey, t *tract, f find, a, b int, length2 float32) *Solution {
+func (w *worker) found(s *survey, t *tract, f find, a, b int) *Solution {
 	m, q := &w.swept, &t.shapes.postures[f.posture]
 	if off := q.fainter - (m.v[b] - m.v[a]); off < -10*pairUnlike-1 || off > 10*pairUnlike+1 {
 		return nil
 	}
+	dx, dy := m.x[b]-m.x[a], m.y[b]-m.y[a]
+	length2 := dx*dx + dy*dy
 	for lens := range s.planes {
 		if !f.lenses.set(lens) || q.length2[lens] < t.least*length2 || q.length2[lens] > t.most*length2 {
 			continue
 		}
-		if !m.exact(t.shapes, f.posture, lens, (m.v[a]+m.v[b])/2) {
+		if !m.exact(t.shapes, f.posture, lens) {
 			continue
 		}
 		if sol := w.compare(s, t, q, lens, int(m.window[a]), int(m.window[b])); sol != nil {
@@ -382,7 +382,7 @@ func (w *worker) compare(s *survey, t *tract, q *posture, lens, a, b int) *Solut
 		return nil
 	}
 	w.dots = w.dots[:0]
-	for _, dot := range m.window {
+	for _, dot := range m.window[:m.stars] {
 		if int(dot) != a && int(dot) != b {
 			w.dots = append(w.dots, m.dots[dot])
 		}
@@ -403,7 +403,8 @@ func (w *worker) hopeful(t *twosome, mirrored bool) bool {
 	}
 	k.dots = k.dots[:0]
 	for i := range m.spread {
-		k.dots = append(k.dots, stars.Dot{Vec: m.dots[m.spread[i].dot].Vec(), V: m.spread[i].v})
+		dot := &m.dots[m.spread[i].dot]
+		k.dots = append(k.dots, stars.Dot{Vec: dot.Vec(), V: dot.V})
 	}
 	return w.follow(t, &ps) > hope
 }
