@@ -3,6 +3,8 @@ package solve
 import (
 	"math"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"pintle/index"
 )
 
@@ -98,3 +100,6 @@ func (d *drawing) draw(dots []index.Dot, x, y []float32, seen []uint8) {
 		}
 	}
 }
+
+// three returns the numbers of a vector.
+func three(v r3.Vec) [3]float64 { return [3]float64{v.X, v.Y, v.Z} }

@@ -366,28 +366,28 @@ func (w *worker) found(s *survey, t *tract, f find, a, b int) *Solution {
 		if !m.exact(t.shapes, f.posture, lens) {
 			continue
 		}
-		if sol := w.compare(s, t, q, lens, int(m.window[a]), int(m.window[b])); sol != nil {
+		if sol := w.compare(s, t, q, lens, a, b); sol != nil {
 			return sol
 		}
 	}
 	return nil
 }
 
-// compare tests a posture of two stars for a lens.
+// compare tests a posture of two stars of the window for a lens.
 func (w *worker) compare(s *survey, t *tract, q *posture, lens, a, b int) *Solution {
 	m := &w.swept
 	w.plane = s.planes[lens]
-	pair, f, ok := w.hold(q.a, q.b, &m.dots[a], &m.dots[b], pairUnlike, t.min, t.max)
+	pair, f, ok := w.hold(q.a, q.b, &m.dots[m.window[a]], &m.dots[m.window[b]], pairUnlike, t.min, t.max)
 	if !ok {
 		return nil
 	}
-	w.dots = w.dots[:0]
-	for _, dot := range m.window[:m.stars] {
-		if int(dot) != a && int(dot) != b {
+	if !m.copied { // all finds of a window have the same stars around them
+		w.dots, m.copied = w.dots[:0], true
+		for _, dot := range m.window[:m.stars] {
 			w.dots = append(w.dots, m.dots[dot])
 		}
 	}
-	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < s.promising || !w.hopeful(&pair, q.mirrored) {
+	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored, [2]int{a, b}) < s.promising || !w.hopeful(&pair, q.mirrored) {
 		return nil
 	}
 	return w.weigh(&pair, q.mirrored, w.lookups[t.lookup].chances, w.run.tried.Add(1))

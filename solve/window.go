@@ -13,14 +13,13 @@ import (
 // swept is what a worker needs for a sweep.
 type swept struct {
 	dots   []index.Dot // around a region
-	plane  drawing
-	dx, dy []float32 // of the dots, on the region's plane
-	seen   []uint8   // a bit for each that counts there
-	placed []int32   // dots that do
-	spread []flat    // these, bright ones first
+	drawn  drawn       // of the dots, on the region's plane
+	placed []int32     // dots that count there
+	spread []flat      // these, bright ones first
 
 	// The window's stars, bright ones first.
 	stars  int
+	copied bool              // to the worker's dots
 	window [windowRoom]int32 // of dots
 	x, y   [windowRoom]float32
 	v      [windowRoom]int16     // 0.1 mag
@@ -103,7 +102,7 @@ func (m *swept) lay(region *index.Region, square float64) {
 	for _, k := range m.placed {
 		v := m.dots[k].V
 		place := &first[brightness(v, classes)]
-		m.spread[*place] = flat{m.dx[k], m.dy[k], k, int16(10 * v)}
+		m.spread[*place] = flat{m.drawn.x[k], m.drawn.y[k], k, int16(10 * v)}
 		*place++
 	}
 }
@@ -115,24 +114,19 @@ func brightness(v float32, classes int) int { return max(0, min(classes-1, int(1
 // far beside.
 func (m *swept) draw(region *index.Region, square float64) {
 	east, north, middle := region.Axes()
-	m.plane = drawing{
-		ex: [3]float64{east.X, east.Y, east.Z}, ey: [3]float64{north.X, north.Y, north.Z}, mid: [3]float64{middle.X, middle.Y, middle.Z},
-		width: float32(region.Width + beyond*square), height: float32(region.Height + beyond*square), least: lowest,
+	d := drawing{
+		ex: three(east), ey: three(north), mid: three(middle), least: lowest,
+		width: float32(region.Width + beyond*square), height: float32(region.Height + beyond*square),
 	}
+	m.dots = m.drawn.draw(&d, m.dots)
 	n := len(m.dots)
-	for len(m.dots)%drawnAtOnce != 0 {
-		m.dots = append(m.dots, index.Dot{}) // on no plane
-	}
-	whole := len(m.dots)
-	m.dx, m.dy = slices.Grow(m.dx[:0], whole)[:whole], slices.Grow(m.dy[:0], whole)[:whole]
-	m.seen, m.placed = slices.Grow(m.seen[:0], whole/drawnAtOnce)[:whole/drawnAtOnce], slices.Grow(m.placed[:0], whole+1)[:whole+1]
-	m.plane.draw(m.dots, m.dx, m.dy, m.seen)
+	m.placed = slices.Grow(m.placed[:0], n+1)[:n+1]
 	count := 0
 	for i := range n {
 		m.placed[count] = int32(i)
-		count += int(m.seen[i/drawnAtOnce] >> (i % drawnAtOnce) & 1)
+		count += int(m.drawn.seen[i/drawnAtOnce] >> (i % drawnAtOnce) & 1)
 	}
-	m.dots, m.placed = m.dots[:n], m.placed[:count]
+	m.placed = m.placed[:count]
 }
 
 // lowest is the cosine of the angle up to which stars are drawn on a plane: some 80
@@ -152,7 +146,7 @@ func (m *swept) faintest(region *index.Region) float32 {
 // look takes the n brightest stars of a window, given by its middle and half-sides. It
 // has no branch but the last: which stars are within cannot be foretold.
 func (m *swept) look(cx, cy, wx, wy float32, n int) {
-	m.stars = 0
+	m.stars, m.copied = 0, false
 	for i := range m.spread {
 		s := &m.spread[i]
 		x, y := s.x-cx, s.y-cy
@@ -215,13 +209,13 @@ func (m *swept) aroundWide(s *shapes, a, b int) {
 	pair := makeBase(m.sky[a&inWindow].Vec(), m.sky[b&inWindow].Vec())
 	x, y := r3.Scale(1/(pair.length*tableCell), pair.along), r3.Scale(1/(pair.length*tableCell), pair.across)
 	infinite := float32(math.Inf(1))
-	m.plane = drawing{
-		ex: [3]float64{x.X, x.Y, x.Z}, ey: [3]float64{y.X, y.Y, y.Z}, mid: [3]float64{pair.mid.X, pair.mid.Y, pair.mid.Z},
+	d := drawing{
+		ex: three(x), ey: three(y), mid: three(pair.mid),
 		offX: tableHalf / tableCell, offY: tableHalf / tableCell, width: infinite, height: infinite, least: lowest,
 	}
 	var seen [windowRoom / drawnAtOnce]uint8
 	n := (m.stars + drawnAtOnce - 1) &^ (drawnAtOnce - 1)
-	m.plane.draw(m.sky[:n], m.sx[:n], m.sy[:n], seen[:n/drawnAtOnce])
+	d.draw(m.sky[:n], m.sx[:n], m.sy[:n], seen[:n/drawnAtOnce])
 	on := uint64(0)
 	for i, four := range seen[:n/drawnAtOnce] {
 		on |= uint64(four) << (i * drawnAtOnce)
