@@ -27,6 +27,10 @@ func (r *Region) Place(v r3.Vec) (x, y float64, ok bool) {
 	return r3.Dot(v, r.east) * scale, r3.Dot(v, r.north) * scale, z > 0.2
 }
 
+// Axes returns the axes of the region's plane, unit vectors to the east and to the
+// north, and the direction of its middle.
+func (r *Region) Axes() (east, north, middle r3.Vec) { return r.east, r.north, r.middle }
+
 // Middle returns the direction of the region's middle.
 func (r *Region) Middle() r3.Vec { return r.middle }
 

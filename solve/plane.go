@@ -57,11 +57,6 @@ func (p *plane) direction(i int, f float64) r3.Vec {
 	return sphere.Unit(r3.Vec{X: p.at[i].X, Y: p.at[i].Y, Z: f})
 }
 
-// inside reports whether a place is in the picture.
-func (p *plane) inside(u, v float64) bool {
-	return math.Abs(u) < p.width && math.Abs(v) < p.height
-}
-
 // find returns a point other than the four within tol of a place in the picture,
 // -1 when there is none.
 func (p *plane) find(u, v, tol float64, but *[4]int) int {
@@ -137,11 +132,7 @@ func makeView(sa, sb, ca, cb r3.Vec, f float64, mirrored bool) view {
 	return view{row(mc.X, dc.X, nc.X, f), row(mc.Y, dc.Y, nc.Y, f), row(mc.Z, dc.Z, nc.Z, 1)}
 }
 
-// place returns where a direction is drawn.
-func (w *view) place(v r3.Vec) (x, y float64, ok bool) {
-	z := r3.Dot(w.z, v)
-	if z < 0.1 {
-		return 0, 0, false
-	}
-	return r3.Dot(w.x, v) / z, r3.Dot(w.y, v) / z, true
+// drawing returns the drawing of what is in a picture, given by its half-sides.
+func (w *view) drawing(width, height float64) *drawing {
+	return &drawing{ex: three(w.x), ey: three(w.y), mid: three(w.z), width: float32(width), height: float32(height), least: 0.1}
 }

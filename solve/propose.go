@@ -29,6 +29,7 @@ type pass struct {
 	sigma      float64 // tolerance of the code in standard deviations of the places
 	slack      float64 // tolerance for what the lens model leaves, fraction
 	k1         float64 // distortion that is assumed
+	bite       int     // patterns in the first piece, see bites
 	budget     float64 // bound of the work, in proposals that chance makes
 	wide       bool    // the bright stars of the whole sky instead of stored patterns
 	chance     float64 // of a wide pass: how likely chance may bring a pair as many stars as are asked for

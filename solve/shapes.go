@@ -13,9 +13,10 @@ import (
 // have a point at a place.
 type shapes struct {
 	postures []posture
-	start    []tally                // of each posture: what it has before any star
-	first    *[tableCells + 1]int32 // of each cell of the table, into spots
-	spots    []spot                 // of the table's cells, one after the other
+	start    []tally                 // of each posture: what it has before any star
+	first    *[tableCells + 1]int32  // of each cell of the table, into spots
+	spots    []spot                  // of the table's cells, one after the other, and one or two more
+	filled   [tableCells / 32]uint32 // a bit for each cell that has spots
 	// places tell more exactly where the points are: posture after posture, point
 	// after point, a place for each lens.
 	places         []place
@@ -31,14 +32,22 @@ type posture struct {
 	needed   [mostLenses]uint8   // stars that must be at the places, exactly
 }
 
-// spot is a point as seen from a pair: in which posture, how much fainter than
-// the mean of the pair the point is, 0.1 mag, and for which lenses it is there,
-// a bit for each, in the lowest bits of which; above them is which point it is.
-type spot struct {
-	posture uint16
-	faint   int8
-	which   uint8
+// spot is a point as seen from a pair, in one number, which is copied at once: in which
+// posture, how much fainter than the mean of the pair the point is, 0.1 mag, and for
+// which lenses it is there, a bit for each, in the lowest bits of which; above them is
+// which point it is.
+type spot uint32
+
+func makeSpot(posture uint16, faint int8, which uint8) spot {
+	return spot(posture)<<16 | spot(which)<<8 | spot(uint8(faint))
 }
+
+func (p spot) posture() uint16 { return uint16(p >> 16) }
+func (p spot) which() uint8    { return uint8(p >> 8) }
+func (p spot) faint() int8     { return int8(p) }
+
+// in returns the spot with a lens more in which it is there.
+func (p spot) in(lens int) spot { return p | 1<<(8+lens) }
 
 // place is where a point is seen, in cells of the table, and the square of how far
 // it may be off.
@@ -46,8 +55,8 @@ type place struct{ x, y, tol2 float32 }
 
 // exactly reports whether something at (x, y), in cells of the table, is where a
 // spot is for a lens.
-func (s *shapes) exactly(p *spot, lens int, x, y float32) bool {
-	at := &s.places[(int(p.posture)*s.points+int(p.which>>mostLenses))*s.lenses+lens]
+func (s *shapes) exactly(p spot, lens int, x, y float32) bool {
+	at := &s.places[(int(p.posture())*s.points+int(p.which()>>mostLenses))*s.lenses+lens]
 	dx, dy := x-at.x, y-at.y
 	return dx*dx+dy*dy < at.tol2
 }
@@ -144,8 +153,9 @@ func makeShapes(ctx context.Context, c *cloud, order []int, planes []*plane, par
 // fill lays out the spots by their cells.
 func (s *shapes) fill(all []placed) {
 	s.first = new([tableCells + 1]int32)
-	s.spots = make([]spot, len(all))
+	s.spots = make([]spot, len(all)+2)
 	for _, p := range all {
+		s.filled[p.cell/32] |= 1 << (p.cell % 32)
 		s.first[p.cell+1]++
 	}
 	for i := range tableCells {
@@ -211,7 +221,7 @@ func (m *shaper) posture(n, i, j int, pairs []through, p *posture) (start tally,
 	var cells [mostLenses]int
 	for _, p := range m.all[from:] {
 		for l := range m.planes {
-			cells[l] += int(p.which >> l & 1)
+			cells[l] += int(p.which() >> l & 1)
 		}
 	}
 	for l := range m.planes {
@@ -251,11 +261,11 @@ func (m *shaper) point(n, i, j, k int, pairs []through, mirrored bool, places []
 			any = true
 			for h := from; h < len(m.all); h++ {
 				if m.all[h].cell == cell {
-					m.all[h].which |= 1 << t.lens
+					m.all[h].spot = m.all[h].in(t.lens)
 					return
 				}
 			}
-			m.all = append(m.all, placed{cell, spot{uint16(n), faint, uint8(k<<mostLenses | 1<<t.lens)}})
+			m.all = append(m.all, placed{cell, makeSpot(uint16(n), faint, uint8(k<<mostLenses|1<<t.lens))})
 		})
 		if any {
 			px, py := inCells(x, y)

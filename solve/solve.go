@@ -234,10 +234,11 @@ type run struct {
 	tried   atomic.Int64
 	contest *contest     // of the proposals that are not certain
 	lacked  map[int]bool // bands that were not there when they were asked for
+	tablers *tablers
 }
 
 func (s *Solver) run(f *detect.Field, o Options) *run {
-	r := &run{solver: s, field: f, cloud: makeCloud(f, maxPoints), opt: o, contest: newContest(), lacked: map[int]bool{}}
+	r := &run{solver: s, field: f, cloud: makeCloud(f, maxPoints), opt: o, contest: newContest(), lacked: map[int]bool{}, tablers: &tablers{}}
 	r.cloud.compare()
 	return r
 }
@@ -267,14 +268,14 @@ type stage struct {
 // for patterns out of the middle of the picture to keep their shape.
 var passes = []pass{
 	{points: []int{12, 17, 24, 34}, neighbours: 6, sigma: 3, slack: 0.002, budget: 100e3},
-	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035, budget: 50e3},
-	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 50e3},
-	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.003, budget: 100e3},
-	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.005, k1: -0.035, budget: 75e3},
-	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3},
-	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.003, budget: 75e3},
-	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035, budget: 75e3},
-	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3},
+	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035, budget: 50e3, bite: 64},
+	{points: []int{12, 24}, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 50e3, bite: 64},
+	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.003, budget: 100e3, bite: 512},
+	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.005, k1: -0.035, budget: 75e3, bite: 512},
+	{points: []int{16, 24, 34, 48}, neighbours: 10, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3, bite: 512},
+	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.003, budget: 75e3, bite: 512},
+	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: -0.035, budget: 75e3, bite: 512},
+	{points: []int{68, 90}, least: 50, neighbours: 6, sigma: 3, slack: 0.005, k1: 0.035, budget: 75e3, bite: 512},
 }
 
 // stages lists what to try: first where the frame must be, then the bands that suit
@@ -525,7 +526,7 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 	}
 	order := r.cloud.ranking(slices.Max(st.points))
 	list := st.patterns(r.cloud, order)
-	all := bites(len(list), len(readers))
+	all := bites(len(list), len(readers), max(firstBite, st.bite))
 	return r.share(ctx, st, readers, len(order), len(all), func(w *worker, i int) (*Solution, error) {
 		b := &all[i]
 		for _, s := range list[b.from:b.to] {
@@ -540,20 +541,25 @@ func (r *run) search(ctx context.Context, st stage) (*Solution, error) {
 // bite is some patterns of a pass, by their places, that are looked up in one band.
 type bite struct{ band, from, to int }
 
+// The first piece of a pass, unless it says otherwise, how many times larger the next
+// is, and the largest; and how many patterns a worker takes (all: no source).
+const (
+	firstBite = 8
+	biteStep  = 4
+	mostBite  = 4096
+	mouthful  = 16
+)
+
 // bites cuts a pass over n patterns into pieces of which each is looked up in one band
 // after the other: the first ones are small, so that what is found soon is found at
 // once, the later ones large, so that a band is read but a few times when there is no
-// room for all.
-func bites(n, bands int) (out []bite) {
-	const (
-		first, largest = 8, 1024
-		job            = 16 // patterns of a worker (all: no source)
-	)
-	for from, size := 0, first; from < n; from, size = from+size, min(2*size, largest) {
+// room for all: its pages are the dearest part of a look-up.
+func bites(n, bands, first int) (out []bite) {
+	for from, size := 0, first; from < n; from, size = from+size, min(biteStep*size, mostBite) {
 		to := min(n, from+size)
 		for band := range bands {
-			for at := from; at < to; at += job {
-				out = append(out, bite{band, at, min(to, at+job)})
+			for at := from; at < to; at += mouthful {
+				out = append(out, bite{band, at, min(to, at+mouthful)})
 			}
 		}
 	}
@@ -586,6 +592,7 @@ func (r *run) share(ctx context.Context, st stage, readers []*index.Reader, n, j
 	for range workers {
 		wg.Go(func() {
 			w := newWorker(r, st, readers, n)
+			defer w.end()
 			for !done.Load() && r.goesOn(ctx) {
 				i := int(next.Add(1)) - 1
 				if i >= jobs {

@@ -3,6 +3,7 @@ package solve
 import (
 	"context"
 	"math"
+	"math/bits"
 	"slices"
 
 	"pintle/index"
@@ -323,25 +324,22 @@ func (w *worker) windows(s *survey, t *tract, region *index.Region, n int) *Solu
 func (w *worker) pairsOf(s *survey, t *tract, wx, wy float32) *Solution {
 	m := &w.swept
 	short, long := float32(t.short*t.square), float32(t.long*t.square)
-	mid2, half2 := (long*long+short*short)/2, (long*long-short*short)/2
-	for b := range min(len(m.window), t.paired, windowRoom) {
-		bx, by := m.x[b], m.y[b]
-		for a := range b { // a is the brighter one
-			dx, dy := bx-m.x[a], by-m.y[a]
-			length2 := dx*dx + dy*dy
-			// One branch for three questions: a bit is set when one is negative.
-			if int32(math.Float32bits(half2-abs(length2-mid2))|
-				math.Float32bits(2*wx-abs(m.x[a]+bx))|
-				math.Float32bits(2*wy-abs(m.y[a]+by))) < 0 {
-				continue
-			}
+	limits := pairLimits{(long*long + short*short) / 2, (long*long - short*short) / 2, 2 * wx, 2 * wy}
+	n := min(m.stars, t.paired, len(m.near))
+	limits.pairs(&m.x, &m.y, n, &m.near)
+	if t.wide {
+		m.wideStars()
+	}
+	for b := range n {
+		for others := m.near[b&31]; others != 0; others &= others - 1 {
+			a := bits.TrailingZeros32(others) // the brighter one
 			if t.wide {
 				m.aroundWide(t.shapes, a, b)
 			} else {
 				m.around(t.shapes, a, b)
 			}
 			for _, found := range m.found {
-				if sol := w.found(s, t, found, a, b, length2); sol != nil {
+				if sol := w.found(s, t, found, a, b); sol != nil {
 					return sol
 				}
 			}
@@ -354,40 +352,42 @@ func abs(x float32) float32 { return math.Float32frombits(math.Float32bits(x) &^
 
 // found tests what has been found for a pair of stars of the window, for each lens:
 // cheap questions first.
-func (w *worker) found(s *survey, t *tract, f find, a, b int, length2 float32) *Solution {
+func (w *worker) found(s *survey, t *tract, f find, a, b int) *Solution {
 	m, q := &w.swept, &t.shapes.postures[f.posture]
 	if off := q.fainter - (m.v[b] - m.v[a]); off < -10*pairUnlike-1 || off > 10*pairUnlike+1 {
 		return nil
 	}
+	dx, dy := m.x[b]-m.x[a], m.y[b]-m.y[a]
+	length2 := dx*dx + dy*dy
 	for lens := range s.planes {
 		if !f.lenses.set(lens) || q.length2[lens] < t.least*length2 || q.length2[lens] > t.most*length2 {
 			continue
 		}
-		if !m.exact(t.shapes, f.posture, lens, (m.v[a]+m.v[b])/2) {
+		if !m.exact(t.shapes, f.posture, lens) {
 			continue
 		}
-		if sol := w.compare(s, t, q, lens, int(m.window[a]), int(m.window[b])); sol != nil {
+		if sol := w.compare(s, t, q, lens, a, b); sol != nil {
 			return sol
 		}
 	}
 	return nil
 }
 
-// compare tests a posture of two stars for a lens.
+// compare tests a posture of two stars of the window for a lens.
 func (w *worker) compare(s *survey, t *tract, q *posture, lens, a, b int) *Solution {
 	m := &w.swept
 	w.plane = s.planes[lens]
-	pair, f, ok := w.hold(q.a, q.b, &m.dots[a], &m.dots[b], pairUnlike, t.min, t.max)
+	pair, f, ok := w.hold(q.a, q.b, &m.dots[m.window[a]], &m.dots[m.window[b]], pairUnlike, t.min, t.max)
 	if !ok {
 		return nil
 	}
-	w.dots = w.dots[:0]
-	for _, dot := range m.window {
-		if int(dot) != a && int(dot) != b {
+	if !m.copied { // all finds of a window have the same stars around them
+		w.dots, m.copied = w.dots[:0], true
+		for _, dot := range m.window[:m.stars] {
 			w.dots = append(w.dots, m.dots[dot])
 		}
 	}
-	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored) < s.promising || !w.hopeful(&pair, q.mirrored) {
+	if w.glance(&pair, &[4]int{q.a, q.b, q.a, q.b}, f, q.mirrored, [2]int{a, b}) < s.promising || !w.hopeful(&pair, q.mirrored) {
 		return nil
 	}
 	return w.weigh(&pair, q.mirrored, w.lookups[t.lookup].chances, w.run.tried.Add(1))
@@ -403,7 +403,8 @@ func (w *worker) hopeful(t *twosome, mirrored bool) bool {
 	}
 	k.dots = k.dots[:0]
 	for i := range m.spread {
-		k.dots = append(k.dots, stars.Dot{Vec: m.dots[m.spread[i].dot].Vec(), V: m.spread[i].v})
+		dot := &m.dots[m.spread[i].dot]
+		k.dots = append(k.dots, stars.Dot{Vec: dot.Vec(), V: dot.V})
 	}
 	return w.follow(t, &ps) > hope
 }

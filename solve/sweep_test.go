@@ -177,7 +177,7 @@ func TestShapesSeeTheStars(t *testing.T) {
 					cell := cellOf(px+float32(corner%2)-0.5, py+float32(corner/2)-0.5)
 					for _, p := range s.spots[s.first[cell]:s.first[int(cell)+1]] {
 						want := 10 * (c.pts[k].mag - (c.pts[q.a].mag+c.pts[q.b].mag)/2)
-						found = found || int(p.posture) == id && p.which>>lens&1 != 0 && math.Abs(float64(p.faint)-want) < 1.001 && s.exactly(&p, lens, px, py)
+						found = found || int(p.posture()) == id && p.which()>>lens&1 != 0 && math.Abs(float64(p.faint())-want) < 1.001 && s.exactly(p, lens, px, py)
 					}
 				}
 				if !found {

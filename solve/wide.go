@@ -5,6 +5,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -172,7 +173,7 @@ func narrower(d sphere.Angle, times float64) sphere.Angle {
 func (r *run) wide(ctx context.Context, st stage) (*Solution, error) {
 	if len(r.field.Stars) > len(r.cloud.pts) {
 		all := r
-		r = &run{solver: all.solver, field: all.field, cloud: makeBalanced(all.field, maxPoints), opt: all.opt, contest: all.contest}
+		r = &run{solver: all.solver, field: all.field, cloud: makeBalanced(all.field, maxPoints), opt: all.opt, contest: all.contest, tablers: all.tablers}
 		r.cloud.compare()
 		defer func() { all.tried.Add(r.tried.Load()) }()
 	}
@@ -442,6 +443,38 @@ type tabler struct {
 	v      []r3.Vec // of each place in order, as the guess sees it
 	all    []tabled
 	next   []int32 // of each cell, into spots
+}
+
+// tablers keeps those that no worker has, for the next stage: memory that is new to a
+// process is dear.
+type tablers struct {
+	mu    sync.Mutex
+	spare []*tabler
+}
+
+func (p *tablers) take() *tabler {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	n := len(p.spare)
+	if n == 0 {
+		return &tabler{}
+	}
+	m := p.spare[n-1]
+	p.spare = p.spare[:n-1]
+	return m
+}
+
+func (p *tablers) give(m *tabler) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.spare = append(p.spare, m)
+}
+
+// end gives back what the worker does not need any more.
+func (w *worker) end() {
+	if w.tabler != nil {
+		w.run.tablers.give(w.tabler)
+	}
 }
 
 // tabled is a spot and the cell that it is in.

@@ -5,20 +5,33 @@ import (
 	"math/bits"
 	"slices"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"pintle/index"
 )
 
 // swept is what a worker needs for a sweep.
 type swept struct {
-	dots    []index.Dot // around a region
-	placed  []flat      // of the dots, on the region's plane
-	spread  []flat      // the same, bright ones first
-	window  []int32     // dots of those in a window, bright ones first
-	x, y    [windowRoom]float32
-	v       [windowRoom]int16   // 0.1 mag
-	px, py  [windowRoom]float32 // as seen from a pair, in cells of the table
-	hits    [windowRoom]strike
-	struck  int // of hits
+	dots   []index.Dot // around a region
+	drawn  drawn       // of the dots, on the region's plane
+	placed []int32     // dots that count there
+	spread []flat      // these, bright ones first
+
+	// The window's stars, bright ones first.
+	stars  int
+	copied bool              // to the worker's dots
+	window [windowRoom]int32 // of dots
+	x, y   [windowRoom]float32
+	v      [windowRoom]int16     // 0.1 mag
+	sky    [windowRoom]index.Dot // for a large window
+	sx, sy [windowRoom]float32   // of these, in cells of the table
+	near   [32]uint32            // of each star, a bit for each before it that it makes a pair with
+
+	// The stars as seen from a pair.
+	px, py  [windowRoom]float32 // in cells of the table
+	cells   [windowRoom]uint32
+	struck  []strike // as many as strikes
+	strikes int
 	tallies []counted
 	stamp   tally
 	found   []find
@@ -44,14 +57,27 @@ type find struct {
 // flat is a star on a plane.
 type flat struct {
 	x, y float32
-	v    float32
 	dot  int32 // of swept.dots
+	v    int16 // 0.1 mag
 }
 
-// strike is a star around a pair where the table has spots.
-type strike struct {
-	from, to int32 // of the spots
-	star     int32
+// strike is a spot that a star around a pair hits, in the lower half, how much fainter
+// the star is than the mean of the pair, 0.1 mag, and in the highest quarter which star
+// of the window it is.
+type strike uint64
+
+func makeStrike(p spot, fainter int16, star int) strike {
+	return strike(p) | strike(uint16(fainter))<<32 | strike(star)<<48
+}
+
+func (h strike) spot() spot { return spot(h) }
+func (h strike) star() int  { return int(h >> 48) }
+
+// unlike reports whether star and spot are as bright, as a number, 0 when they are
+// and 1 when not: a branch could not be foretold.
+func (h strike) unlike() uint32 {
+	off := uint32(int32(h.spot().faint()) - int32(int16(h>>32)) + starUnlike)
+	return (off | (2*starUnlike - off)) >> 31
 }
 
 // stampStep steps the byte of a tally that is left for the stamp.
@@ -62,51 +88,73 @@ const stampStep tally = 1 << 24
 func (m *swept) lay(region *index.Region, square float64) {
 	const classes = 256
 	var first [classes + 1]uint16 // of the stars of a brightness, in spread
-	class := func(v float32) int { return int(max(0, min(classes-1, 10*(v+2)+0.5))) }
-	m.placed = m.placed[:0]
-	width, height := region.Width+beyond*square, region.Height+beyond*square
-	for i := range m.dots {
-		x, y, ok := region.Place(m.dots[i].Vec())
-		if ok && math.Abs(x) < width && math.Abs(y) < height {
-			v := m.dots[i].V
-			m.placed = append(m.placed, flat{float32(x), float32(y), v, int32(i)})
-			first[class(v)+1]++
-		}
+	m.draw(region, square)
+	faintest := 0
+	for _, k := range m.placed {
+		c := brightness(m.dots[k].V, classes)
+		faintest = max(faintest, c)
+		first[c+1]++
 	}
-	for i := range classes {
+	for i := range faintest {
 		first[i+1] += first[i]
 	}
 	m.spread = slices.Grow(m.spread[:0], len(m.placed))[:len(m.placed)]
-	for _, s := range m.placed {
-		place := &first[class(s.v)]
-		m.spread[*place] = s
+	for _, k := range m.placed {
+		v := m.dots[k].V
+		place := &first[brightness(v, classes)]
+		m.spread[*place] = flat{m.drawn.x[k], m.drawn.y[k], k, int16(10 * v)}
 		*place++
 	}
 }
+
+// brightness returns the class of a V magnitude, in steps of 0.1.
+func brightness(v float32, classes int) int { return max(0, min(classes-1, int(10*(v+2)+0.5))) }
+
+// draw draws the dots on the plane of a region, and lists those that are on it or not
+// far beside.
+func (m *swept) draw(region *index.Region, square float64) {
+	east, north, middle := region.Axes()
+	d := drawing{
+		ex: three(east), ey: three(north), mid: three(middle), least: lowest,
+		width: float32(region.Width + beyond*square), height: float32(region.Height + beyond*square),
+	}
+	m.dots = m.drawn.draw(&d, m.dots)
+	n := len(m.dots)
+	m.placed = slices.Grow(m.placed[:0], n+1)[:n+1]
+	count := 0
+	for i := range n {
+		m.placed[count] = int32(i)
+		count += int(m.drawn.seen[i/drawnAtOnce] >> (i % drawnAtOnce) & 1)
+	}
+	m.placed = m.placed[:count]
+}
+
+// lowest is the cosine of the angle up to which stars are drawn on a plane: some 80
+// degrees.
+const lowest = 0.2
 
 // faintest returns the V magnitude of a region's faintest star.
 func (m *swept) faintest(region *index.Region) float32 {
 	for _, s := range slices.Backward(m.spread) {
 		if math.Abs(float64(s.x)) < region.Width && math.Abs(float64(s.y)) < region.Height {
-			return s.v
+			return m.dots[s.dot].V
 		}
 	}
 	return float32(math.Inf(1))
 }
 
-// look takes the n brightest stars of a window, given by its middle and half-sides.
+// look takes the n brightest stars of a window, given by its middle and half-sides. It
+// has no branch but the last: which stars are within cannot be foretold.
 func (m *swept) look(cx, cy, wx, wy float32, n int) {
-	m.window = m.window[:0]
+	m.stars, m.copied = 0, false
 	for i := range m.spread {
 		s := &m.spread[i]
 		x, y := s.x-cx, s.y-cy
-		if abs(x) < wx && abs(y) < wy {
-			i := len(m.window) & inWindow
-			m.x[i], m.y[i], m.v[i] = x, y, int16(10*s.v)
-			m.window = append(m.window, s.dot)
-			if len(m.window) == n {
-				return
-			}
+		k := m.stars & inWindow
+		m.x[k], m.y[k], m.v[k], m.window[k] = x, y, s.v, s.dot
+		m.stars += int(math.Float32bits(abs(x)-wx) & math.Float32bits(abs(y)-wy) >> 31) // both are negative
+		if m.stars == n {
+			return
 		}
 	}
 }
@@ -139,82 +187,97 @@ func (m *swept) around(s *shapes, a, b int) {
 		middleX   = (tableHalf - 0.5) / tableCell
 		middleY   = tableHalf / tableCell
 	)
+	a, b = a&inWindow, b&inWindow
 	ax, ay := m.x[a], m.y[a]
 	dx, dy := m.x[b]-ax, m.y[b]-ay
 	scale := perLength / (dx*dx + dy*dy)
 	dx, dy = dx*scale, dy*scale
-	cx, cy := middleX-(ax*dx+ay*dy), middleY-(ay*dx-ax*dy)
-	n, first := 0, s.first
-	for i := range len(m.window) {
-		k := i & inWindow
-		x, y := m.x[k], m.y[k]
-		px, py := x*dx+y*dy+cx, y*dx-x*dy+cy
-		m.px[k], m.py[k] = px, py
-		cell := cellOf(px, py)
-		from, to := first[cell], first[int(cell)+1]
-		m.hits[n&inWindow] = strike{from, to, int32(k)}
-		n += int(uint32(from-to) >> 31)
+	t := turn{dx, dy, middleX - (ax*dx + ay*dy), middleY - (ay*dx - ax*dy)}
+	hit := t.cells(&m.x, &m.y, &m.px, &m.py, &m.cells, m.stars, &s.filled)
+	m.strike(s, hit, (m.v[a]+m.v[b])/2)
+}
+
+// wideStars gets ready for aroundWide.
+func (m *swept) wideStars() {
+	for i, dot := range m.window[:m.stars] {
+		m.sky[i] = m.dots[dot]
 	}
-	m.struck = n
-	m.mark(s, (m.v[a]+m.v[b])/2)
 }
 
 // aroundWide is around for a large window.
 func (m *swept) aroundWide(s *shapes, a, b int) {
-	pair := makeBase(m.dots[m.window[a]].Vec(), m.dots[m.window[b]].Vec())
-	n := 0
-	for k, dot := range m.window {
-		if x, y, ok := pair.place(m.dots[dot].Vec()); ok {
-			px, py := inCells(x, y)
-			m.px[k], m.py[k] = px, py
-			cell := cellOf(px, py)
-			m.hits[n] = strike{s.first[cell], s.first[int(cell)+1], int32(k)}
-			n++
-		}
+	pair := makeBase(m.sky[a&inWindow].Vec(), m.sky[b&inWindow].Vec())
+	x, y := r3.Scale(1/(pair.length*tableCell), pair.along), r3.Scale(1/(pair.length*tableCell), pair.across)
+	infinite := float32(math.Inf(1))
+	d := drawing{
+		ex: three(x), ey: three(y), mid: three(pair.mid),
+		offX: tableHalf / tableCell, offY: tableHalf / tableCell, width: infinite, height: infinite, least: lowest,
 	}
-	m.struck = n
-	m.mark(s, (m.v[a]+m.v[b])/2)
+	var seen [windowRoom / drawnAtOnce]uint8
+	n := (m.stars + drawnAtOnce - 1) &^ (drawnAtOnce - 1)
+	d.draw(m.sky[:n], m.sx[:n], m.sy[:n], seen[:n/drawnAtOnce])
+	on := uint64(0)
+	for i, four := range seen[:n/drawnAtOnce] {
+		on |= uint64(four) << (i * drawnAtOnce)
+	}
+	hit := (&turn{dx: 1}).cells(&m.sx, &m.sy, &m.px, &m.py, &m.cells, m.stars, &s.filled)
+	m.strike(s, hit&on, (m.v[a&inWindow]+m.v[b&inWindow])/2)
 }
 
-// mark counts the postures of the spots that the stars around a pair hit, for a
-// pair of that mean brightness, 0.1 mag. It has no branch but the last: which spots
-// are alike in brightness cannot be foretold.
-func (m *swept) mark(s *shapes, mean int16) {
+// strike lists the spots that the stars of a window hit, of which hit has a bit for
+// each that does, as seen from a pair of that mean brightness, 0.1 mag, and counts the
+// postures that they are of.
+func (m *swept) strike(s *shapes, hit uint64, mean int16) {
+	list, n := m.struck, 0
+	for ; hit != 0; hit &= hit - 1 {
+		k := bits.TrailingZeros64(hit) & inWindow
+		cell := m.cells[k] & (tableCells - 1)
+		from, to := s.first[cell], s.first[cell+1]
+		if n+int(to-from)+1 >= len(list) {
+			list = append(list, make([]strike, len(list)+int(to-from)+16)...)
+			m.struck = list
+		}
+		// Most cells have one spot or two: no loop for those.
+		star := makeStrike(0, m.v[k]-mean, k)
+		two, at := s.spots[from:from+2:from+2], list[n:n+2:n+2]
+		at[0], at[1] = star|strike(two[0]), star|strike(two[1])
+		if to-from > 2 {
+			more := list[n+2:]
+			for i, p := range s.spots[from+2 : to] {
+				more[i] = star | strike(p)
+			}
+		}
+		n += int(to - from)
+	}
+	m.strikes = n
+	m.mark()
+}
+
+// mark counts the postures of the spots that were hit. It has no branch but the last.
+func (m *swept) mark() {
 	m.next()
 	counts, stamp := m.tallies, m.stamp
-	for _, h := range m.hits[:m.struck] {
-		faint := int32(m.v[h.star&inWindow]-mean) - starUnlike
-		for _, p := range s.spots[h.from:h.to] {
-			off := uint32(int32(p.faint) - faint)
-			unlike := (off | (2*starUnlike - off)) >> 31
-			t := &counts[p.posture]
-			old := max(t.seen, stamp|t.start)
-			n := old + tallies[p.which%(1<<mostLenses)]&(tally(unlike)-1)
-			t.seen = n
-			if now := n &^ old & enough; now != 0 {
-				m.found = append(m.found, find{p.posture, now})
-			}
+	list := m.struck[:m.strikes]
+	for _, h := range list {
+		p := h.spot()
+		t := &counts[p.posture()]
+		old := max(t.seen, stamp|t.start)
+		n := old + tallies[p.which()%(1<<mostLenses)]&(tally(h.unlike())-1)
+		t.seen = n
+		if now := n &^ old & enough; now != 0 {
+			m.found = append(m.found, find{p.posture(), now})
 		}
 	}
 }
 
 // exact reports whether enough of the stars that hit spots of a posture are, for a
-// lens, exactly where its points are, and as bright. mean is the mean brightness of
-// the pair, 0.1 mag.
-func (m *swept) exact(s *shapes, number uint16, lens int, mean int16) bool {
+// lens, exactly where its points are, and as bright.
+func (m *swept) exact(s *shapes, number uint16, lens int) bool {
 	points := uint32(0)
-	for _, h := range m.hits[:m.struck] {
-		for i := h.from; i < h.to; i++ {
-			p := &s.spots[i]
-			if p.posture > number {
-				break // they are in order
-			}
-			if p.posture < number || p.which>>lens&1 == 0 {
-				continue
-			}
-			if off := int16(p.faint) - m.v[h.star] + mean; off >= -starUnlike && off <= starUnlike && s.exactly(p, lens, m.px[h.star], m.py[h.star]) {
-				points |= 1 << (p.which >> mostLenses)
-			}
+	for _, h := range m.struck[:m.strikes] {
+		p, k := h.spot(), h.star()&inWindow
+		if p.posture() == number && p.which()>>lens&1 != 0 && h.unlike() == 0 && s.exactly(p, lens, m.px[k], m.py[k]) {
+			points |= 1 << (p.which() >> mostLenses)
 		}
 	}
 	return bits.OnesCount32(points) >= int(s.postures[number].needed[lens])

@@ -20,13 +20,17 @@ type worker struct {
 	plane   *plane
 	check   checker
 	dots    []index.Dot
+	drawn   drawn
 	swept   swept
-	tabler  tabler
+	tabler  *tabler
 }
 
 // newWorker returns a worker for patterns of n points.
 func newWorker(r *run, st stage, readers []*index.Reader, n int) *worker {
 	w := &worker{run: r, stage: st, plane: makePlane(r.cloud, st.k1)}
+	if st.wide {
+		w.tabler = r.tablers.take()
+	}
 	w.check = checker{cloud: r.cloud, list: st.library.List, deep: st.library == r.solver.Deep, epoch: r.opt.Epoch, prior: priors(r.cloud.w)}
 	if st.lens != nil && !st.usual {
 		w.check.known()
@@ -138,7 +142,7 @@ func (w *worker) try(l *lookup, p proposal, tried int64, minDiagonal, maxDiagona
 	if w.dots, err = l.session.Around(w.dots[:0], p.starA, middle, 2*math.Atan(1/f)); err != nil {
 		return nil, err
 	}
-	if w.glance(&pair, &p.points, f, p.mirrored) < promising {
+	if w.glance(&pair, &p.points, f, p.mirrored, [2]int{-1, -1}) < promising {
 		return nil, nil
 	}
 	return w.weigh(&pair, p.mirrored, l.chances, tried), nil
@@ -164,11 +168,30 @@ func (w *worker) hold(i, j int, a, b *index.Dot, unlike, minDiagonal, maxDiagona
 // fields, see cmd/proof).
 const promising = -2
 
-// glance looks for the stars in w.dots, which are around a pair, and returns the
-// logarithm of the odds that they give, roughly: some are seen if the pair is
-// true, and some places have a point of their brightness by chance. The points
-// in but do not count. f is the focal length in half-diagonals.
-func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool) (odds float64) {
+// drawn is what a drawing of stars gives: places, and a bit for each star that counts.
+type drawn struct {
+	x, y []float32
+	seen []uint8
+}
+
+// draw draws the stars. Some are put behind them meanwhile, to make whole fours.
+func (o *drawn) draw(d *drawing, dots []index.Dot) []index.Dot {
+	n := len(dots)
+	for len(dots)%drawnAtOnce != 0 {
+		dots = append(dots, index.Dot{}) // on no plane
+	}
+	whole := len(dots)
+	o.x, o.y = slices.Grow(o.x[:0], whole)[:whole], slices.Grow(o.y[:0], whole)[:whole]
+	o.seen = slices.Grow(o.seen[:0], whole/drawnAtOnce)[:whole/drawnAtOnce]
+	d.draw(dots, o.x, o.y, o.seen)
+	return dots[:n]
+}
+
+// glance looks for the stars in w.dots, which are around a pair, but for those at two
+// places of the list, and returns the logarithm of the odds that they give, roughly:
+// some are seen if the pair is true, and some places have a point of their brightness
+// by chance. The points in but do not count. f is the focal length in half-diagonals.
+func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool, skip [2]int) (odds float64) {
 	const (
 		visible = 0.4
 		missed  = -0.51  // log(1 - visible)
@@ -180,11 +203,12 @@ func (w *worker) glance(t *twosome, but *[4]int, f float64, mirrored bool) (odds
 	a, b := pl.at[t.points[0]], pl.at[t.points[1]]
 	mx, my, length := (a.X+b.X)/2, (a.Y+b.Y)/2, math.Hypot(a.X-b.X, a.Y-b.Y)
 	sigma := math.Sqrt(max(c.pts[t.points[0]].variance, c.pts[t.points[1]].variance)) / (math.Hypot(c.w, c.h) / 2)
+	w.dots = w.drawn.draw(view.drawing(pl.width, pl.height), w.dots)
 	for i := range w.dots {
-		x, y, ok := view.place(w.dots[i].Vec())
-		if !ok || !pl.inside(x, y) {
+		if w.drawn.seen[i/drawnAtOnce]>>(i%drawnAtOnce)&1 == 0 || i == skip[0] || i == skip[1] {
 			continue
 		}
+		x, y := float64(w.drawn.x[i]), float64(w.drawn.y[i])
 		if len(pl.near[pl.cell(y)*pl.n+pl.cell(x)]) == 0 { // most often
 			odds += missed
 			continue
