@@ -155,7 +155,7 @@ func (b *tab) readme(name string) {
 // step goes to a step of the evening by its link.
 func (b *tab) step(name string) {
 	b.t.Helper()
-	b.do(chromedp.Click("#steps [data-step=" + name + "]"))
+	b.press("#steps [data-step=" + name + "]")
 	if name == "adjust" {
 		b.until("location.pathname.endsWith('/adjust') && document.body?.dataset.link === 'good'", 10*time.Second)
 		return
@@ -204,7 +204,7 @@ func (b *tab) evening(name, size, pole, place, home string, paths []string, p *p
 	b.step("day")
 	b.fill("#place-text", place)
 	b.fill("#place-elev", "170 m")
-	b.do(chromedp.Click("#place-say"))
+	b.press("#place-say")
 	b.until("document.querySelector('#place-back .back')?.textContent.includes('"+pole+"')", 10*time.Second)
 	b.until("document.getElementById('day-altitude') !== null", 10*time.Second)
 	b.pictures(name+"-1-day", size)
@@ -213,9 +213,10 @@ func (b *tab) evening(name, size, pole, place, home string, paths []string, p *p
 	b.step("point")
 	b.until("document.querySelector('#sky').height > 0", 10*time.Second)
 	b.fill("#step input", "2.1x1.4")
-	b.do(chromedp.Click("#plan-find"))
+	b.press("#plan-find")
 	b.until("document.querySelectorAll('#plan li').length > 0", 20*time.Second)
-	b.do(chromedp.Click("#strip"), chromedp.Click("#blocks-keep"))
+	b.do(chromedp.Click("#strip"))
+	b.press("#blocks-keep")
 	b.until("document.querySelector('#blocks-told .good') !== null", 10*time.Second)
 	b.pictures(name+"-2-point", size)
 	js[bool](b, "scrollTo(0, 0) === undefined")
@@ -225,7 +226,7 @@ func (b *tab) evening(name, size, pole, place, home string, paths []string, p *p
 	b.do(chromedp.SetUploadFiles("#files", paths))
 	b.until(fmt.Sprintf("document.querySelectorAll('#shots [data-state=ready]').length === %d", len(paths)), 30*time.Second)
 	b.pictures(name+"-3-chosen", size)
-	b.do(chromedp.Click("#measure"))
+	b.press("#measure")
 	b.until("document.getElementById('next-words')?.textContent.startsWith('Off by')", 4*time.Minute)
 	b.until("document.querySelectorAll('#shots [data-state=in]').length === "+fmt.Sprint(len(paths)), time.Minute)
 	b.pictures(name+"-3-measured", size)
@@ -246,7 +247,7 @@ func (b *tab) evening(name, size, pole, place, home string, paths []string, p *p
 		}
 		b.fill("#step [name="+k+"]", v)
 	}
-	b.do(chromedp.Click("#ask-enough"))
+	b.press("#ask-enough")
 	b.until("document.getElementById('effect')?.textContent.includes('the axis is off by')", 20*time.Second)
 	b.pictures(name+"-5-enough", size)
 	js[bool](b, "document.getElementById('says').scrollIntoView() === undefined")
@@ -299,7 +300,7 @@ func (b *tab) atTheMount() {
 	// Over plain http a film made here keeps the screen awake, from the first touch on.
 	js[bool](b, "delete Navigator.prototype.wakeLock && (keepAwake((s) => { document.body.dataset.awake = s; }), true)")
 	b.until("document.body.dataset.awake.startsWith('Touch')", time.Second)
-	b.do(chromedp.Click("#verdict"))
+	b.press("#verdict")
 	b.until("document.body.dataset.awake.startsWith('A silent film') && document.querySelector('video.awake').currentTime > 0.2 && !document.querySelector('video.awake').paused", 10*time.Second)
 }
 

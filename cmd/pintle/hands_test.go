@@ -321,15 +321,15 @@ func TestEveningPhotographs(t *testing.T) {
 	post("gear", fmt.Sprintf(`{"kind":"camera","name":"finder","values":{"at":"alpaca://%s/camera/0"},"replace":false}`, s.host))
 	post("use", `{"camera":"finder"}`)
 	b.until("document.getElementById('shoot-once').offsetParent !== null", 10*time.Second)
-	b.do(chromedp.Click("#shoot-once"))
+	b.press("#shoot-once")
 	b.until("document.querySelectorAll('#shots [data-state=ready]').length === 1", 30*time.Second)
 	b.pictures("camera", "phone")
-	b.do(chromedp.Click("#follow"))
-	b.do(chromedp.Click("#shoot-many"))
+	b.press("#follow")
+	b.press("#shoot-many")
 	b.until("document.querySelectorAll('#shots [data-state=in]').length > 1", 60*time.Second)
 	b.step("adjust")
 	b.until("document.getElementById('shots-here')?.textContent.includes('finder photographs')", 20*time.Second)
-	b.do(chromedp.Click("#shots-here button"))
+	b.press("#shots-here button")
 	b.step("photos")
 	b.until("document.getElementById('shoot-stop').offsetParent === null && document.getElementById('shot').textContent.includes('finder waits')", 10*time.Second)
 	for _, c := range s.Calls() {
@@ -396,7 +396,7 @@ func TestEveningTurns(t *testing.T) {
 	b.fill("#turn-degrees", "30")
 	js[bool](b, "document.querySelector('#step [inputmode=decimal]').value = '0.5', true")
 	b.pictures("turn", "phone")
-	b.do(chromedp.Click("#shoot-turn"))
+	b.press("#shoot-turn")
 	b.until("!document.getElementById('hands-ask').hidden", 60*time.Second)
 	for _, c := range s.Calls() {
 		if c.Name == "moveaxis" {
@@ -437,6 +437,6 @@ func TestEveningTurns(t *testing.T) {
 	if n := len(s.Calls()); n != calls {
 		t.Errorf("%d calls by a program that was started again", n-calls)
 	}
-	b.do(chromedp.Click("#undone button"))
+	b.press("#undone button")
 	b.until("document.getElementById('undone').textContent === ''", 10*time.Second)
 }
