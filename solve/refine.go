@@ -20,6 +20,11 @@ const maxMatches = 1500
 // widest gate that is used (no source, chosen on made-up fields, see cmd/proof).
 const chanceShare = 0.12
 
+// minWide is the number of stars that tell of a wide lens that is not known: four near
+// the middle agree with lenses that are degrees apart in the corners (no source; a made-up
+// field of cmd/proof was solved so).
+const minWide = 6
+
 // refine matches all detected stars with the catalogue and fits attitude and
 // lens to them, by iterated least squares with the priors of the pose as
 // further observations: first with the bright stars, which chance seldom
@@ -60,7 +65,7 @@ func refine(f *detect.Field, k *checker, p *pose) *Solution {
 	}
 	gate = min(gate, all.widest())
 	pairs := pair(all, list, p, gate)
-	if p.isWide() && !k.lensKnown && !borne(p, all, list, pairs, gate) {
+	if p.isWide() && !k.lensKnown && (len(pairs) < minWide || !borne(p, all, list, pairs, gate)) {
 		return nil
 	}
 	return solution(f, all, list, pairs, p)

@@ -304,8 +304,10 @@ func (r *run) stages() []stage {
 	if r.opt.Build {
 		out = append(out, r.unbuilt(whole)...)
 	}
-	if len(r.cloud.pts) <= mostToSweep {
-		out = append(out, r.wideStages(Everything, looseWide)...)
+	if loose := looseWide; len(r.cloud.pts) <= mostToSweep {
+		out = append(out, r.wideStages(Everything, loose)...)
+	} else {
+		out = append(out, r.wideStages(Everything, crowdedWide)...)
 	}
 	// With the lens of another frame known, the sweep for that lens must do.
 	if whole.pass, whole.effort = sweepPass, Everything; r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return (s.sweep && s.place == nil || s.wide) && s.lens != nil && !s.usual }) {

@@ -609,8 +609,12 @@ var widePasses = []pass{
 	{wide: true, points: []int{50}, least: 40, chance: 1e-2},
 }
 
-// looseWide is the pass for what these do not find, before a sweep.
-var looseWide = pass{wide: true, points: []int{32}, chance: 0.05}
+// looseWide are the passes for what these do not find: of frames that end in a sweep,
+// before it, and of those that are too crowded for one.
+var (
+	looseWide   = pass{wide: true, points: []int{32}, chance: 0.05}
+	crowdedWide = pass{wide: true, points: []int{50}, chance: 0.05}
+)
 
 // beforeWide is the number of passes that are tried before wide frames are.
 const beforeWide = 1

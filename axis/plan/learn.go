@@ -22,7 +22,7 @@ const (
 	learnStep   = 5  // a sector, degrees of azimuth
 	learnLowest = 5  // degrees: stars below are lost in haze
 	learnLeast  = 8  // degrees: a lower skyline is in nobody's way
-	learnMost   = 85 // degrees
+	learnMost   = 60 // degrees: few things are higher, and sectors are narrow up there
 	// haze is the loss in magnitudes for one mass of air, that of a poor night: a good
 	// one is 0.2 to 0.3, and stars that might be lost in haze prove nothing.
 	haze = 0.4
@@ -30,6 +30,13 @@ const (
 	// seen; there must be learnOpen of them.
 	learnShare = 0.95
 	learnOpen  = 30
+	// surely is by how many magnitudes a star must be brighter than the faintest that are
+	// seen before its absence counts; on a real photograph of the zenith (2026-11-28)
+	// stars near the limit made a skyline of nothing.
+	surely = 0.3
+	// learnAbove stars must be seen of a sector, above what blocks it: what has no upper
+	// edge in the photograph may be cloud.
+	learnAbove = 2
 	// coincides is how often a spot on what blocks the sky passes for the star behind.
 	coincides = 0.05
 	// A step of the skyline from sector to sector costs so much, and more by the degree.
@@ -56,7 +63,7 @@ func Learn(looks []Look) Skyline {
 		return nil
 	}
 	for i, s := range bySector {
-		bySector[i] = slices.DeleteFunc(s, func(d dimmed) bool { return d.v > limit })
+		bySector[i] = slices.DeleteFunc(s, func(d dimmed) bool { return d.v > limit-surely })
 	}
 	return stretches(bySector, heights(bySector, share), share)
 }
@@ -198,13 +205,27 @@ func stretches(bySector [][]dimmed, high []int, share float64) (out Skyline) {
 		switch s := bySector[i]; {
 		case high[i] == 0:
 			end()
-		case slices.ContainsFunc(s, func(d dimmed) bool { return d.alt < float64(high[i]) }):
+		case edged(s, high[i]):
 			run, odds = append(run, i), odds+gain(s, high[i], share)
 		}
 	}
 	end()
 	slices.SortFunc(out, func(a, b Block) int { return cmp.Compare(a.From, b.From) })
 	return out
+}
+
+// edged reports whether stars of a sector are hidden below a height, and seen above.
+func edged(s []dimmed, height int) bool {
+	hidden, above := 0, 0
+	for _, d := range s {
+		switch {
+		case d.alt < float64(height) && !d.seen:
+			hidden++
+		case d.alt >= float64(height) && d.seen:
+			above++
+		}
+	}
+	return hidden > 0 && above >= learnAbove
 }
 
 // edge is where the sky begins in a sector blocked to a height, degrees: midway

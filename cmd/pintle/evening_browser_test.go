@@ -240,6 +240,7 @@ func (b *tab) evening(name, size, pole, place, home string, paths []string, p *p
 	b.pictures(name+"-4-adjust", size)
 	b.atTheMount()
 	b.do(chromedp.EmulateViewport(sizes[size][0], sizes[size][1]))
+	js[bool](b, "scrollTo(0, 0) === undefined")
 	b.readme("4-adjust")
 
 	b.step("enough")

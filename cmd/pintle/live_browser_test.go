@@ -247,7 +247,7 @@ const patience = 6
 func (b *tab) until(expr string, most time.Duration) time.Duration {
 	b.t.Helper()
 	start := time.Now()
-	for !js[bool](b, "!!("+expr+")") {
+	for !b.holds(expr) {
 		if time.Since(start) > patience*most {
 			b.t.Fatalf("%s did not become true within %v; page says: %s", expr, patience*most, js[string](b, "document.body.innerText"))
 		}
@@ -277,6 +277,18 @@ func (b *tab) press(sel string) {
 			b.t.Fatalf("%s could not be pressed within %v; page says: %s", sel, most, js[string](b, "document.body.innerText"))
 		}
 	}
+}
+
+// holds reports whether an expression is true; on the way from page to page nothing is.
+func (b *tab) holds(expr string) bool {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, time.Minute)
+	defer cancel()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("!!("+expr+")"))
+	if err != nil && !strings.Contains(err.Error(), "Inspected target navigated or closed") {
+		b.t.Fatal(err)
+	}
+	return v && err == nil
 }
 
 // shoot keeps a screenshot of the whole page at a width and returns it.

@@ -79,10 +79,13 @@ func TestFieldsThatFailed(t *testing.T) {
 	}
 }
 
-// A fisheye that was solved wrongly once: 76 of 152 stars of 106 degrees, found by the
-// 19 in the middle and bent by one false pair far out, 3 % of the frame off in its
-// corners. Now lenses are learnt outward, and must be borne by stars all the way.
-func TestWideFieldThatWasWrong(t *testing.T) {
+// Fisheyes that were solved wrongly once. Number 45, 76 of 152 stars of 106 degrees,
+// was found by the 19 in the middle and bent by one false pair far out, 3 % of the frame
+// off in its corners. Now lenses are learnt outward, and must be borne by stars all the
+// way. Number 2917, 13 of 26 stars of 159 degrees, was found by four true ones around the
+// middle alone, 2.5 % off in its corners. Now a lens is not learnt from so few. Number
+// 2966, 67 of 134 stars, was not found: too crowded for what came after two passes.
+func TestWideFieldsThatFailed(t *testing.T) {
 	if testing.Short() {
 		t.Skip("needs the whole index")
 	}
@@ -92,7 +95,13 @@ func TestWideFieldThatWasWrong(t *testing.T) {
 	}
 	defer lib.Close()
 	tr := trial{solver: &solve.Solver{Library: lib, Workers: 1}, seed: defaultSeed, lens: "fisheye"}
-	if o := tr.try(45); !o.solved {
-		t.Errorf("seed %d, fisheye 45: solved %v, wrong %v, %.3f of the frame off", tr.seed, o.solved, o.wrong, o.apart/o.field.diagonal)
+	fields := []int{45, 2917}
+	if *long {
+		fields = append(fields, 2966)
+	}
+	for _, n := range fields {
+		if o := tr.try(n); !o.solved {
+			t.Errorf("seed %d, fisheye %d: solved %v, wrong %v, %.3f of the frame off", tr.seed, n, o.solved, o.wrong, o.apart/o.field.diagonal)
+		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/report"
 	"pintle/cmd/pintle/words"
+	"pintle/index/sphere"
 )
 
 // Past is an evening of the journal. Angles are arcminutes.
@@ -71,15 +72,17 @@ func (e *Evening) evenings() ([]journal.Evening, int, error) {
 	return journal.Evenings(records), len(damage), nil
 }
 
+func arcminutes(x float64) string { return words.Arcminutes(sphere.Angle(x) * sphere.Arcminute) }
+
 func past(e journal.Evening) Past {
 	last := e.Last()
 	p := Past{Date: e.Date, Site: words.Short(e.Site.Title(), 60), Name: e.Site.Name, Records: len(e.Records), Last: last.Offset.Total, Within: last.Within(), Notes: []string{}}
 	start := ""
 	if f, ok := e.First(); ok {
 		p.First = &f.Offset.Total
-		start = fmt.Sprintf("set up to %.1f', ", f.Offset.Total)
+		start = "set up to " + arcminutes(f.Offset.Total) + ", "
 	}
-	p.Words = fmt.Sprintf("%sleft at %.2f', %s the %g' allowed", start, last.Offset.Total, words.Within(p.Within), last.Tolerance)
+	p.Words = fmt.Sprintf("%sleft at %s, %s the %g' allowed", start, arcminutes(last.Offset.Total), words.Within(p.Within), last.Tolerance)
 	for _, r := range e.Records {
 		if r.Note != "" && len(p.Notes) < 10 {
 			p.Notes = append(p.Notes, words.Short(r.Note, 200))

@@ -101,7 +101,7 @@ func (e *Evening) read(ctx context.Context, p *Photograph) {
 
 // said takes over what a file says.
 func (p *Photograph) said(f *session.Frame) {
-	p.State, p.Reason, p.Hint = Ready, "", ""
+	p.becomes(Ready, nil)
 	p.Time = f.Time().UTC()
 	if r := f.Read; r != nil {
 		p.Format, p.Exposure, p.Doubtful = r.Format, r.Exposure.Seconds(), ""
@@ -113,9 +113,21 @@ func (p *Photograph) said(f *session.Frame) {
 		p.Wide, p.High, p.Spots = f.Field.W, f.Field.H, len(f.Field.Stars)
 	}
 	if f.Miss != nil {
-		p.State, p.Reason = Aside, words.Miss(f)
+		p.becomes(Aside, f)
 	}
 }
+
+// becomes takes over what became of a photograph; f is its frame where that takes no
+// part, which is for a reason, else nil.
+func (p *Photograph) becomes(s State, f *session.Frame) {
+	p.State, p.Brief, p.Reason, p.Hint = s, "", "", ""
+	if f != nil {
+		p.Brief, p.Reason = words.MissBrief(f), words.Miss(f)
+	}
+}
+
+// aside sets a photograph aside for a reason that is no fault of its frame.
+func (p *Photograph) aside(why string) { p.State, p.Brief, p.Reason, p.Hint = Aside, why, why, "" }
 
 // shots sets aside what is on the list twice: the same pixels, or the raw file and
 // the JPEG of one press of the button. What was measured already stays.
@@ -137,10 +149,10 @@ func (e *Evening) shots() {
 		switch {
 		case f.Miss == nil:
 		case !done(p):
-			p.State, p.Reason = Aside, words.Miss(f)
+			p.becomes(Aside, f)
 		default:
 			if o := byName[f.Miss.Other]; o != nil && !done(o) {
-				o.State, o.Reason = Aside, "the same shot as "+p.Name
+				o.aside("the same shot as " + p.Name)
 			}
 		}
 	}
@@ -163,7 +175,7 @@ func (e *Evening) take(ctx context.Context, p *Photograph) {
 	}
 	st := e.run.State()
 	if t == session.Ignored {
-		e.note(p, func(p *Photograph) { p.State, p.Reason = Aside, "it was measured before" })
+		e.note(p, func(p *Photograph) { p.aside("it was measured before") })
 		return
 	}
 	if st.Last != nil {
@@ -190,11 +202,11 @@ func (e *Evening) recognised(p *Photograph, f *session.Frame) {
 	e.mark(p.Name, f)
 	blocked := learn(f)
 	e.note(p, func(p *Photograph) {
-		p.State, p.Reason, p.Hint = In, "", ""
+		p.becomes(In, nil)
 		p.Answered = p.Answered && slices.Equal(p.Blocked, blocked)
 		p.Blocked = blocked
 		if f.Miss != nil {
-			p.State, p.Reason = Out, words.Miss(f)
+			p.becomes(Out, f)
 			if f.Miss.Kind == session.Unsolved && f.Field != nil {
 				p.Hint = words.WhyUnsolved(len(f.Field.Stars), f.Field.Elongation, f.Field.FWHM, f.Field.Hollow, f.Field.Flat)
 			}

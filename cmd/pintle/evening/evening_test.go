@@ -234,6 +234,14 @@ func TestPlaces(t *testing.T) {
 			t.Errorf("%q: %v", bad, err)
 		}
 	}
+	for _, empty := range []string{"", "  "} {
+		if err := e.TypePlace(empty, "430m"); err == nil || err.Error() != "the place is missing" || !strings.HasPrefix(advice.Of(err), "type latitude, then longitude, such as") {
+			t.Errorf("left empty: %v, %s", err, advice.Of(err))
+		}
+	}
+	if err := e.TypePlace("31.4S", ""); err == nil || !strings.Contains(err.Error(), "the longitude is missing") {
+		t.Errorf("without a longitude: %v", err)
+	}
 	if err := e.TypePlace("10, 20", "99999 m"); err == nil || !strings.Contains(err.Error(), "9000") {
 		t.Errorf("elevation: %v", err)
 	}
@@ -287,7 +295,7 @@ func TestGearForms(t *testing.T) {
 		{"mount", "bad", "neither", map[string]string{"alt_clockwise": "sideways"}},
 		{"site", "bad", "lon is missing", map[string]string{"lat": "10"}},
 		{"boat", "bad", "kind of gear", map[string]string{}},
-		{"camera", "", "empty", map[string]string{}},
+		{"camera", "", "missing", map[string]string{}},
 		{"mount", "bad", "too long", map[string]string{"alt_clockwise": "x\"\n[tolerance]"}},
 	} {
 		err := e.PutGear(c.kind, c.name, c.values, false)
@@ -539,6 +547,47 @@ func TestRecord(t *testing.T) {
 
 // New files of a camera program's folder are taken over; those that were there are
 // left alone.
+// What a terminal tells the gear file stands on the page that is open, and in its session.
+func TestTerminalAndPageAgree(t *testing.T) {
+	defer func(d time.Duration) { gearLook = d }(gearLook)
+	gearLook = 20 * time.Millisecond
+	versions := make(chan uint64, 1000)
+	e := begun(t, func(c *Config) { c.Now, c.Changed = time.Now, func(v uint64) { versions <- v } })
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan error, 1)
+	go func() { done <- e.Run(ctx) }()
+	settled := func() bool {
+		e.mu.Lock()
+		defer e.mu.Unlock()
+		return e.state.Setting.Tolerance == 3*sphere.Arcminute
+	}
+	if settled() {
+		t.Fatal("the tolerance is told already")
+	}
+	time.Sleep(50 * time.Millisecond) // the watcher has looked
+	if _, err := gear.Change(e.c.Gear, func(f *gear.File) error {
+		return errors.Join(f.Put("garden", gear.Site{Lat: -31.4, Lon: 121.9}, false), f.SetTolerance(gear.Tolerance{Arcmin: 3}))
+	}); err != nil {
+		t.Fatal(err)
+	}
+	for range 500 {
+		if settled() {
+			break
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	if s := e.Summary(); !settled() || s.Place == nil || s.Place.Name != "garden" || len(versions) == 0 {
+		t.Errorf("the page: %+v, told %d times; the session knows the tolerance: %v", s.Place, len(versions), settled())
+	}
+	if err := e.PutGear("camera", " ", nil, false); err == nil || err.Error() != "the name of the camera is missing" {
+		t.Errorf("a camera without a name: %v", err)
+	}
+	cancel()
+	if err := <-done; err != nil {
+		t.Error(err)
+	}
+}
+
 func TestWatched(t *testing.T) {
 	camera := t.TempDir()
 	if err := os.WriteFile(filepath.Join(camera, "old.txt"), []byte("old"), 0o644); err != nil {

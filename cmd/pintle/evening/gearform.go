@@ -8,6 +8,7 @@ import (
 
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
+	"pintle/cmd/pintle/words"
 )
 
 // GearForm is one field of a form about gear.
@@ -95,6 +96,9 @@ func thingsOf(g gear.Gear) map[string]map[string]map[string]string {
 // the file's keys, as typed. With replace one of the same name is replaced, and
 // what the form does not ask stays as it is.
 func (e *Evening) PutGear(kind, name string, values map[string]string, replace bool) error {
+	if strings.TrimSpace(name) == "" {
+		return advice.With(fmt.Errorf("the name of the %s is missing", words.Short(kind, 20)), "give it a short one, such as garden")
+	}
 	if err := gear.CheckName(name); err != nil {
 		return err
 	}

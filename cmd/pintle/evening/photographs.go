@@ -32,7 +32,8 @@ type Photograph struct {
 	// turned RA between the photograph before and this one.
 	TakenBy string         `json:"taken_by,omitempty"`
 	Turns   []journal.Turn `json:"turns,omitempty"`
-	Reason  string         `json:"reason,omitempty"` // of Aside and Out
+	Brief   string         `json:"brief,omitempty"`  // why it is Aside or Out, in a few words
+	Reason  string         `json:"reason,omitempty"` // the same with all details
 	Hint    string         `json:"hint,omitempty"`   // what to try, of Out
 
 	// What its file says, once it was looked at.
@@ -323,11 +324,11 @@ func (e *Evening) Measure(names []string, anew bool) error {
 				chosen = append(chosen, p)
 			case p.State == Queued:
 			default:
-				return advice.With(fmt.Errorf("%s cannot be measured now: %s", p.Name, cmp.Or(p.Reason, string(p.State))), "leave it out, or wait until it has been looked at")
+				return advice.With(fmt.Errorf("%s cannot be measured now: %s", p.Name, cmp.Or(p.Brief, string(p.State))), "leave it out, or wait until it has been looked at")
 			}
 		}
 		for _, p := range chosen {
-			p.State, p.Reason, p.Hint = Queued, "", ""
+			p.becomes(Queued, nil)
 		}
 		if anew {
 			k.fresh(e.c.Now())

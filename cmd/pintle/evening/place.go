@@ -72,7 +72,10 @@ func ReadPlace(text string) (place.Site, error) {
 		a, b := found[0], found[1]
 		return place.Site{}, advice.With(fmt.Errorf("%.40q can be read two ways: as %.4f, %.4f or as %.4f, %.4f",
 			text, a.Lat.Degrees(), a.Lon.Degrees(), b.Lat.Degrees(), b.Lon.Degrees()), try)
-	case first == nil:
+	}
+	if _, err := written.Latitude(strings.TrimSpace(text)); err == nil {
+		first = fmt.Errorf("%.40q is a latitude, the longitude is missing", text)
+	} else if first == nil {
 		first = fmt.Errorf("%.40q is no latitude and longitude", text)
 	}
 	return place.Site{}, advice.With(first, try)

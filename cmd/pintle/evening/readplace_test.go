@@ -21,7 +21,7 @@ func TestReadPlace(t *testing.T) {
 	}
 	for text, words := range map[string]string{
 		"-31,4 21,9": "two ways", "31 24 10 20": "two ways", "10 20 30 E": "two ways",
-		"121.9 E, 31.4 S": "swapped?", "-121.9, 31.4": "outside -90", "-31.4": "no latitude and longitude", "": "missing", "home": "no latitude",
+		"121.9 E, 31.4 S": "swapped?", "-121.9, 31.4": "outside -90", "-31.4": "longitude is missing", "31°24'S": "longitude is missing", "31 24 10 S": "longitude is missing", "": "missing", "home": "no latitude",
 	} {
 		if s, err := ReadPlace(text); err == nil || !strings.Contains(err.Error(), words) {
 			t.Errorf("%q was read as %v, %v, %v; want %q", text, s.Lat, s.Lon, err, words)

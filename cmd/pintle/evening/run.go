@@ -8,11 +8,13 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"slices"
+	"sync"
 	"time"
 
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/watch"
+	"pintle/cmd/pintle/whole"
 	"pintle/cmd/pintle/words"
 )
 
@@ -61,7 +63,8 @@ func (e *Evening) begin(resume bool) error {
 
 // mend makes whole what a killed program left: photographs that were being
 // looked at or measured are looked at again, files that are not on the list are
-// put on it, and such that are gone are taken off.
+// put on it, and such that are gone are taken off. Half a file has no name yet and
+// goes.
 func (e *Evening) mend() {
 	e.kept.Photographs = slices.DeleteFunc(e.kept.Photographs, func(p *Photograph) bool {
 		_, err := os.Stat(e.path(p.Name))
@@ -74,6 +77,7 @@ func (e *Evening) mend() {
 			p.State = New
 		}
 	}
+	whole.SweepFolder(filepath.Join(e.c.Folder, photosName)) // uploads that were cut off
 	entries, _ := os.ReadDir(filepath.Join(e.c.Folder, photosName))
 	for _, d := range entries {
 		fi, err := d.Info()
@@ -188,6 +192,9 @@ func (e *Evening) Run(ctx context.Context) error {
 	watched := make(chan struct{})
 	go func() { defer close(watched); e.watch(ctx) }()
 	defer func() { <-watched }()
+	var others sync.WaitGroup
+	others.Go(func() { e.watchGear(ctx) })
+	defer others.Wait()
 	e.stir()
 	for {
 		select {
@@ -241,7 +248,7 @@ func (e *Evening) next() *Photograph {
 		n = len(e.takes) - 1
 	}
 	for _, p := range e.takes[:n] {
-		p.State, p.Reason = Aside, "passed over: a newer one was there"
+		p.aside("passed over: a newer one was there")
 	}
 	p := e.takes[n]
 	e.takes = e.takes[n+1:]

@@ -71,7 +71,7 @@ func (s *State) frame(st *session.State) {
 		s.Time, s.Clock = t.UTC().Format(time.RFC3339Nano), words.Clock(t, st.Setting.Zone)
 	}
 	if f.Miss != nil {
-		s.Reason = words.Miss(f)
+		s.Brief, s.Reason = words.MissBrief(f), words.Miss(f)
 	}
 	if f.Field != nil {
 		s.Wide, s.High = f.Field.W, f.Field.H

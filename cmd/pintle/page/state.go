@@ -23,7 +23,8 @@ type State struct {
 	Time      string  `json:"time"`  // middle of its exposure, UTC
 	Clock     string  `json:"clock"` // the same in the zone of the person
 	Solved    bool    `json:"solved"`
-	Reason    string  `json:"reason"` // why not
+	Brief     string  `json:"brief"`  // why not, in a few words
+	Reason    string  `json:"reason"` // the same with all details
 	ElapsedMS float64 `json:"elapsed_ms"`
 	Count     int     `json:"frames"`    // taken up so far
 	Sightings int     `json:"sightings"` // the measurement rests on so many

@@ -63,6 +63,7 @@ func read(name string) []byte {
 func withSteps(page, evening []byte) []byte {
 	nav := piece(evening, "<nav", "</nav>")
 	page = bytes.Replace(page, []byte("</head>"), []byte("<link rel=\"stylesheet\" href=\"evening.css\">\n<script type=\"module\" src=\"evening-steps.js\"></script>\n</head>"), 1)
+	page = bytes.Replace(page, []byte("<body "), []byte(`<body class="evening" `), 1)
 	return bytes.Replace(page, []byte("<main>"), append(nav, []byte("\n<main>")...), 1)
 }
 

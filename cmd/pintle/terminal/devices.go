@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"strings"
 	"time"
 
 	"pintle/cmd/pintle/words"
@@ -17,7 +18,9 @@ type Device struct {
 // Devices lists what answers.
 func (t *Terminal) Devices(list []Device) {
 	if len(list) == 0 {
-		t.line("%s", words.NoDevices)
+		for l := range strings.SplitSeq(words.NoDevices, "\n") {
+			t.line("%s", l)
+		}
 	}
 	for _, d := range list {
 		t.line("%-7s %s  (%s)", words.DeviceKinds(d.Camera, d.Mount), d.Address, d.Name)

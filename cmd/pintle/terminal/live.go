@@ -291,7 +291,7 @@ func (s *screen) Close() {
 	var b strings.Builder
 	st := s.last
 	st.Hands = nil // nothing is commanded any more
-	for _, r := range panel(&st, "", nil, s.now().Sub(s.at), w, h) {
+	for _, r := range ended(&st, s.now().Sub(s.at), w, h) {
 		b.WriteString(words.Foreign(r.text) + "\r\n")
 	}
 	s.t.out.steer(b.String())

@@ -31,7 +31,21 @@ func panel(st *session.State, asked string, links []string, age time.Duration, w
 	if w < 10 || h < 3 {
 		return nil
 	}
-	blocks := content(st, asked, links, age, w)
+	return fit(st, content(st, asked, links, age, w), w, h)
+}
+
+// ended is the panel that stays when all is over: what can no longer be done is not in it.
+func ended(st *session.State, age time.Duration, w, h int) []row {
+	if w < 10 || h < 3 {
+		return nil
+	}
+	c := &column{width: w - 1}
+	c.standing(st, age)
+	return fit(st, c.blocks, w, h)
+}
+
+// fit leaves out what has no room, and enlarges the moves where there is some.
+func fit(st *session.State, blocks []block, w, h int) []row {
 	used := count(blocks)
 	for rank := 9; rank > 0 && used > h; rank-- {
 		for i := len(blocks) - 1; i >= 0 && used > h; i-- {
@@ -129,11 +143,7 @@ func content(st *session.State, asked string, links []string, age time.Duration,
 	if st.Refusal == nil && !(st.Answer != nil && st.Next.Kind == session.TurnAdjuster) {
 		c.add(1, true, words.Next(st))
 	}
-	c.add(3, false, words.Standing(&st.Setting))
-	c.last(st)
-	for _, n := range words.Notes(st.Notes) {
-		c.add(5, false, "note: "+n)
-	}
+	c.known(st)
 	if st.Offer != nil {
 		c.add(4, false, "r resumes "+words.Earlier(st.Offer))
 	}
@@ -142,6 +152,25 @@ func content(st *session.State, asked string, links []string, age time.Duration,
 	}
 	c.keys(st)
 	return c.blocks
+}
+
+// known is where the mount stands, the last frame and the notes.
+func (c *column) known(st *session.State) {
+	c.add(3, false, words.Standing(&st.Setting))
+	c.last(st)
+	for _, n := range words.Notes(st.Notes) {
+		c.add(5, false, "note: "+n)
+	}
+}
+
+// standing is what stands when all is over.
+func (c *column) standing(st *session.State, age time.Duration) {
+	if st.Simulated {
+		c.add(2, false, words.Simulation+": nothing here is photographed")
+	}
+	c.doubts(st, age)
+	c.moves(st)
+	c.known(st)
 }
 
 // column is blocks one below the other.

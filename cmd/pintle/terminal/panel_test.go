@@ -190,3 +190,28 @@ func (b blocked) Write(p []byte) (int, error) {
 	<-b.until
 	return len(p), nil
 }
+
+// What stays on the terminal after the end says how it stands, and no key or address
+// that is gone.
+func TestLastScreenListsNoKeys(t *testing.T) {
+	st := evening()
+	st.Mount, st.Offer = &session.Pretended{}, &session.Earlier{}
+	var b bytes.Buffer
+	term := New(&b, &b, func(string) string { return "" })
+	term.out.colour = true
+	s := newScreen(term, func() (int, int) { return 80, 40 }, []string{"http://127.0.0.1:7410/k/"}, time.Now)
+	s.last = st
+	close(s.done)
+	s.Close()
+	_, all, _ := strings.Cut(b.String(), "\x1b[?1049l")
+	for _, gone := range []string{"n new", "q quit", "code for the phone", "r resumes", "page: ", "turn RA 20°", "Wait for a frame"} {
+		if strings.Contains(all, gone) {
+			t.Errorf("after the end it says %q:\n%s", gone, all)
+		}
+	}
+	for _, stays := range []string{"DOUBTFUL: the tripod was moved", "altitude bolt: 0.20 turns", "off by 12.0'"} {
+		if !strings.Contains(all, stays) {
+			t.Errorf("after the end there is no %q:\n%s", stays, all)
+		}
+	}
+}

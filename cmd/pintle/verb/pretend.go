@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"fmt"
+	"math"
 	"net"
 	"net/http"
 	"os"
@@ -19,7 +20,8 @@ import (
 
 // pretend runs demo --devices: the invented mount and camera of a night that is
 // now, as an Alpaca server on this computer, until the user ends it. Lines such as
-// "alt 5" and "az -10" turn its bolts by arcminutes.
+// "alt 5" and "az -10" turn its bolts by arcminutes, "ra 20" turns RA by hand, in degrees
+// to the west.
 func (a *app) pretend(ctx context.Context, f *demoFlags) error {
 	spec := fake.Tonight(a.now(), f.seed, f.south)
 	n, err := night.New(spec)
@@ -36,7 +38,8 @@ func (a *app) pretend(ctx context.Context, f *demoFlags) error {
 	f1 := &fake.Server{Night: n, Now: a.now}
 	server := &http.Server{Handler: f1, ReadHeaderTimeout: 5 * time.Second}
 	defer context.AfterFunc(ctx, func() { server.Close() })()
-	a.Pretended(words.Pretended(l.Addr().String(), spec.Site))
+	found := fake.Found(ctx, l.Addr().(*net.TCPAddr).Port) == nil // else another server of this computer answers
+	a.Pretended(words.Pretended(l.Addr().String(), found, spec.Site))
 	a.stands(f1)
 	go a.bolts(f1)
 	if err := server.Serve(l); err != nil && ctx.Err() == nil {
@@ -52,23 +55,42 @@ func (a *app) stands(f *fake.Server) {
 	}
 }
 
-// bolts turns the bolts of the pretended mount as lines of the input say.
+// bolts turns the pretended mount as lines of the input say.
 func (a *app) bolts(f *fake.Server) {
 	lines := bufio.NewScanner(os.Stdin)
 	for lines.Scan() {
-		var which string
-		var by float64
-		if _, err := fmt.Sscanf(strings.ToLower(lines.Text()), "%s %f", &which, &by); err != nil || which != "alt" && which != "az" || !(by >= -600 && by <= 600) {
+		p, ok := handPose(lines.Text(), f.Night.Spec().Site.Lat < 0)
+		if !ok {
 			a.Note(words.PretendedKeys)
 			continue
-		}
-		p := night.Pose{Alt: sphere.Angle(by) * sphere.Arcminute}
-		if which == "az" {
-			p = night.Pose{Az: sphere.Angle(by) * sphere.Arcminute}
 		}
 		if err := f.Mount().Move(p); err != nil {
 			a.Fail(err)
 		}
+		if p.Turn != 0 {
+			a.Note(words.PretendedTurned(p.Turn.Abs()))
+			continue
+		}
 		a.stands(f)
 	}
+}
+
+// handPose reads by what a hand turns the pretended mount.
+func handPose(line string, south bool) (p night.Pose, ok bool) {
+	var which string
+	var by float64
+	if _, err := fmt.Sscanf(strings.ToLower(line), "%s %f", &which, &by); err != nil {
+		return p, false
+	}
+	switch small := sphere.Angle(by) * sphere.Arcminute; {
+	case which == "alt" && math.Abs(by) <= 600:
+		return night.Pose{Alt: small}, true
+	case which == "az" && math.Abs(by) <= 600:
+		return night.Pose{Az: small}, true
+	case which == "ra" && math.Abs(by) <= 60 && south:
+		return night.Pose{Turn: sphere.Angle(by) * sphere.Degree}, true
+	case which == "ra" && math.Abs(by) <= 60:
+		return night.Pose{Turn: -sphere.Angle(by) * sphere.Degree}, true
+	}
+	return p, false
 }

@@ -173,10 +173,17 @@ func place(tmp, path string, replace bool) error {
 }
 
 // sweep removes what crashes left of earlier writes of the file at path.
-func sweep(path string) {
-	left, _ := filepath.Glob(filepath.Join(filepath.Dir(path), pattern(path)))
+func sweep(path string) { remove(filepath.Join(filepath.Dir(path), pattern(path)), oldest) }
+
+// SweepFolder removes what crashes left of writes of any file of a folder, into which
+// nobody may be writing.
+func SweepFolder(dir string) { remove(filepath.Join(dir, pattern("*")), 0) }
+
+// remove removes the temporary files that match, from an age on.
+func remove(glob string, age time.Duration) {
+	left, _ := filepath.Glob(glob)
 	for _, tmp := range left {
-		if st, err := os.Lstat(tmp); err == nil && st.Mode().IsRegular() && time.Since(st.ModTime()) > oldest {
+		if st, err := os.Lstat(tmp); err == nil && st.Mode().IsRegular() && time.Since(st.ModTime()) >= age {
 			os.Remove(tmp)
 		}
 	}

@@ -10,7 +10,8 @@ and Alpaca: those of an INDI server on this computer, those of Alpaca servers
 that answer to a call into the local network, and those at the addresses given.
 The addresses in the list are what other commands take.
 
-Nothing is moved, and nothing is switched on.`
+Nothing is moved, and nothing is switched on. Without any gear, "pintle demo
+--devices" in another terminal makes an invented camera and mount answer.`
 
 const DevicesExample = `  pintle devices
   pintle devices --indi scope.local
@@ -29,7 +30,8 @@ const ShootExample = `  pintle shoot tonight --camera "indi://localhost/CCD%20Si
   pintle shoot tonight --camera alpaca://192.168.1.20:11111/camera/0 --exposure 4s --every 10s`
 
 // NoDevices says what to do when nothing answers.
-const NoDevices = "No camera and no mount answers. Is the INDI or Alpaca server running? Name its address with --indi or --alpaca."
+const NoDevices = `No camera and no mount answers. Is the INDI or Alpaca server running? Name its address with --indi or --alpaca.
+To try it without gear, begin "pintle demo --devices" in another terminal: its invented camera and mount then answer here.`
 
 // DeviceKinds says what a device is.
 func DeviceKinds(camera, mount bool) string {

@@ -71,7 +71,7 @@ func Next(st *session.State) string {
 	case session.MeasureFresh:
 		return nextAgain
 	case session.WaitSolved:
-		return nextWait + " " + Sentence(Miss(st.Last))
+		return nextWait + " " + Sentence(MissBrief(st.Last))
 	case session.SaySite:
 		return "Say where the mount stands: " + advice.Of(Unsettled(st.Asks)) + "."
 	case session.MendInput:

@@ -1,9 +1,11 @@
 package words
 
 import (
+	"errors"
 	"strings"
 	"testing"
 
+	"pintle/axis"
 	"pintle/cmd/pintle/session"
 	"pintle/index/sphere"
 	"pintle/solve"
@@ -63,5 +65,36 @@ func TestMissOfAQuickLook(t *testing.T) {
 		if strings.Contains(said, "looked for quickly") != bounded || !strings.Contains(said, "60 brightest spots") {
 			t.Errorf("bounded %v: %q", bounded, said)
 		}
+	}
+}
+
+// The few words about a lost frame take two lines of a small phone at most, and say
+// what is wrong with the picture first.
+func TestMissBrief(t *testing.T) {
+	const twoLines = 68 // at 320 pixels
+	lost := func(r solve.Reason) *session.Frame {
+		return &session.Frame{Path: "a.fits", Miss: &session.Miss{Kind: session.Unsolved, Err: &solve.Unsolved{Reason: r}}}
+	}
+	for want, f := range map[string]*session.Frame{
+		"not recognised: cloud, trees or lamps?":           lost(solve.Reason{Kind: solve.NoPattern, Stars: 60, Tried: 60}),
+		"not recognised: only 3 stars":                     lost(solve.Reason{Kind: solve.TooFew, Stars: 3, Troubles: []detect.Trouble{{Kind: detect.FewStars, Much: 3}}}),
+		"not recognised: only 1 star":                      lost(solve.Reason{Kind: solve.FewStars, Stars: 1}),
+		"not recognised: no stars":                         lost(solve.Reason{Kind: solve.NoStars}),
+		"not recognised: stars are trailed":                lost(solve.Reason{Kind: solve.NoPattern, Stars: 60, Troubles: []detect.Trouble{{Kind: detect.FewStars, Much: 3}, {Kind: detect.Trailed, Much: 4}}}),
+		"not recognised: out of focus":                     lost(solve.Reason{Kind: solve.FewStars, Stars: 9, Troubles: []detect.Trouble{{Kind: detect.OutOfFocus, Much: 14}}}),
+		"not recognised: cloud or obstacles on 40 % of it": lost(solve.Reason{Kind: solve.NoPattern, Stars: 60, Troubles: []detect.Trouble{{Kind: detect.Thinned, Much: 0.4}}}),
+		"not recognised: fits two parts of the sky":        lost(solve.Reason{Kind: solve.Tied, Stars: 60}),
+		"does not fit the other frames":                    {Miss: &session.Miss{Kind: session.Misfit, Err: &axis.WeakError{Reason: axis.NotOneAxis}}},
+		"upside down: other side of the pier?":             {Miss: &session.Miss{Kind: session.Misfit, Err: &axis.WeakError{Reason: axis.Flipped}}},
+		"the file cannot be read":                          {Miss: &session.Miss{Kind: session.Unreadable, Err: errors.New("strange header")}},
+		"the same shot as b.jpg":                           {Miss: &session.Miss{Kind: session.SameShot, Other: "b.jpg"}},
+	} {
+		if got := MissBrief(f); got != want || len(got) > twoLines {
+			t.Errorf("%q, want %q within %d letters", got, want, twoLines)
+		}
+	}
+	st := &session.State{Next: session.Next{Kind: session.WaitSolved}, Last: lost(solve.Reason{Kind: solve.NoPattern, Stars: 60, Tried: 60})}
+	if got, want := Next(st), "Wait for a frame that can be used. Not recognised: cloud, trees or lamps?"; strings.TrimSuffix(got, ".") != want {
+		t.Errorf("%q, want %q", got, want)
 	}
 }

@@ -31,10 +31,20 @@ function update(now) {
   put(ui.where.known, s.sites.map((n) => el("button", { type: "button", "data-site": n }, n)));
   for (const b of ui.where.known.children) b.onclick = () => doing(b, ui.where.out, async () => { await post("place", { site: b.dataset.site }); return "taken"; });
   const k = JSON.stringify([p, s.mount, s.mounts]);
-  if (k !== key) { key = k; fetchDay(now); fetchGear(now); }
+  if (k !== key) { key = k; below(now); }
+}
+
+// below fetches what stands below the place, from the top down, so that nothing that
+// can be pressed is pushed away.
+async function below(now) {
+  const mine = ui;
+  await fetchDay(now);
+  if (mine === ui) await fetchGear(now);
+  if (mine === ui && !ui.phone.firstChild) phone(ui.phone);
 }
 
 async function fetchDay(now) {
+  ui.setup.classList.toggle("room", Boolean(now.summary.place));
   if (!now.summary.place) { day = null; put(ui.setup, el("p", {}, "Say first where the mount stands.")); put(ui.shade); return; }
   try { day = await get("day"); } catch (e) { told(ui.setup, e); return; }
   put(ui.setup,
@@ -46,7 +56,7 @@ async function fetchDay(now) {
   const hour = new Date().getHours();
   pick = Math.max(0, day.shadows.findIndex((x) => +x.clock.slice(0, 2) >= hour));
   const rows = day.shadows.map((x, i) => el("tr", {}, el("td", {}, el("button", { type: "button", onclick: () => { pick = i; drawShadow(); } }, x.clock)),
-    el("td", {}, x.sun_alt_deg.toFixed(0) + "°"), el("td", {}, x.shadow_az_deg.toFixed(0) + "°"), el("td", {}, x.turn)));
+    el("td", {}, x.sun_alt_deg.toFixed(0) + "°"), el("td", {}, x.shadow_az_deg.toFixed(0) + "°"), el("td", {}, Math.abs(x.turn_deg).toFixed(0) + "° " + (x.turn_deg < 0 ? "left" : "right"))));
   put(ui.shade, day.shadows.length ? [
     el("p", {}, "Hang a plumb line and look along its shadow, away from the Sun. Turned by the angle, seen from above, you face the pole."), canvas, el("p", { id: "shadow-words", role: "status" }),
     el("div", { class: "table" }, el("table", {}, el("thead", {}, el("tr", {}, ["time", "Sun up", "shadow", "turn to the pole"].map((t) => el("th", { scope: "col" }, t)))), el("tbody", {}, rows)))]
@@ -80,7 +90,7 @@ function drawShadow() {
   put1("pole", day.facing_deg + (x.turn_deg > 0 ? 16 : -16), 0.8);
   c.font = "bold 15px sans-serif";
   put1(Math.abs(x.turn_deg).toFixed(0) + "°", x.shadow_az_deg + x.turn_deg / 2, 0.47);
-  put(document.getElementById("shadow-words"), "At " + x.clock + ": from along the shadow turn " + x.turn + ", seen from above.");
+  put(document.getElementById("shadow-words"), "At " + x.clock + ": look along the shadow, then turn " + (x.turn_deg < 0 ? "left" : "right") + ": " + x.turn + ", seen from above.");
 }
 
 async function fetchGear(now) {
@@ -141,7 +151,6 @@ export default {
     ui = { where: where(now), setup: el("div", { id: "setup" }), shade: el("div", {}), gear: el("div", { id: "gear" }), phone: el("div", {}) };
     key = null;
     root.append(el("h1", {}, "By day"), el("div", { class: "two" }, el("div", {}, ui.where.part, section("Set the mount up", ui.setup)), el("div", {}, section("By the Sun's shadow", ui.shade), section("Gear, told once", ui.gear), section("On the phone", ui.phone))));
-    phone(ui.phone);
   },
   update,
   draw: drawShadow,

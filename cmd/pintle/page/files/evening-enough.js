@@ -20,8 +20,8 @@ function show() {
   const s = said, e = s.effect;
   put(ui.says, el("p", { class: "soft" }, s.exposure), el("p", {}, "Any target, anywhere: the axis may be off by"), el("p", { class: "big", id: "allowed" }, s.allowed),
     s.target ? [el("p", { class: "back" }, s.target.words[0]), s.target.words.slice(1).map((t) => el("p", {}, t))] : null,
-    e ? [el("p", { class: "back", id: "effect" }, (e.within ? "✓ Enough: " : "✗ Not enough: ") + "the axis is off by " + e.off_by + "."), e.words.map((t) => el("p", {}, t))] : el("p", { class: "soft", id: "effect" }, "Nothing is measured yet. Once it is, what the error does stands here."),
-    el("button", { type: "button", id: "use-tolerance" }, "go by what the exposures allow from now on"));
+    el("button", { type: "button", id: "use-tolerance" }, "go by what the exposures allow from now on"),
+    e ? [el("p", { class: "back", id: "effect" }, (e.within ? "✓ Enough: " : "✗ Not enough: ") + "the axis is off by " + e.off_by + "."), e.words.map((t) => el("p", {}, t))] : el("p", { class: "soft", id: "effect" }, "Nothing is measured yet. Once it is, what the error does stands here."));
   const use = ui.says.querySelector("#use-tolerance");
   if (use) use.onclick = () => doing(use, ui.told, async () => { await post("tolerance", { text: (s.target ? s.target.allowed_arcmin : s.allowed_worst_arcmin).toFixed(2) }); return "the tolerance is kept in the gear file"; });
   ui.figure.hidden = !e;
@@ -89,7 +89,7 @@ export default {
     key = null;
     ui.figure = el("figure", { hidden: true }, ui.canvas, el("figcaption", {}, "A star in the corner of the picture, pixel by pixel."));
     for (const [k, label, like] of asks) ui.f[k] = field(label, { maxlength: 40, placeholder: like, name: k, list: k === "target" ? "targets" : null });
-    ui.guided = field("Guided in both axes?", { options: [["", "as the gear file says"], ["no", "no"], ["yes", "yes"]] });
+    ui.guided = field("Guided in both axes?", { options: [["", "as in gear"], ["no", "no"], ["yes", "yes"]] });
     const names = el("datalist", { id: "targets" }), go = el("button", { type: "submit", class: "main", id: "ask-enough" }, "is it enough?");
     ui.f.target.input.oninput = () => offer(ui.f.target.input, names);
     root.append(el("h1", {}, "Enough?"), el("div", { class: "two" },

@@ -54,7 +54,7 @@ export function send(path, q, file, far) {
       if (x.status < 300) done(v);
       else fail(new Wrong((v && v.error) || "refused", (v && v.hint) || "", x.status));
     };
-    x.onerror = () => fail(new Wrong("the link broke while " + file.name + " was sent", "send it again"));
+    x.onerror = () => fail(new Wrong("the link broke while " + file.name + " was sent", "choose it again", 0));
     x.send(file);
   });
 }

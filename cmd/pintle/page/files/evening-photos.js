@@ -3,25 +3,68 @@ import { el, put, get, post, send, doing, field, section, told, board, night, Wr
 
 let ui, ticked = null, touched = false, shown = "", marks = null, img = null, queue = [], sending = false, failed = [];
 
-// hand sends files one after the other; a fault of one does not stop the others.
+// linked waits until the computer is there again, or for ten minutes.
+async function linked() {
+  for (let i = 0; i < 1200; i++) {
+    await new Promise((go) => setTimeout(go, 500));
+    if (document.body.dataset.link === "good") return true;
+  }
+  return false;
+}
+
+// hand sends files one after the other; a fault of one does not stop the others. Where
+// the link breaks, or the program ends, the same file is sent again once it is back.
 async function hand(files, now) {
   queue.push(...files);
   if (sending) return;
   sending = true;
   failed = [];
-  for (let n = 1; queue.length; n++) {
-    const f = queue.shift();
-    const bar = el("i");
-    put(ui.sending, el("p", {}, "sending " + f.name + (queue.length ? ", " + queue.length + " more" : "")), el("div", { class: "bar" }, bar));
-    const live = ui.sending.querySelector("i");
-    try { await send("photographs", { name: f.name, modified: f.lastModified || 0 }, f, (x) => { live.style.width = 100 * x + "%"; }); } catch (e) { failed.push(e); if (e.status === 0 || e.status === 409 || e.status === 507) { queue = []; break; } }
+  while (queue.length) {
+    const f = queue[0];
+    put(ui.sending, el("p", {}, "sending " + f.name + (queue.length > 1 ? ", " + (queue.length - 1) + " more" : "")), el("div", { class: "bar" }, el("i")));
+    try {
+      await send("photographs", { name: f.name, modified: f.lastModified || 0 }, f, (x) => { const bar = ui.sending.querySelector("i"); if (bar) bar.style.width = 100 * x + "%"; });
+      queue.shift();
+    } catch (e) {
+      if (e.status === 0) put(ui.sending, el("p", { class: "bad" }, "✗ " + e.message), el("p", { class: "hint" }, "It is sent again by itself when the link is back: leave this page open."));
+      if (e.status === 0 && await linked()) continue;
+      failed.push(e);
+      queue.shift();
+      if ((e.status === 0 || e.status === 409 || e.status === 507) && queue.length) {
+        failed.push(new Wrong(queue.length + " more not sent: " + queue.map((q) => q.name).join(", "), "choose them again then"));
+        queue = [];
+      }
+    }
   }
   sending = false;
   put(ui.sending, failed.map((e) => [el("p", { class: "bad" }, "✗ " + e.message), e.hint ? el("p", { class: "hint" }, "Try: " + e.hint) : null]).flat());
   now.refresh();
 }
 
-const states = { new: "waits to be looked at", ready: "may be measured", aside: "set aside", queued: "is being measured", in: "✓ recognised", out: "✗ not used" };
+const states = { new: "waits to be looked at", ready: "may be measured", aside: "set aside", queued: "is being measured", in: "✓\u00a0recognised", out: "✗\u00a0not used" };
+
+// doomed is the photograph that the next press on its button deletes: rows move down as
+// new ones come, and a finger may land on another one than it meant.
+let doomed = "";
+async function forget(b, now) {
+  const name = b.dataset.forget;
+  if (doomed !== name) {
+    doomed = name;
+    setTimeout(() => { if (doomed === name) { doomed = ""; update(now); } }, 4000);
+    update(now);
+    return;
+  }
+  doomed = "";
+  await doing(b, ui.told, async () => { await post("forget", { photograph: name }); return name + " is deleted here"; });
+}
+
+// why is what stands behind the few words about a photograph that takes no part; what was
+// opened stays open.
+const opened = new Set();
+function why(p) {
+  const all = [p.hint, p.reason !== p.brief && p.reason].filter(Boolean);
+  return all.length ? el("details", { "data-why": p.name, open: opened.has(p.name) }, el("summary", {}, "why, and what to try"), all.map((t) => el("p", { class: "hint" }, t))) : null;
+}
 
 function row(p, now) {
   const can = p.state === "ready" || p.state === "in" || p.state === "out";
@@ -31,8 +74,8 @@ function row(p, now) {
   return el("li", { class: "shot", "data-state": p.state, "data-name": p.name },
     el("div", { class: "tick" }, tick, el("div", {}, el("b", {}, p.name), el("div", { class: "soft" }, [when, p.exposure_s ? p.exposure_s + " s" : "", p.spots ? p.spots + " spots" : "", states[p.state]].filter(Boolean).join(" · ")))),
     p.taken_by ? el("p", { class: "soft" }, "taken by " + p.taken_by + (p.turns || []).map((t) => "; RA turned by " + t.reported_deg.toFixed(1) + "° to the " + t.direction + " before" + (t.stopped_by === "angle" ? "" : ", ended by " + t.stopped_by)).join("")) : null,
-    p.words ? el("p", { class: "soft" }, p.words) : null, p.reason ? el("p", {}, p.reason) : null, p.hint ? el("p", { class: "hint" }, p.hint) : null, p.doubtful ? el("p", { class: "soft" }, "time: " + p.doubtful) : null,
-    el("div", { class: "row picks" }, p.pictured ? el("button", { type: "button", "data-show": p.name }, "show") : null, el("button", { type: "button", "data-forget": p.name }, "forget")));
+    p.words ? el("p", { class: "soft" }, p.words) : null, p.brief ? el("p", {}, p.brief) : null, why(p), p.doubtful ? el("p", { class: "soft" }, "time: " + p.doubtful) : null,
+    el("div", { class: "row picks" }, p.pictured ? el("button", { type: "button", "data-show": p.name }, "show") : null, el("button", { type: "button", "data-forget": p.name }, doomed === p.name ? "delete it?" : "forget")));
 }
 
 function update(now) {
@@ -43,10 +86,11 @@ function update(now) {
     i.checked = !i.disabled && ticked.has(i.dataset.name);
     i.onchange = () => { touched = true; ticked[i.checked ? "add" : "delete"](i.dataset.name); buttons(now); };
   }
+  for (const d of ui.list.querySelectorAll("[data-why]")) d.ontoggle = () => opened[d.open ? "add" : "delete"](d.dataset.why);
   for (const b of ui.list.querySelectorAll("[data-show]")) b.onclick = () => show(now, b.dataset.show, true);
-  for (const b of ui.list.querySelectorAll("[data-forget]")) b.onclick = () => doing(b, ui.told, async () => { await post("forget", { photograph: b.dataset.forget }); return b.dataset.forget + " is forgotten"; });
+  for (const b of ui.list.querySelectorAll("[data-forget]")) b.onclick = () => forget(b, now);
   put(ui.working, s.working ? el("p", {}, "… " + s.working) : null, s.watching ? el("p", { class: "soft" }, "New files of the folder " + s.watching + " are taken over.") : null);
-  put(ui.next, st && s.photographs.length ? el("p", { class: "back", id: "next-words" }, st.refusal ? "NO ANSWER: " + st.refusal : (st.offset_arcmin ? "Off by " + st.off_by + " " + st.off_plus + ". " : "") + st.next) : null,
+  put(ui.next, st && s.photographs.length && (s.measured || s.offered.length < 2) ? el("p", { class: "back", id: "next-words" }, st.refusal ? "NO ANSWER: " + st.refusal : (st.offset_arcmin ? "Off by " + st.off_by + " " + st.off_plus + ". " : "") + st.next) : null,
     st ? st.doubts.map((d) => el("p", { class: "bad" }, "DOUBTFUL: " + d)) : null, st && !st.refusal ? st.notes.map((n) => el("p", { class: "soft" }, "Note: " + n)) : null);
   put(ui.on, s.measured ? el("a", { href: "adjust", class: "file" }, "to the adjusters →") : null);
   ui.follow.checked = s.following;
@@ -99,7 +143,7 @@ function buttons(now) {
 async function show(now, name, asked) {
   if (asked) ui.asked = name;
   const p = now.summary.photographs.find((x) => x.name === name), k = name + p.state + p.stars;
-  put(ui.caption, name + ": " + (p.words || p.reason || states[p.state]) + (p.hint ? ". " + p.hint : ""));
+  put(ui.caption, name + ": " + (p.words || p.brief || states[p.state]));
   ui.figure.hidden = false;
   ui.picture.setAttribute("aria-label", "photograph " + name + ": " + (p.stars ? p.stars + " stars recognised, marked with ticks" : p.spots + " spots found, marked with dots"));
   if (k === shown) { if (asked) ui.figure.scrollIntoView({ block: "center" }); return; }
@@ -173,7 +217,7 @@ export default {
     ui.follow.onchange = () => doing(null, ui.told, async () => { await post("follow", { on: ui.follow.checked }); return ui.follow.checked ? "each new photograph is measured at once" : ""; });
     const zone = el("button", { type: "submit" }, "take this zone");
     root.append(el("h1", {}, "Photographs"), el("div", { class: "two" },
-      el("div", {}, el("p", {}, "Clamp everything; only RA may turn. Photograph any clear sky, turn RA by 20° or more, photograph again, and once more."), ui.camera, input, drop, ui.sending, ui.working, ui.next, ui.measure, ui.more, ui.told, ui.on, ui.figure),
+      el("div", {}, el("p", {}, "Clamp everything; only RA may turn. Photograph any clear sky, turn RA by 20° or more, photograph again, and once more."), ui.camera, input, drop, ui.on, ui.measure, ui.more, ui.told, ui.next, ui.sending, ui.working, ui.figure),
       el("div", {}, section("Handed over", ui.list),
         section("How", el("div", { class: "tick" }, ui.follow, el("label", { for: "follow" }, "measure each new photograph at once, as while the bolts are turned")),
           el("form", { onsubmit: (e) => { e.preventDefault(); doing(zone, ui.told, async () => { await post("zone", { zone: ui.zone.input.value.trim() }); return "taken; the photographs are looked at again"; }); } }, ui.zone.row, zone)))));

@@ -79,7 +79,7 @@ function draw() {
     c.setLineDash([]);
   }
   // Names, where there is room.
-  const boxes = [], label = (t, x, y, font) => {
+  const boxes = [["N", 0], ["E", 90], ["S", 180], ["W", 270]].map(([, az]) => { const [x, y] = at(az, -90 * 13 / r); return { x, y, half: 8 }; }), label = (t, x, y, font) => {
     c.font = font;
     const half = c.measureText(t).width / 2 + 3;
     x = Math.min(Math.max(x, half), w - half);
@@ -188,8 +188,8 @@ function blocks(now) {
   nothing.onclick = () => doing(nothing, out, async () => { heights.fill(0); await post("blocks", { drawn: [] }); fetchSky(plan && plan.time); return "taken back"; });
   ui.offer = el("div", { id: "learnt", role: "status" });
   ui.answer = (on, name, button) => doing(button, out, async () => { await post("learnt", { photograph: name, on }); fetchSky(plan && plan.time); return on ? "taken over; ask anew where to point" : "left as it is"; });
-  return section("What blocks the sky?", ui.offer, el("p", {}, "Draw roofs and trees with a finger, all round from north through east, as high as they reach."), ui.strip, el("div", { class: "row" }, keep, nothing),
-    el("details", {}, el("summary", {}, "or write it"), el("label", { for: "blocks-text" }, "A line for each stretch: first azimuth, last azimuth, lowest clear altitude, degrees"), ui.text, write), out);
+  return section("What blocks the sky?", el("p", {}, "Draw roofs and trees with a finger, all round from north through east, as high as they reach."), ui.strip, el("div", { class: "row" }, keep, nothing), out, ui.offer,
+    el("details", {}, el("summary", {}, "or write it"), el("label", { for: "blocks-text" }, "A line for each stretch: first azimuth, last azimuth, lowest clear altitude, degrees"), ui.text, write));
 }
 
 function update(now) {
@@ -214,7 +214,7 @@ function update(now) {
 export default {
   title: "Where to point",
   show(root, now) {
-    ui = { form: form(), canvas: el("canvas", { id: "sky", role: "img", "aria-label": "the sky now: stars, Moon, pole, what blocks it, and where to point; the words beside say the same" }), skyWords: el("div", { role: "status" }), plan: el("div", { id: "plan", "aria-live": "polite" }) };
+    ui = { form: form(), canvas: el("canvas", { id: "sky", role: "img", "aria-label": "the sky now: stars, Moon, pole, what blocks it, and where to point; the words beside say the same" }), skyWords: el("div", { role: "status", id: "sky-words" }), plan: el("div", { id: "plan", "aria-live": "polite" }) };
     key = null;
     const part = blocks(now);
     root.append(el("h1", {}, "Where to point"), el("div", { class: "two" }, el("div", {}, ui.canvas, ui.skyWords), el("div", {}, section("Suggestions", ui.form.e, ui.plan), part)));

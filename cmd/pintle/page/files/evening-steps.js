@@ -2,7 +2,6 @@
 import { askFirst, endHands, watching } from "./evening-kit.js";
 
 for (const a of document.querySelectorAll("#steps a")) if (a.dataset.step === "adjust") a.setAttribute("aria-current", "page");
-document.body.classList.add("evening");
 askFirst(document.getElementById("palette"));
 const bar = document.createElement("div");
 bar.id = "watching";

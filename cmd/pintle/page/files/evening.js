@@ -11,6 +11,7 @@ const $ = (id) => document.getElementById(id);
 
 // now is what is known: summary of the evening, state of the session.
 const now = { summary: null, state: null, step: null };
+let drawn = null; // the step that is drawn
 
 function go() {
   const name = location.hash.slice(1) in steps ? location.hash.slice(1) : "day";
@@ -19,15 +20,24 @@ function go() {
     else a.removeAttribute("aria-current");
   }
   if (now.step === steps[name]) return; // what was typed stays
-  const root = el("section", { id: "step", "aria-label": steps[name].title });
-  $("step").replaceWith(root);
-  document.body.dataset.step = name;
   document.title = steps[name].title + " · pintle";
   now.step = steps[name];
-  now.step.show(root, now);
-  if (now.summary) now.step.update(now);
+  if (now.summary) draw(name);
+  else $("step").replaceChildren(el("h1", {}, steps[name].title));
+}
+
+// draw draws a step once the evening is known, so that nothing moves under a finger.
+function draw(name) {
+  const root = el("section", { id: "step", "aria-label": now.step.title });
+  $("step").replaceWith(root);
+  drawn = now.step;
+  drawn.show(root, now);
+  drawn.update(now);
+  document.body.dataset.step = name;
   window.scrollTo(0, 0);
 }
+
+function update() { if (drawn && drawn === now.step) drawn.update(now); }
 
 // refresh fetches the summary, one request at a time; what changed meanwhile is
 // fetched after.
@@ -44,7 +54,8 @@ async function refresh() {
     told($("trouble"), s.trouble ? new Wrong(s.trouble.error, s.trouble.hint) : null);
     document.body.dataset.version = s.version;
     if (first && !location.hash && s.photographs.length) location.hash = "photos";
-    else now.step.update(now);
+    else if (first) draw(Object.keys(steps).find((k) => steps[k] === now.step));
+    else update();
   } catch { /* the stream says that the link is lost */ }
   asking = false;
   if (again) { again = false; refresh(); }
@@ -68,7 +79,7 @@ function connect() {
     alive();
     showHands();
     if (now.state.evening !== version) { version = now.state.evening; refresh(); }
-    else if (now.summary) now.step.update(now);
+    else update();
   });
 }
 setInterval(() => {

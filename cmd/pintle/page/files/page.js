@@ -75,15 +75,18 @@ function render() {
   $("where").hidden = !s.asks;
   let v = "";
   if (s.offset_arcmin) {
-    if (s.old) v = "OLD: figures are of " + name(s.since) + ", the last frame takes no part";
+    if (s.old) v = "OLD: figures of " + name(s.since);
     else if (late) v = "OLD: no frame for " + words(age());
     else if (s.doubts.length) v = "? doubtful, see above (" + words(age()) + " ago)";
     else v = (s.within_tolerance ? "✓ within what is allowed" : "✗ more than is allowed") + " (" + words(age()) + " ago)";
   }
   text("verdict", v);
   let f = "no frame yet";
-  if (s.frame) f = "frame " + s.frames + ", " + name(s.frame) + (s.solved ? ": " + s.stars + " stars recognised" : ": " + s.reason);
+  if (s.frame) f = "frame " + s.frames + ", " + name(s.frame) + (s.solved ? ": " + s.stars + " stars recognised" : ": " + s.brief);
   text("frame-words", f);
+  const more = s.frame && !s.solved && s.reason !== s.brief;
+  $("why").hidden = !more;
+  text("why-words", more ? s.reason : "");
   list("note", s.notes.map((n) => "Note: " + n));
   $("resume").hidden = !s.offer;
   text("resume", s.offer ? "resume " + s.offer : "resume");

@@ -43,7 +43,7 @@ const sound = {
     const t = this.ctx.currentTime + 0.01;
     if (p.kind === "altitude") {
       const up = p.way === "raise";
-      this.note("sine", up ? 330 : 660, up ? 660 : 330, t, Math.min(0.3, p.every / 1300), 0.4);
+      this.note("sine", up ? 330 : 660, up ? 660 : 330, t, Math.min(0.3, p.every / 1300), 0.4, 0.7);
     } else if (p.kind === "azimuth") {
       const [a, b] = p.way === "clockwise" ? [190, 285] : [285, 190], gap = Math.min(0.13, p.every / 2600);
       this.note("triangle", a, a, t, 0.05, 0.7);
@@ -56,13 +56,16 @@ const sound = {
     this.timer = setTimeout(() => this.tick(), p.every);
   },
 
-  note(type, from, to, at, long, loud) {
+  // note sounds for long seconds; held is the share of them at full loudness, without which
+  // a glide fades before its end is heard.
+  note(type, from, to, at, long, loud, held) {
     const o = this.ctx.createOscillator(), g = this.ctx.createGain();
     o.type = type;
     o.frequency.setValueAtTime(from, at);
     o.frequency.exponentialRampToValueAtTime(to, at + long);
     g.gain.setValueAtTime(0.0001, at);
     g.gain.exponentialRampToValueAtTime(loud, at + 0.012);
+    if (held) g.gain.setValueAtTime(loud, at + held * long);
     g.gain.exponentialRampToValueAtTime(0.0001, at + long);
     o.connect(g).connect(this.ctx.destination);
     o.start(at);
