@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -35,7 +36,30 @@ var ErrUnfit = errors.New("cannot be used")
 
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
-func dbOptions(dir string) badger.Options {
+// largestTable is the size of the tables of a band that fills more than one. Twice
+// the size of a table is cleared before it is begun.
+const (
+	largestTable  = 64 << 20
+	smallestTable = 1 << 20
+)
+
+// skyBlock is the bytes of a stored block of stars.
+const skyBlock = blockSize * slotSize
+
+// tableSize is that of the tables of a band: with room for all of it, where that is
+// less than the largest.
+func (m *made) tableSize() int64 {
+	size := 2 * recordSize * int64(m.entries.total)
+	for block := range slices.Chunk(m.sky, skyBlock) {
+		if size < largestTable && !allFree(block) {
+			size += 2 * skyBlock
+		}
+	}
+	return min(max(size, smallestTable), largestTable)
+}
+
+// dbOptions are those of a database with tables of at most a number of bytes.
+func dbOptions(dir string, most int64) badger.Options {
 	o := badger.DefaultOptions(dir)
 	// Tables are written from memory: else the last would be 32 times as large
 	// as BaseTableSize.
@@ -49,7 +73,7 @@ func dbOptions(dir string) badger.Options {
 		WithNumCompactors(0).
 		WithNumMemtables(1).
 		WithMemTableSize(8 << 20).
-		WithBaseTableSize(64 << 20).
+		WithBaseTableSize(most).
 		WithChecksumVerificationMode(options.OnBlockRead)
 }
 
@@ -146,7 +170,7 @@ func blockKeyBytes(block int) []byte {
 
 // write puts the sorted patterns and the stars into a new database.
 func write(ctx context.Context, dir string, m *Manifest, made *made, progress func(share float64)) (err error) {
-	db, err := badger.Open(dbOptions(dir))
+	db, err := badger.Open(dbOptions(dir, made.tableSize()))
 	if err != nil {
 		return err
 	}
@@ -173,9 +197,8 @@ func write(ctx context.Context, dir string, m *Manifest, made *made, progress fu
 	if err := writeSlabs(ctx, &made.entries, put, progress); err != nil {
 		return err
 	}
-	const size = blockSize * slotSize
-	for i := 0; i*size < len(made.sky); i++ {
-		block := made.sky[i*size : min(len(made.sky), (i+1)*size)]
+	for i := 0; i*skyBlock < len(made.sky); i++ {
+		block := made.sky[i*skyBlock : min(len(made.sky), (i+1)*skyBlock)]
 		if allFree(block) {
 			continue
 		}
@@ -298,7 +321,7 @@ func (r *Reader) Close() error {
 // Check reads everything and compares it with the manifest.
 func (r *Reader) Check(ctx context.Context) (err error) {
 	defer guard(&err, r)
-	db, err := badger.Open(dbOptions(r.place).WithReadOnly(true))
+	db, err := badger.Open(dbOptions(r.place, largestTable).WithReadOnly(true))
 	if err != nil {
 		return fmt.Errorf("%s %w: %v", r.place, ErrUnfit, err)
 	}

@@ -187,7 +187,9 @@ func TestEveningInBrowser(t *testing.T) {
 			if !c.south && !*long {
 				t.Skip("the other hemisphere: -long")
 			}
-			t.Parallel()
+			if *long {
+				t.Parallel() // a single one would wait until all other tests have begun
+			}
 			home := t.TempDir()
 			paths, place := invented(t, c.seed, c.south)
 			p := launchApart(t, home, "evening", "--port", "0", "--no-browser")

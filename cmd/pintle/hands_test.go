@@ -195,7 +195,9 @@ func TestMountStandsHoweverTheProgramEnds(t *testing.T) {
 			if (c.signal == syscall.SIGTERM || c.signal == syscall.SIGHUP) && !*long {
 				t.Skip("as SIGINT: -long")
 			}
-			t.Parallel()
+			if *long {
+				t.Parallel() // a few would wait until all other tests have begun
+			}
 			s := newStage(t)
 			p, _, said := command(t, append([]string{"axis", "--turn", "40", "--yes"}, s.args...)...)
 			if err := p.Start(); err != nil {

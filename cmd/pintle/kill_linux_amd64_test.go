@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"errors"
+	"flag"
 	"fmt"
 	"io/fs"
 	"maps"
@@ -11,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -102,7 +104,6 @@ type writer struct {
 	begin func() // makes things as they were before
 	whole func() error
 	ends  bool // by itself, and then succeeds
-	slow  bool // a second and more a run
 }
 
 // fileWriter is one that writes a single file, which must be as it was, or whole.
@@ -182,7 +183,7 @@ func writers(t *testing.T, home string) map[string]writer {
 		"demo --keep": {
 			args:  func() []string { return []string{"demo", "--keep", pictures, "--index", filepath.Join(dir, "none")} },
 			begin: func() { _ = os.RemoveAll(pictures) },
-			whole: func() error { return pictures2880(pictures) }, slow: true,
+			whole: func() error { return pictures2880(pictures) },
 		},
 	}
 	live := all["live, its key"]
@@ -221,23 +222,26 @@ func pictures2880(dir string) error {
 	return nil
 }
 
+var kills = flag.Int("kills", 60, "with -long: how often each verb that writes is killed")
+
+// shortKills are the verbs killed without -long: of those that write a file under a
+// lock, a file, and a folder, one each.
+var shortKills = []string{"gear add", "report", "index build --stars"}
+
 // TestKilledAtSystemCalls kills every verb that writes before calls that change
-// files, 60 of them each with -long, else a handful with the last ones always
-// among them. What is there then is what was there before or what is new, and
-// never half; and the verb works the next time.
+// files, as often as -kills says with -long, else some of them at a handful of calls,
+// with the last ones always among them. What is there then is what was there before
+// or what is new, and never half; and the verb works the next time.
 func TestKilledAtSystemCalls(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts and kills many processes")
 	}
-	kills := 3
-	if *long {
-		kills = 60
-	}
+	kills := 3 + extra(*kills-3)
 	t.Parallel()
 	home := t.TempDir()
 	for name, w := range writers(t, home) {
-		if (!w.ends || w.slow) && !*long {
-			continue // every run lasts until it is too long, or for long
+		if !*long && !slices.Contains(shortKills, name) {
+			continue
 		}
 		t.Run(name, func(t *testing.T) {
 			longest := 2 * time.Second

@@ -39,12 +39,11 @@ func nightWriters(t *testing.T, home string) map[string]writer {
 	gear := filepath.Join(home, "config", "pintle", "gear.toml")
 	const old = "[mount.\"old six\"]\nalt_arcmin_per_turn = 1.0\nalt_clockwise = \"raises\"\n\n[default]\nmount = \"old six\"\n"
 	learn := fileWriter(gear, old, "[default]\nmount = \"old six\"\n", append([]string{"gear", "learn", "altitude", before, after, "--save"}, place...)...)
-	learn.slow = true
 	return map[string]writer{
 		"axis": {
 			args:  func() []string { return append(append([]string{"axis", "--journal", records}, place...), frames...) },
 			begin: func() { _ = os.RemoveAll(filepath.Dir(records)) },
-			whole: func() error { return linesWhole(records) }, ends: true, slow: true,
+			whole: func() error { return linesWhole(records) }, ends: true,
 		},
 		"gear learn --save": learn,
 	}
@@ -100,6 +99,6 @@ func shootWriter(t *testing.T) writer {
 			return []string{"shoot", dir, "--camera", "alpaca://" + s.host + "/camera/0", "--exposure", "0.5s", "--fixed", "--frames", "2"}
 		},
 		begin: func() { _ = os.RemoveAll(dir) },
-		whole: func() error { return pictures2880(dir) }, ends: true, slow: true,
+		whole: func() error { return pictures2880(dir) }, ends: true,
 	}
 }

@@ -229,6 +229,8 @@ func (r *reader) part() string {
 		return "has more than degrees, minutes and seconds"
 	case r.fraction:
 		return "has a fraction before its last part"
+	case at > degrees && (t.text[0] == '.' || t.text[0] == ','):
+		return "has a blank or a mark before a decimal point or comma"
 	case at > degrees && v >= 60:
 		return "has minutes or seconds of 60 or more"
 	}

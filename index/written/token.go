@@ -67,12 +67,13 @@ const (
 	degreeSigns = "°º˚∘"
 	minuteSigns = "'′’‘`´ʹʼ"
 	secondSigns = "\"″”“„ʺ˝"
-	minusSigns  = "-−‐‑–"
+	minusSigns  = "-−‐‑‒–﹣"
 )
 
 // scan cuts s into tokens; why is not empty when it holds something else.
 func scan(s string) (out []token, why string) {
 	gap := false
+	s = strings.Map(narrow, s)
 	for s != "" {
 		r, n := utf8.DecodeRuneInString(s)
 		t := token{gap: gap}
@@ -105,7 +106,7 @@ func scan(s string) (out []token, why string) {
 			if why != "" {
 				return nil, why
 			}
-			out, s = append(out, run...), s[n:]
+			out, s = append(out, run...), withoutStop(s[n:])
 			continue
 		default:
 			return nil, "is no angle: it holds " + quote(string(r))
@@ -113,6 +114,23 @@ func scan(s string) (out []token, why string) {
 		out, s = append(out, t), s[n:]
 	}
 	return out, ""
+}
+
+// narrow returns the sign of ASCII that a full-width one stands for.
+func narrow(r rune) rune {
+	if r >= '！' && r <= '～' {
+		return r - '！' + '!'
+	}
+	return r
+}
+
+// withoutStop takes off the full stop of an abbreviation, as in "31.4 S." and
+// "31 deg. 24 min. S"; one before a digit belongs to the number.
+func withoutStop(s string) string {
+	if rest, ok := strings.CutPrefix(s, "."); ok && (rest == "" || rest[0] < '0' || rest[0] > '9') {
+		return rest
+	}
+	return s
 }
 
 // scanWords cuts a run of letters into words: "mS" is minutes and south.

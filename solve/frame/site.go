@@ -1,6 +1,7 @@
 package frame
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -116,16 +117,17 @@ func exifSite(x *exif) (*Site, *SiteError) {
 	if !(s.Lat.Abs() < sphere.Angle(100)) || !(s.Lon.Abs() < sphere.Angle(100)) {
 		return nil, nil // zero denominators: no fix
 	}
-	if x.gps.text(tagGPSLatRef) == "S" {
-		s.Lat = -s.Lat
+	latRef, lonRef := x.gps.text(tagGPSLatRef), x.gps.text(tagGPSLonRef)
+	stated := fmt.Sprintf("%.6g %s, %.6g %s", s.Lat.Degrees(), latRef, s.Lon.Degrees(), lonRef)
+	var err error
+	if s.Lat, err = hemisphere("latitude", s.Lat, latRef, "north", "south"); err == nil {
+		s.Lon, err = hemisphere("longitude", s.Lon, lonRef, "east", "west")
 	}
-	if x.gps.text(tagGPSLonRef) == "W" {
-		s.Lon = -s.Lon
+	if err == nil {
+		err = errors.Join(written.CheckLatitude(s.Lat), written.CheckLongitude(s.Lon))
 	}
-	for _, err := range []error{written.CheckLatitude(s.Lat), written.CheckLongitude(s.Lon)} {
-		if err != nil {
-			return nil, &SiteError{s.Source, fmt.Sprintf("%.6g, %.6g", s.Lat.Degrees(), s.Lon.Degrees()), err.Error()}
-		}
+	if err != nil {
+		return nil, &SiteError{s.Source, stated, err.Error()}
 	}
 	s.Lon = s.Lon.Wrap()
 	if v, ok := x.gps.num(tagGPSAlt); ok {
@@ -137,6 +139,23 @@ func exifSite(x *exif) (*Site, *SiteError) {
 		s.Source += ", elevation not stated and taken as 0 m"
 	}
 	return s, nil
+}
+
+// hemisphere gives an angle, which the standard leaves without a sign, that of its
+// reference: N, S, E or W (Exif 2.32, GPSLatitudeRef and GPSLongitudeRef), here also in lower case
+// or as a word. A reference that is missing or says anything else is no north, and
+// a sign and a reference may contradict each other: both are refused.
+func hemisphere(what string, a sphere.Angle, ref, positive, negative string) (sphere.Angle, error) {
+	is := func(word string) bool { return strings.EqualFold(ref, word) || strings.EqualFold(ref, word[:1]) }
+	switch {
+	case !is(positive) && !is(negative):
+		return 0, fmt.Errorf("%s %.6g has the reference %.20q, which says neither %s nor %s", what, a.Degrees(), ref, positive, negative)
+	case a < 0:
+		return 0, fmt.Errorf("%s %.6g has both a sign and the reference %.20q", what, a.Degrees(), ref)
+	case is(negative):
+		return -a, nil
+	}
+	return a, nil
 }
 
 // degrees adds up degrees, minutes and seconds.

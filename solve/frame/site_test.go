@@ -81,6 +81,42 @@ func TestGPS(t *testing.T) {
 	}
 }
 
+// TestGPSReferences: the hemisphere of EXIF is a field of its own, and what it does
+// not say is not north. Spellings beside N, S, E and W from memory.
+func TestGPSReferences(t *testing.T) {
+	at := func(lat, lon string, degrees int) *Frame {
+		g := newTIFF(true).rational(tagGPSLat, degrees, 1, 24, 1, 0, 1).rational(tagGPSLon, 121, 1, 54, 1, 0, 1)
+		if lat != "none" {
+			g.text(tagGPSLatRef, lat)
+		}
+		if lon != "none" {
+			g.text(tagGPSLonRef, lon)
+		}
+		return exifFrame(t, "x", Options{}, newTIFF(true).add(tagGPSIFD, g))
+	}
+	for _, c := range []struct {
+		lat, lon    string
+		north, east float64
+	}{{"S", "E", -31.4, 121.9}, {"s", "e", -31.4, 121.9}, {"South", "West", -31.4, -121.9}, {"SOUTH", "w", -31.4, -121.9}, {"S ", " W", -31.4, -121.9}, {"n", "EAST", 31.4, 121.9}} {
+		fr := at(c.lat, c.lon, 31)
+		if s := fr.Site; s == nil || math.Abs(s.Lat.Degrees()-c.north) > 1e-9 || math.Abs(s.Lon.Degrees()-c.east) > 1e-9 {
+			t.Errorf("%q, %q: site %+v, error %v, want %g, %g", c.lat, c.lon, s, fr.SiteErr, c.north, c.east)
+		}
+	}
+	for _, c := range [][2]string{{"none", "E"}, {"", "E"}, {"-", "E"}, {"E", "E"}, {"NS", "E"}, {"5", "E"}, {"?", "E"}, {"S", "none"}, {"S", "S"}, {"S", "0"}} {
+		fr := at(c[0], c[1], 31)
+		if fr.Site != nil || fr.SiteErr == nil || !strings.Contains(fr.SiteErr.Reason, "says neither") || !hasNote(fr, "says neither") {
+			t.Errorf("references %q: site %+v, error %v", c, fr.Site, fr.SiteErr)
+		}
+	}
+	signed := newTIFF(true).text(tagGPSLatRef, "S").put(tagGPSLat, tSRational, 1, []byte{0xff, 0xff, 0xff, 0xe1, 0, 0, 0, 1}).
+		text(tagGPSLonRef, "E").rational(tagGPSLon, 121, 1)
+	fr := exifFrame(t, "x", Options{}, newTIFF(true).add(tagGPSIFD, signed))
+	if fr.Site != nil || fr.SiteErr == nil || !strings.Contains(fr.SiteErr.Reason, "-31 has both a sign and the reference") {
+		t.Errorf("-31 with the reference S: site %+v, error %v", fr.Site, fr.SiteErr)
+	}
+}
+
 func TestScale(t *testing.T) {
 	near := func(name string, o Optics, want float64) {
 		t.Helper()

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -44,44 +45,60 @@ func gearPlace(name string, s gear.Site) Place {
 	return p
 }
 
-// ReadPlace reads a latitude and a longitude that were typed together.
+// ReadPlace reads a latitude and a longitude that were typed together. What can be
+// cut in two in more ways than one, and means other places then, is refused.
 func ReadPlace(text string) (place.Site, error) {
 	if strings.TrimSpace(text) == "" {
 		return place.Site{}, advice.With(errors.New("the place is missing"), "type latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9")
 	}
-	var first error
+	const try = "latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9"
+	var (
+		first error
+		found []place.Site
+	)
 	for _, cut := range cuts(text) {
-		lat, err := written.Latitude(text[:cut])
-		if err == nil {
-			var lon sphere.Angle
-			if lon, err = written.Longitude(strings.TrimLeft(text[cut:], ", ;")); err == nil {
-				s := place.Site{Lat: lat, Lon: lon}
-				return s, s.Check()
-			}
-		}
-		if first == nil {
+		s, err := placeCut(text, cut)
+		switch {
+		case err != nil && first == nil:
 			first = err
+		case err == nil && !slices.Contains(found, s):
+			found = append(found, s)
 		}
+	}
+	switch {
+	case len(found) == 1:
+		return found[0], nil
+	case len(found) > 1:
+		a, b := found[0], found[1]
+		return place.Site{}, advice.With(fmt.Errorf("%.40q can be read two ways: as %.4f, %.4f or as %.4f, %.4f",
+			text, a.Lat.Degrees(), a.Lon.Degrees(), b.Lat.Degrees(), b.Lon.Degrees()), try)
 	}
 	if _, err := written.Latitude(strings.TrimSpace(text)); err == nil {
 		first = fmt.Errorf("%.40q is a latitude, the longitude is missing", text)
 	} else if first == nil {
 		first = fmt.Errorf("%.40q is no latitude and longitude", text)
 	}
-	return place.Site{}, advice.With(first, "latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9")
+	return place.Site{}, advice.With(first, try)
 }
 
-// cuts are where a text may be cut in two: at its comma or semicolon, else at any
-// blank.
+// placeCut reads a latitude before the cut and a longitude behind it.
+func placeCut(text string, cut int) (s place.Site, err error) {
+	if s.Lat, err = written.Latitude(text[:cut]); err != nil {
+		return s, err
+	}
+	if s.Lon, err = written.Longitude(strings.TrimLeft(text[cut:], ", ;，；")); err != nil {
+		return s, err
+	}
+	return s, s.Check()
+}
+
+// cuts are where a text may be cut in two: at semicolons, commas and blanks.
 func cuts(text string) (out []int) {
-	for _, sep := range []string{";", ",", " "} {
+	for _, sep := range []string{";", "；", ",", "，", " "} {
 		for i := range text {
 			if strings.HasPrefix(text[i:], sep) {
 				out = append(out, i)
 			}
-		}
-		if out != nil && sep != " " {
-			return out
 		}
 	}
 	return out

@@ -11,7 +11,7 @@ import (
 func (t *Terminal) Axis(st *session.State) {
 	t.line("")
 	if st.Answer == nil {
-		t.line("  %s  %s", t.Bold("NO ANSWER"), words.Refusal(st.Refusal))
+		t.refused(words.Refusal(st.Refusal))
 	} else {
 		t.doubts(st)
 		t.moves(st)
@@ -46,13 +46,53 @@ func (t *Terminal) doubts(st *session.State) {
 // moves prints what the hands must do: signs, in large on a terminal, and one
 // sentence for each adjuster.
 func (t *Terminal) moves(st *session.State) {
+	size := t.signs(BigMove(st.Moves[0].Move), BigMove(st.Moves[1].Move))
 	for _, m := range st.Moves {
-		if t.Large {
-			t.large(Big(BigMove(m.Move), usualDot))
+		if size.wide > 0 {
+			t.large(Big(BigMove(m.Move), size))
 		}
 		t.line("   %s  %s", t.Bold(words.Sign(m.Direction)), t.Bold(words.Sentence(words.Hand(m))))
 	}
 	t.line("      (%s)", words.Viewpoint(st))
+}
+
+// refused says why there is no answer, broken between words where a terminal would
+// break within them.
+func (t *Terminal) refused(reason string) {
+	rows := []string{reason}
+	if t.Large {
+		rows = words.Wrap(reason, max(t.Columns()-14, 20))
+	}
+	head := t.Bold("NO ANSWER")
+	for _, row := range rows {
+		t.line("  %-9s  %s", head, row)
+		head = ""
+	}
+}
+
+// signs returns the size of the signs of texts, zero where they are none to read.
+func (t *Terminal) signs(texts ...string) dot {
+	if !t.Large {
+		return dot{}
+	}
+	w, h := t.Size()
+	return fitting(w, h, texts...)
+}
+
+// fitting is the usual size of large signs, or a smaller one where the texts are
+// wider than a screen; none where it is so low that they would push the sentences
+// out of sight.
+func fitting(w, h int, texts ...string) dot {
+	size := usualDot
+	for _, text := range texts {
+		for size.wide > 0 && wide(text, size)+3 > w {
+			size = size.smaller()
+		}
+	}
+	if h < 4*bigRows {
+		return dot{}
+	}
+	return size
 }
 
 // large prints rows of large signs.

@@ -132,4 +132,7 @@ func (t *Terminal) Fail(err error) {
 func (t *Terminal) Warn(err error) { t.Fail(err) }
 
 // NoAnswer says why a verb that did its work has no answer.
-func (t *Terminal) NoAnswer(reason string) { t.line("\n  %s  %s", t.Bold("NO ANSWER"), reason) }
+func (t *Terminal) NoAnswer(reason string) {
+	t.line("")
+	t.refused(reason)
+}
