@@ -114,8 +114,8 @@ func TestKilledWhileAPhotographArrives(t *testing.T) {
 // The page that was sending says so in plain words, and sends all of it once the program
 // is back.
 func TestKilledWhileThePageSends(t *testing.T) {
-	if testing.Short() {
-		t.Skip("starts a browser")
+	if !*long {
+		t.Skip("starts a browser: -long")
 	}
 	t.Parallel()
 	browser := needBrowser(t)

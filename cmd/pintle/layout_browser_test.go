@@ -36,8 +36,8 @@ window.moved = () => can().filter((e) => first[called(e)] < innerHeight && Math.
 // What can be pressed stays where it was first drawn, on every step and every phone,
 // while what the computer says arrives: a finger on its way must not go astray.
 func TestNothingMovesUnderTheFinger(t *testing.T) {
-	if testing.Short() {
-		t.Skip("starts a browser")
+	if !*long {
+		t.Skip("starts a browser: -long")
 	}
 	t.Parallel()
 	browser := needBrowser(t)
@@ -68,9 +68,6 @@ func TestNothingMovesUnderTheFinger(t *testing.T) {
 		"adjust": "document.body.dataset.seq",
 	}
 	for _, size := range []string{"small", "phone", "side"} {
-		if size != "small" && !*long {
-			continue // least room, most that can move: the others with -long
-		}
 		b.do(chromedp.EmulateViewport(sizes[size][0], sizes[size][1]))
 		for step, ok := range settled {
 			to := link + "#" + step

@@ -12,8 +12,8 @@ import (
 // What is heard, as the browser renders it: each sign has a pitch of its own that says
 // which bolt and which way, is loud enough and never clipped.
 func TestSoundsAsRendered(t *testing.T) {
-	if testing.Short() {
-		t.Skip("starts a browser")
+	if !*long {
+		t.Skip("starts a browser: -long")
 	}
 	t.Parallel()
 	browser := needBrowser(t)

@@ -49,6 +49,7 @@ type Evening struct {
 	takes    []*Photograph           // to be measured
 	wake     chan struct{}
 	working  string          // what is being worked on
+	gear     stamp           // of the gear file, when the session was last made
 	trouble  *Trouble        // what went wrong with the program's own work
 	taken    map[string]bool // names that are given to uploads under way
 	room     int64           // bytes that uploads under way may still write

@@ -564,7 +564,6 @@ func TestTerminalAndPageAgree(t *testing.T) {
 	if settled() {
 		t.Fatal("the tolerance is told already")
 	}
-	time.Sleep(50 * time.Millisecond) // the watcher has looked
 	if _, err := gear.Change(e.c.Gear, func(f *gear.File) error {
 		return errors.Join(f.Put("garden", gear.Site{Lat: -31.4, Lon: 121.9}, false), f.SetTolerance(gear.Tolerance{Arcmin: 3}))
 	}); err != nil {

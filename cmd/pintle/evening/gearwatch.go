@@ -26,7 +26,7 @@ func stampOf(path string) (s stamp) {
 // watchGear has the session made anew when another run of the program, or an editor,
 // changed the gear file; while camera and mount are at work, afterwards.
 func (e *Evening) watchGear(ctx context.Context) {
-	known := stampOf(e.c.Gear)
+	var asked stamp // what the session is being made anew for
 	tick := time.NewTicker(gearLook)
 	defer tick.Stop()
 	for {
@@ -35,8 +35,11 @@ func (e *Evening) watchGear(ctx context.Context) {
 			return
 		case <-tick.C:
 		}
-		if now := stampOf(e.c.Gear); now != known && e.still() == nil {
-			known = now
+		e.mu.Lock()
+		known := e.gear
+		e.mu.Unlock()
+		if now := stampOf(e.c.Gear); now != known && now != asked && e.still() == nil {
+			asked = now
 			e.renew()
 		}
 	}

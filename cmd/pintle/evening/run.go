@@ -40,6 +40,7 @@ func (e *Evening) begin(resume bool) error {
 		site := k.Place.Site()
 		c.Told.Site = &site
 	}
+	e.gear = stampOf(e.c.Gear)
 	if g, err := gear.Load(e.c.Gear); err != nil {
 		c.Broken = err
 	} else {
