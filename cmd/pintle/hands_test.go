@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -194,6 +195,9 @@ func TestMountStandsHoweverTheProgramEnds(t *testing.T) {
 		t.Run(c.signal.String(), func(t *testing.T) {
 			if (c.signal == syscall.SIGTERM || c.signal == syscall.SIGHUP) && !*long {
 				t.Skip("as SIGINT: -long")
+			}
+			if signal.Ignored(c.signal) {
+				t.Skip("the tests, and so the program, were told to ignore it, as nohup does")
 			}
 			if *long {
 				t.Parallel() // a few would wait until all other tests have begun
