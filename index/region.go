@@ -19,16 +19,8 @@ type Region struct {
 	east, north, middle r3.Vec
 }
 
-// Place returns where a direction is on the region's plane, to the east and to
-// the north of the middle. ok is false for one more than some 80 degrees away.
-func (r *Region) Place(v r3.Vec) (x, y float64, ok bool) {
-	z := r3.Dot(v, r.middle)
-	scale := 1 / z
-	return r3.Dot(v, r.east) * scale, r3.Dot(v, r.north) * scale, z > 0.2
-}
-
 // Axes returns the axes of the region's plane, unit vectors to the east and to the
-// north, and the direction of its middle.
+// north, and the direction of its middle, where the plane touches the sphere.
 func (r *Region) Axes() (east, north, middle r3.Vec) { return r.east, r.north, r.middle }
 
 // Middle returns the direction of the region's middle.

@@ -107,12 +107,15 @@ func makeBase(a, b r3.Vec) base {
 	return base{m, d, n, -2 * r3.Dot(a, d) / r3.Dot(a, m)}
 }
 
-// place returns where a direction is. ok is false for one more than some 80
-// degrees from the middle of the pair.
+// lowest is the cosine of the angle up to which directions are drawn on a plane: some 80
+// degrees from its middle.
+const lowest = 0.2
+
+// place returns where a direction is. ok is false for one that is not drawn there.
 func (b *base) place(v r3.Vec) (x, y float64, ok bool) {
 	z := r3.Dot(v, b.mid)
 	scale := 1 / (z * b.length)
-	return r3.Dot(v, b.along)*scale + 0.5, r3.Dot(v, b.across) * scale, z > 0.2
+	return r3.Dot(v, b.along)*scale + 0.5, r3.Dot(v, b.across) * scale, z > lowest
 }
 
 // view draws directions as an ideal lens does.

@@ -305,11 +305,11 @@ func (r *run) stages() []stage {
 	if r.opt.Build {
 		out = append(out, r.unbuilt(whole)...)
 	}
-	if loose := looseWide; len(r.cloud.pts) <= mostToSweep {
-		out = append(out, r.wideStages(Everything, loose)...)
-	} else {
-		out = append(out, r.wideStages(Everything, crowdedWide)...)
+	loose := crowdedWide
+	if len(r.cloud.pts) <= mostToSweep {
+		loose = looseWide
 	}
+	out = append(out, r.wideStages(Everything, loose)...)
 	// With the lens of another frame known, the sweep for that lens must do.
 	if whole.pass, whole.effort = sweepPass, Everything; r.sweeps() && !slices.ContainsFunc(out, func(s stage) bool { return (s.sweep && s.place == nil || s.wide) && s.lens != nil && !s.usual }) {
 		out = append(out, whole)

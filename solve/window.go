@@ -129,10 +129,6 @@ func (m *swept) draw(region *index.Region, square float64) {
 	m.placed = m.placed[:count]
 }
 
-// lowest is the cosine of the angle up to which stars are drawn on a plane: some 80
-// degrees.
-const lowest = 0.2
-
 // faintest returns the V magnitude of a region's faintest star.
 func (m *swept) faintest(region *index.Region) float32 {
 	for _, s := range slices.Backward(m.spread) {

@@ -4,13 +4,9 @@ package main
 
 import (
 	"encoding/json"
-	"fmt"
-	"io"
 	"net/http"
-	"net/url"
 	"os"
 	"path/filepath"
-	"strings"
 	"testing"
 	"time"
 
@@ -42,26 +38,6 @@ func TestKilledEvening(t *testing.T) {
 		link, kill = beginEvening(t, home, dir, "0")
 		return kill
 	}
-	post := func(path string, body io.Reader) {
-		t.Helper()
-		u, err := url.Parse(link)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := http.NewRequest(http.MethodPost, link+"api/v1/"+path, body)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r.Header.Set("Origin", "http://"+u.Host)
-		a, err := http.DefaultClient.Do(r)
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer a.Body.Close()
-		if said, _ := io.ReadAll(a.Body); a.StatusCode != http.StatusOK {
-			t.Fatalf("%s: %s %s", path, a.Status, said)
-		}
-	}
 	until := func(what string, ok func(*evening.Summary) bool) {
 		t.Helper()
 		var s evening.Summary
@@ -85,7 +61,7 @@ func TestKilledEvening(t *testing.T) {
 	}
 
 	kill := start()
-	post("place", strings.NewReader(fmt.Sprintf(`{"text":%q}`, place)))
+	sayPlace(t, link, place)
 	kill()
 	kill = start()
 	until("the place", func(s *evening.Summary) bool { return s.PlaceTold })
@@ -96,17 +72,17 @@ func TestKilledEvening(t *testing.T) {
 			t.Fatal(err)
 		}
 		names = append(names, filepath.Base(path))
-		post("photographs?name="+filepath.Base(path), strings.NewReader(string(b)))
+		post(t, link, "photographs?name="+filepath.Base(path), string(b))
 	}
 	kill() // while they are being looked at
 	kill = start()
 	until("photographs", func(s *evening.Summary) bool { return in(s, evening.Ready) == len(paths) })
 	order, _ := json.Marshal(map[string]any{"photographs": names, "anew": true})
-	post("measure", strings.NewReader(string(order)))
+	post(t, link, "measure", string(order))
 	kill() // while they are being measured
 	kill = start()
 	until("photographs again", func(s *evening.Summary) bool { return in(s, evening.Ready)+in(s, evening.In) == len(paths) })
-	post("measure", strings.NewReader(string(order)))
+	post(t, link, "measure", string(order))
 	until("an answer", func(s *evening.Summary) bool { return s.Measured && in(s, evening.In) == len(paths) })
 	before := stateOf(t, link)
 	kill()

@@ -1,7 +1,7 @@
 package frame
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -124,7 +124,7 @@ func exifSite(x *exif) (*Site, *SiteError) {
 		s.Lon, err = hemisphere("longitude", s.Lon, lonRef, "east", "west")
 	}
 	if err == nil {
-		err = errors.Join(written.CheckLatitude(s.Lat), written.CheckLongitude(s.Lon))
+		err = cmp.Or(written.CheckLatitude(s.Lat), written.CheckLongitude(s.Lon))
 	}
 	if err != nil {
 		return nil, &SiteError{s.Source, stated, err.Error()}

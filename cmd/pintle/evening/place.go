@@ -48,10 +48,10 @@ func gearPlace(name string, s gear.Site) Place {
 // ReadPlace reads a latitude and a longitude that were typed together. What can be
 // cut in two in more ways than one, and means other places then, is refused.
 func ReadPlace(text string) (place.Site, error) {
-	if strings.TrimSpace(text) == "" {
-		return place.Site{}, advice.With(errors.New("the place is missing"), "type latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9")
-	}
 	const try = "latitude, then longitude, such as 31°24'S 121°54'E or -31.4, 121.9"
+	if strings.TrimSpace(text) == "" {
+		return place.Site{}, advice.With(errors.New("the place is missing"), "type "+try)
+	}
 	var (
 		first error
 		found []place.Site

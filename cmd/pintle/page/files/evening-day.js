@@ -56,13 +56,16 @@ async function fetchDay(now) {
   const hour = new Date().getHours();
   pick = Math.max(0, day.shadows.findIndex((x) => +x.clock.slice(0, 2) >= hour));
   const rows = day.shadows.map((x, i) => el("tr", {}, el("td", {}, el("button", { type: "button", onclick: () => { pick = i; drawShadow(); } }, x.clock)),
-    el("td", {}, x.sun_alt_deg.toFixed(0) + "°"), el("td", {}, x.shadow_az_deg.toFixed(0) + "°"), el("td", {}, Math.abs(x.turn_deg).toFixed(0) + "° " + (x.turn_deg < 0 ? "left" : "right"))));
+    el("td", {}, x.sun_alt_deg.toFixed(0) + "°"), el("td", {}, x.shadow_az_deg.toFixed(0) + "°"), el("td", {}, Math.abs(x.turn_deg).toFixed(0) + "° " + hand(x))));
   put(ui.shade, day.shadows.length ? [
     el("p", {}, "Hang a plumb line and look along its shadow, away from the Sun. Turned by the angle, seen from above, you face the pole."), canvas, el("p", { id: "shadow-words", role: "status" }),
     el("div", { class: "table" }, el("table", {}, el("thead", {}, el("tr", {}, ["time", "Sun up", "shadow", "turn to the pole"].map((t) => el("th", { scope: "col" }, t)))), el("tbody", {}, rows)))]
     : el("p", {}, "The Sun does not help on this day: it stays low, or overhead."), day.cautions.map((t) => el("p", { class: "bad" }, t)));
   drawShadow();
 }
+
+// hand is the side to which to turn from the shadow's direction.
+const hand = (x) => x.turn_deg < 0 ? "left" : "right";
 
 // drawShadow draws the tripod from above, north on top, east on the right.
 function drawShadow() {
@@ -90,7 +93,7 @@ function drawShadow() {
   put1("pole", day.facing_deg + (x.turn_deg > 0 ? 16 : -16), 0.8);
   c.font = "bold 15px sans-serif";
   put1(Math.abs(x.turn_deg).toFixed(0) + "°", x.shadow_az_deg + x.turn_deg / 2, 0.47);
-  put(document.getElementById("shadow-words"), "At " + x.clock + ": look along the shadow, then turn " + (x.turn_deg < 0 ? "left" : "right") + ": " + x.turn + ", seen from above.");
+  put(document.getElementById("shadow-words"), "At " + x.clock + ": look along the shadow, then turn " + hand(x) + ": " + x.turn + ", seen from above.");
 }
 
 async function fetchGear(now) {
