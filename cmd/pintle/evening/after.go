@@ -3,14 +3,12 @@ package evening
 import (
 	"errors"
 	"fmt"
-	"io"
 	"strings"
 	"time"
 
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/journal"
-	"pintle/cmd/pintle/report"
 	"pintle/cmd/pintle/words"
 	"pintle/index/sphere"
 )
@@ -102,30 +100,30 @@ func (p Past) holds(search string) bool {
 	return true
 }
 
-// Report makes the page of an evening of the journal: of a date, and of a site's
-// name when there are several; "" is the last one. It returns the file's name and
-// what writes it.
-func (e *Evening) Report(date, site string) (name string, write func(io.Writer) error, err error) {
-	es, _, err := e.evenings()
-	if err != nil {
-		return "", nil, err
+// Reported is what the report of an evening is made from.
+type Reported struct {
+	Evening journal.Evening
+	All     []journal.Evening // of the journal, for the habits at its site
+	Gear    gear.Gear
+	Camera  string // name in the gear, "" for its default one
+}
+
+// Reported returns an evening of the journal: that of a date, and of a site's name
+// when there are several; "" is the last one.
+func (e *Evening) Reported(date, site string) (r Reported, err error) {
+	if r.All, _, err = e.evenings(); err != nil {
+		return r, err
 	}
-	one, err := pick(es, date, site)
-	if err != nil {
-		return "", nil, err
+	if r.Evening, err = pick(r.All, date, site); err != nil {
+		return r, err
 	}
-	g, err := gear.Load(e.c.Gear)
-	if err != nil {
-		g = &gear.File{}
+	if g, err := gear.Load(e.c.Gear); err == nil {
+		r.Gear = g.Gear
 	}
 	e.mu.Lock()
-	camera := e.kept.Camera
-	e.mu.Unlock()
-	page, err := report.New(one, es, g.Gear, camera)
-	if err != nil {
-		return "", nil, err
-	}
-	return "evening-" + one.Date + ".html", page.Write, nil
+	defer e.mu.Unlock()
+	r.Camera = e.kept.Camera
+	return r, nil
 }
 
 // pick returns one evening of a date and a site.
@@ -154,11 +152,8 @@ func pick(es []journal.Evening, date, site string) (one journal.Evening, err err
 	return one, advice.With(fmt.Errorf("%d sites on %s", len(found), date), "name one")
 }
 
-// WriteCSV writes all records of the journal as comma-separated values.
-func (e *Evening) WriteCSV(w io.Writer) error {
+// Records returns all records of the journal.
+func (e *Evening) Records() ([]journal.Record, error) {
 	es, _, err := e.evenings()
-	if err != nil {
-		return err
-	}
-	return report.WriteCSV(w, journal.All(es))
+	return journal.All(es), err
 }

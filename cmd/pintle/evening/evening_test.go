@@ -520,7 +520,7 @@ func TestRecord(t *testing.T) {
 	if r, err := e.Record(""); err != nil || len(r.Evenings) != 0 {
 		t.Errorf("%v %+v", err, r)
 	}
-	if _, _, err := e.Report("", ""); !errors.Is(err, ErrUnknown) {
+	if _, err := e.Reported("", ""); !errors.Is(err, ErrUnknown) {
 		t.Errorf("a report of nothing: %v", err)
 	}
 	for i, note := range []string{"windy", "new pier", "dew"} {
@@ -535,12 +535,13 @@ func TestRecord(t *testing.T) {
 			t.Errorf("%q: %d evenings, want %d; %v", search, len(r.Evenings), want, err)
 		}
 	}
-	name, write, err := e.Report("2026-11-29", "garden")
-	var b strings.Builder
-	if err != nil || write(&b) != nil || name != "evening-2026-11-29.html" || !strings.Contains(b.String(), "new pier") {
-		t.Errorf("%v %s", err, name)
+	if r, err := e.Reported("2026-11-29", "garden"); err != nil || r.Evening.Last().Note != "new pier" || len(r.All) != 3 {
+		t.Errorf("%v %+v", err, r)
 	}
-	if _, _, err := e.Report("yesterday", ""); err == nil || advice.Of(err) == "" {
+	if all, err := e.Records(); err != nil || len(all) != 3 {
+		t.Errorf("%d records, want 3; %v", len(all), err)
+	}
+	if _, err := e.Reported("yesterday", ""); err == nil || advice.Of(err) == "" {
 		t.Errorf("%v", err)
 	}
 }

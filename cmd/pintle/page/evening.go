@@ -16,6 +16,7 @@ import (
 
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/evening"
+	"pintle/cmd/pintle/report"
 	"pintle/cmd/pintle/words"
 )
 
@@ -320,20 +321,32 @@ func (a *api) file(kind string, get func(string) ([]byte, error)) http.HandlerFu
 	}
 }
 
+// report sends the page of an evening of the journal.
 func (a *api) report(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
-	name, write, err := a.e.Report(q.Get("date"), q.Get("site"))
+	told, err := a.e.Reported(q.Get("date"), q.Get("site"))
 	if err != nil {
 		answer(w, nil, err)
 		return
 	}
-	keep(w, name, "text/html; charset=utf-8")
-	_ = write(w)
+	page, err := report.New(told.Evening, told.All, told.Gear, told.Camera)
+	if err != nil {
+		answer(w, nil, err)
+		return
+	}
+	keep(w, "evening-"+told.Evening.Date+".html", "text/html; charset=utf-8")
+	_ = page.Write(w)
 }
 
+// records sends all records of the journal as a table.
 func (a *api) records(w http.ResponseWriter, _ *http.Request) {
+	all, err := a.e.Records()
+	if err != nil {
+		answer(w, nil, err)
+		return
+	}
 	keep(w, "pintle-records.csv", "text/csv; charset=utf-8")
-	_ = a.e.WriteCSV(w)
+	_ = report.WriteCSV(w, all)
 }
 
 // keep has the browser keep what follows as a file.

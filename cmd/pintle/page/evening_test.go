@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -12,6 +13,7 @@ import (
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -19,6 +21,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/evening"
+	"pintle/cmd/pintle/journal"
 	"pintle/cmd/pintle/session"
 )
 
@@ -26,7 +29,12 @@ import (
 // over.
 func evenings(t *testing.T) (base string, e *evening.Evening) {
 	t.Helper()
-	home := t.TempDir()
+	return eveningsIn(t, t.TempDir())
+}
+
+// eveningsIn is evenings with the gear and the journal of a home.
+func eveningsIn(t *testing.T, home string) (base string, e *evening.Evening) {
+	t.Helper()
 	e, err := evening.Open(evening.Config{Folder: filepath.Join(home, "evening"), Gear: filepath.Join(home, "gear.toml"), Journal: filepath.Join(home, "journal.jsonl"),
 		Now: time.Now, Photos: &session.Photographs{Now: time.Now}})
 	if err != nil {
@@ -103,6 +111,31 @@ func TestFilesOfAnEvening(t *testing.T) {
 	// The first view on an old phone: everything there is, unpacked.
 	if all > 150_000 {
 		t.Errorf("%d bytes in all, 150 000 are allowed", all)
+	}
+}
+
+// The report and the records come as files to keep; of a journal that cannot be read the
+// page says so, and keeps no empty file.
+func TestReportAndRecords(t *testing.T) {
+	home := t.TempDir()
+	base, _ := eveningsIn(t, home)
+	s, path := open(t, base), filepath.Join(home, "journal.jsonl")
+	r := journal.Record{Kind: journal.Measurement, Time: time.Date(2026, 11, 28, 20, 0, 0, 0, time.UTC), Site: journal.Site{Name: "garden", Lat: 50, Lon: 10}, Tolerance: 1, Note: "windy"}
+	if err := journal.Append(path, r); err != nil {
+		t.Fatal(err)
+	}
+	for _, what := range []string{"report", "records.csv"} {
+		if code, body := s.ask("GET", "api/v1/"+what, ""); code != 200 || !strings.Contains(body, "windy") {
+			t.Errorf("%s: %d %.100s", what, code, body)
+		}
+	}
+	if err := errors.Join(os.Remove(path), os.Mkdir(path, 0o755)); err != nil {
+		t.Fatal(err)
+	}
+	for _, what := range []string{"report", "records.csv"} {
+		if code, body := s.ask("GET", "api/v1/"+what, ""); code != 400 || !strings.Contains(body, "is not a file") {
+			t.Errorf("%s of a journal that is a folder: %d %.100s", what, code, body)
+		}
 	}
 }
 
