@@ -4,26 +4,26 @@ package advice
 
 import "errors"
 
-// Error is an error with advice. Other errors may give advice too, by a method
+// advised is an error with advice. Other errors may give advice too, by a method
 // of the same name.
-type Error struct {
+type advised struct {
 	Err    error
 	advice string
 }
 
-func (e *Error) Error() string { return e.Err.Error() }
+func (e *advised) Error() string { return e.Err.Error() }
 
-func (e *Error) Unwrap() error { return e.Err }
+func (e *advised) Unwrap() error { return e.Err }
 
-// Advice is what to try, "" when nothing is known.
-func (e *Error) Advice() string { return e.advice }
+// followAdvice is what to try, "" when nothing is known.
+func (e *advised) Advice() string { return e.advice }
 
 // With adds advice to an error; nil stays nil.
 func With(err error, advice string) error {
 	if err == nil {
 		return nil
 	}
-	return &Error{err, advice}
+	return &advised{err, advice}
 }
 
 // Of returns the advice that goes with an error, that of the outermost one that

@@ -14,9 +14,21 @@ import (
 	"time"
 
 	"github.com/rogpeppe/go-internal/lockedfile"
-
-	"pintle/cmd/pintle/advice"
 )
+
+// Fault is why a file was not written, with what to try.
+type Fault struct {
+	Err error
+	Try string
+}
+
+func (f *Fault) Error() string { return f.Err.Error() }
+
+// Unwrap returns what lies below.
+func (f *Fault) Unwrap() error { return f.Err }
+
+// Advice returns what to try; package advice finds it by this method.
+func (f *Fault) Advice() string { return f.Try }
 
 // How a file is written.
 type How struct {
@@ -46,11 +58,11 @@ func Write(path string, how How, write func(io.Writer) error) error {
 	}
 	switch old, err := os.Stat(path); {
 	case err == nil && !old.Mode().IsRegular():
-		return advice.With(fmt.Errorf("%s is no ordinary file", path), "name a file to write to")
+		return &Fault{fmt.Errorf("%s is no ordinary file", path), "name a file to write to"}
 	case err == nil && !how.Replace:
 		return exists(path)
 	case err == nil && old.Mode().Perm()&0o200 == 0:
-		return advice.With(fmt.Errorf("%s is write-protected", path), "name another file; nothing was written")
+		return &Fault{fmt.Errorf("%s is write-protected", path), "name another file; nothing was written"}
 	case err == nil:
 		how.Perm = old.Mode().Perm()
 	}
@@ -141,12 +153,15 @@ func (existing) Error() string        { return "exists" }
 func (existing) Is(target error) bool { return target == fs.ErrExist }
 
 func exists(path string) error {
-	return advice.With(fmt.Errorf("%s %w already", path, errExists), "name another file, or replace it with --replace")
+	return &Fault{fmt.Errorf("%s %w already", path, errExists), "name another file, or replace it with --replace"}
 }
 
-// refused adds what to try to an error of the disk.
+// refused adds what to try to an error of the disk; nil stays nil.
 func refused(err error) error {
-	return advice.With(err, "check that the folder exists and can be written, and that the disk has room; nothing was changed")
+	if err == nil {
+		return nil
+	}
+	return &Fault{err, "check that the folder exists and can be written, and that the disk has room; nothing was changed"}
 }
 
 // pattern names the temporary files of a file.
@@ -228,6 +243,6 @@ func Locked(path string, do func() error) error {
 				h.unlock()
 			}
 		}()
-		return advice.With(fmt.Errorf("%s is being changed by another run of the program for more than %s", path, patience), "end the other run, then repeat the command; nothing was changed")
+		return &Fault{fmt.Errorf("%s is being changed by another run of the program for more than %s", path, patience), "end the other run, then repeat the command; nothing was changed"}
 	}
 }
