@@ -205,7 +205,7 @@ func (e *Evening) SetZone(zone string) error {
 		return err
 	}
 	if zone != "" {
-		if _, err := ReadZone(zone); err != nil {
+		if _, err := readZone(zone); err != nil {
 			return err
 		}
 	}
@@ -220,8 +220,8 @@ func (e *Evening) SetZone(zone string) error {
 	}, e.renew, e.lookAll)
 }
 
-// ReadZone reads a zone: a name such as Europe/Athens or an offset such as +02:00.
-func ReadZone(s string) (*time.Location, error) {
+// readZone reads a zone: a name such as Europe/Athens or an offset such as +02:00.
+func readZone(s string) (*time.Location, error) {
 	for _, layout := range []string{"-07:00", "-0700", "-07"} {
 		if t, err := time.Parse(layout, s); err == nil {
 			_, off := t.Zone()

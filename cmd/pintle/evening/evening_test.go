@@ -112,7 +112,7 @@ func TestHandedOver(t *testing.T) {
 	if _, err := e.Add(context.Background(), "longer.fits", 3, tonight, strings.NewReader("more than said")); err == nil {
 		t.Error("more bytes than said are taken")
 	}
-	if _, err := e.Add(context.Background(), "huge.fits", MostBytes+1, tonight, strings.NewReader("")); !errors.Is(err, ErrTooLong) || advice.Of(err) == "" {
+	if _, err := e.Add(context.Background(), "huge.fits", mostBytes+1, tonight, strings.NewReader("")); !errors.Is(err, ErrTooLong) || advice.Of(err) == "" {
 		t.Errorf("too large a one: %v", err)
 	}
 	if _, err := e.Add(context.Background(), "none.fits", 0, tonight, strings.NewReader("")); err == nil {
@@ -139,7 +139,7 @@ func TestHandedOver(t *testing.T) {
 
 func TestFullOfPhotographs(t *testing.T) {
 	e := begun(t, nil)
-	for i := range MostPhotographs {
+	for i := range mostPhotographs {
 		e.kept.Photographs = append(e.kept.Photographs, &Photograph{Name: fmt.Sprint(i), State: Aside})
 	}
 	if _, err := e.Add(context.Background(), "one.fits", 1, tonight, strings.NewReader("x")); !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), "limit is 500") {
@@ -546,8 +546,6 @@ func TestRecord(t *testing.T) {
 	}
 }
 
-// New files of a camera program's folder are taken over; those that were there are
-// left alone.
 // What a terminal tells the gear file stands on the page that is open, and in its session.
 func TestTerminalAndPageAgree(t *testing.T) {
 	defer func(d time.Duration) { gearLook = d }(gearLook)
@@ -588,6 +586,8 @@ func TestTerminalAndPageAgree(t *testing.T) {
 	}
 }
 
+// New files of a camera program's folder are taken over; those that were there are
+// left alone.
 func TestWatched(t *testing.T) {
 	camera := t.TempDir()
 	if err := os.WriteFile(filepath.Join(camera, "old.txt"), []byte("old"), 0o644); err != nil {

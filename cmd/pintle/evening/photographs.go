@@ -78,9 +78,9 @@ const (
 // Limits of what may be handed over (no source; chosen for large raw files of a
 // long evening, and a small disk).
 const (
-	MostBytes       = 512 << 20 // of one photograph
+	mostBytes       = 512 << 20 // of one photograph
 	mostFolder      = 20 << 30  // of all
-	MostPhotographs = 500
+	mostPhotographs = 500
 	mostAtOnce      = 3 // uploads; others wait
 )
 
@@ -100,8 +100,8 @@ func (e *Evening) Add(ctx context.Context, name string, size int64, modified tim
 
 // add is Add for a photograph that a camera took.
 func (e *Evening) add(ctx context.Context, name string, size int64, modified time.Time, r io.Reader, camera string) (*Photograph, error) {
-	if size > MostBytes {
-		return nil, advice.With(fmt.Errorf("%w: %s has %d bytes, the limit is %d", ErrTooLong, words.Short(name, 60), size, int64(MostBytes)), "photograph in a smaller format, or measure it with \"pintle axis\"")
+	if size > mostBytes {
+		return nil, advice.With(fmt.Errorf("%w: %s has %d bytes, the limit is %d", ErrTooLong, words.Short(name, 60), size, int64(mostBytes)), "photograph in a smaller format, or measure it with \"pintle axis\"")
 	}
 	if size <= 0 {
 		return nil, advice.With(fmt.Errorf("%s is empty", words.Short(name, 60)), "choose the photograph again")
@@ -186,8 +186,8 @@ func (e *Evening) roomFor(size int64) error {
 		all += p.Size
 	}
 	switch {
-	case len(e.kept.Photographs)+len(e.taken) >= MostPhotographs:
-		return advice.With(fmt.Errorf("%w: %d photographs are here, the limit is %d", ErrFull, len(e.kept.Photographs), MostPhotographs), "forget some that are not needed")
+	case len(e.kept.Photographs)+len(e.taken) >= mostPhotographs:
+		return advice.With(fmt.Errorf("%w: %d photographs are here, the limit is %d", ErrFull, len(e.kept.Photographs), mostPhotographs), "forget some that are not needed")
 	case all+e.room > mostFolder:
 		return advice.With(fmt.Errorf("%w: the photographs of this evening would take %d MB, the limit is %d MB", ErrFull, (all+e.room)>>20, mostFolder>>20), "forget some that are not needed")
 	}

@@ -60,7 +60,7 @@ func Between(before, after axis.Sighting, tracking string) (Turned, error) {
 	if err != nil {
 		return Turned{}, err
 	}
-	t, err := TakeApart(motion, cov, before.Place.RefractedPole())
+	t, err := takeApart(motion, cov, before.Place.RefractedPole())
 	if err != nil {
 		return t, err
 	}
@@ -84,7 +84,7 @@ func settleRA(t Turned, sky sphere.Angle, tracking string) Turned {
 	return t
 }
 
-// TakeApart returns what turned when a camera that is fixed to the mount has
+// takeApart returns what turned when a camera that is fixed to the mount has
 // made a motion, known with the covariance cov (a rotation vector, local axes,
 // square radians). The motion is taken apart, exactly, into a turn about the
 // vertical, one about the horizontal axis across the mount and one about the
@@ -92,7 +92,7 @@ func settleRA(t Turned, sky sphere.Angle, tracking string) Turned {
 // axis need only be known roughly: one degree off is allowed for in the errors.
 // It fails where two of the three axes nearly coincide: with the
 // pole in the zenith.
-func TakeApart(motion sphere.Rot, cov *mat.SymDense, axis sphere.Local) (_ Turned, err error) {
+func takeApart(motion sphere.Rot, cov *mat.SymDense, axis sphere.Local) (_ Turned, err error) {
 	p := axis.Vec()
 	up := r3.Vec{Z: 1}
 	across := r3.Cross(p, up) // turning about it raises the axis

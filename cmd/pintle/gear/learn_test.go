@@ -41,7 +41,7 @@ func TestTakeApart(t *testing.T) {
 		}
 		across := r3.Cross(p, r3.Vec{Z: 1})
 		r := sphere.Turn(r3.Vec{Z: -1}, turn).Mul(sphere.Turn(across, move)).Mul(sphere.Turn(p, sphere.Angle(sky)*ra))
-		got, err := TakeApart(r, diag(1e-6), axis)
+		got, err := takeApart(r, diag(1e-6), axis)
 		if err != nil {
 			t.Fatalf("seed %d: %v", seed, err)
 		}
@@ -76,7 +76,7 @@ func TestTakeApartErrors(t *testing.T) {
 	var said Turned
 	const n = 4000
 	for range n {
-		got, err := TakeApart(noise(), cov, axis)
+		got, err := takeApart(noise(), cov, axis)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -95,7 +95,7 @@ func TestTakeApartErrors(t *testing.T) {
 }
 
 func TestTakeApartZenith(t *testing.T) {
-	if got, err := TakeApart(sphere.Identity(), diag(1e-6), sphere.LocalAt(0, 89*sphere.Degree)); err == nil {
+	if got, err := takeApart(sphere.Identity(), diag(1e-6), sphere.LocalAt(0, 89*sphere.Degree)); err == nil {
 		t.Errorf("pole in the zenith: got %+v", got)
 	}
 }
@@ -151,7 +151,7 @@ func TestWithRA(t *testing.T) {
 	var sum float64
 	const n = 2000
 	for range n {
-		free, err := TakeApart(noise().Mul(r), cov, axis)
+		free, err := takeApart(noise().Mul(r), cov, axis)
 		if err != nil {
 			t.Fatal(err)
 		}

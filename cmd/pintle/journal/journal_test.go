@@ -50,7 +50,7 @@ func TestAppendRead(t *testing.T) {
 	}
 	for i, r := range got {
 		want := record(i)
-		want.V = Version
+		want.V = version
 		if !reflect.DeepEqual(r, want) {
 			t.Errorf("record %d: got %+v, want %+v", i, r, want)
 		}

@@ -14,9 +14,9 @@ import (
 	"time"
 )
 
-// Version is the version of the line format that is written. Lines of later
+// version is the version of the line format that is written. Lines of later
 // versions are reported and skipped.
-const Version = 1
+const version = 1
 
 // The kinds of record.
 const (
@@ -158,7 +158,7 @@ func crc(b []byte) uint32 { return crc32.Checksum(b, castagnoli) }
 // encode returns the record's line with its end. The checksum is the CRC-32C
 // of everything before its own member.
 func encode(r Record) ([]byte, error) {
-	r.V = Version
+	r.V = version
 	r.Time = r.Time.UTC()
 	if err := r.check(); err != nil {
 		return nil, err
@@ -194,12 +194,12 @@ func decode(line []byte) (Record, error) {
 	var r Record
 	if err := json.Unmarshal(line, &r); err != nil {
 		var v struct{ V int }
-		if json.Unmarshal(line, &v) == nil && v.V > Version {
+		if json.Unmarshal(line, &v) == nil && v.V > version {
 			return Record{}, errVersion
 		}
 		return Record{}, fmt.Errorf("not a record: %w", err)
 	}
-	if r.V > Version {
+	if r.V > version {
 		return Record{}, errVersion
 	}
 	if err := r.check(); err != nil {

@@ -46,10 +46,10 @@ func (t *Terminal) doubts(st *session.State) {
 // moves prints what the hands must do: signs, in large on a terminal, and one
 // sentence for each adjuster.
 func (t *Terminal) moves(st *session.State) {
-	size := t.signs(BigMove(st.Moves[0].Move), BigMove(st.Moves[1].Move))
+	size := t.signs(bigMove(st.Moves[0].Move), bigMove(st.Moves[1].Move))
 	for _, m := range st.Moves {
 		if size.wide > 0 {
-			t.large(Big(BigMove(m.Move), size))
+			t.large(big(bigMove(m.Move), size))
 		}
 		t.line("   %s  %s", t.Bold(words.Sign(m.Direction)), t.Bold(words.Sentence(words.Hand(m))))
 	}

@@ -70,8 +70,8 @@ func wide(text string, d dot) (n int) {
 	return n
 }
 
-// Big returns the rows of a text in large signs.
-func Big(text string, d dot) (out []string) {
+// big returns the rows of a text in large signs.
+func big(text string, d dot) (out []string) {
 	for k := range bigRows {
 		var b strings.Builder
 		for _, r := range text {
@@ -91,5 +91,5 @@ func Big(text string, d dot) (out []string) {
 	return out
 }
 
-// BigMove is a move for large signs.
-func BigMove(m axis.Move) string { return words.Sign(m.Direction) + " " + words.Arcminutes(m.Amount) }
+// bigMove is a move for large signs.
+func bigMove(m axis.Move) string { return words.Sign(m.Direction) + " " + words.Arcminutes(m.Amount) }

@@ -77,7 +77,7 @@ func count(blocks []block) (n int) {
 
 // enlarge puts large signs above the two sentences where there is room.
 func enlarge(st *session.State, blocks []block, w, room int) []block {
-	text := [2]string{BigMove(st.Moves[0].Move), BigMove(st.Moves[1].Move)}
+	text := [2]string{bigMove(st.Moves[0].Move), bigMove(st.Moves[1].Move)}
 	size := dots(w-1, (room-1)/2)
 	for size.wide > 0 && (wide(text[0], size) > w-1 || wide(text[1], size) > w-1) {
 		size = size.smaller()
@@ -93,7 +93,7 @@ func enlarge(st *session.State, blocks []block, w, room int) []block {
 		for k, r := range blocks[i].rows {
 			for j := range text {
 				if k == at(blocks[i].rows, j) {
-					for _, s := range Big(text[j], size) {
+					for _, s := range big(text[j], size) {
 						rows = append(rows, row{" " + s, true})
 					}
 				}

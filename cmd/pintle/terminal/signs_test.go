@@ -13,7 +13,7 @@ func TestSignsFit(t *testing.T) {
 		if got != c.want {
 			t.Errorf("%d x %d: %v, want %v", c.w, c.h, got, c.want)
 		}
-		for _, row := range Big("◀ 71.3'", got) {
+		for _, row := range big("◀ 71.3'", got) {
 			if n := len([]rune(row)) + 3; n > c.w {
 				t.Errorf("%d x %d: %d columns", c.w, c.h, n)
 			}

@@ -28,7 +28,7 @@ type Terminal struct {
 // New returns the face that writes to the two streams. Of the environment it
 // asks NO_COLOR and TERM.
 func New(stdout, stderr io.Writer, getenv func(string) string) *Terminal {
-	t := &Terminal{Large: IsTerminal(stdout), Progress: IsTerminal(stderr)}
+	t := &Terminal{Large: isTerminal(stdout), Progress: isTerminal(stderr)}
 	t.Colour = t.Large && getenv("NO_COLOR") == "" && getenv("TERM") != "dumb"
 	t.out = &outlet{w: stdout, colour: t.Colour}
 	t.err = &outlet{w: stderr}
@@ -36,8 +36,8 @@ func New(stdout, stderr io.Writer, getenv func(string) string) *Terminal {
 	return t
 }
 
-// IsTerminal reports whether what is written to w is seen on a terminal.
-func IsTerminal(w io.Writer) bool {
+// isTerminal reports whether what is written to w is seen on a terminal.
+func isTerminal(w io.Writer) bool {
 	f, ok := w.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }

@@ -46,10 +46,10 @@ func DeviceKinds(camera, mount bool) string {
 
 // ShotKept tells of a photograph that was taken.
 func ShotKept(path string, exposure time.Duration, apart time.Duration, corrected bool) string {
-	s := fmt.Sprintf("%s, %s", path, Seconds(exposure))
+	s := fmt.Sprintf("%s, %s", path, seconds(exposure))
 	switch {
 	case corrected && apart != 0:
-		s += fmt.Sprintf("; the camera's clock is %s off, so this computer's time was put in", Seconds(apart.Abs().Round(10*time.Millisecond)))
+		s += fmt.Sprintf("; the camera's clock is %s off, so this computer's time was put in", seconds(apart.Abs().Round(10*time.Millisecond)))
 	case corrected:
 		s += "; the camera told no time, so this computer's was put in"
 	}
@@ -61,9 +61,9 @@ func ShotKept(path string, exposure time.Duration, apart time.Duration, correcte
 func ExposureChanged(why string, stars, burnt int, next time.Duration) string {
 	switch why {
 	case "few stars":
-		return fmt.Sprintf("%d stars are few: exposing %s from here on.", stars, Seconds(next))
+		return fmt.Sprintf("%d stars are few: exposing %s from here on.", stars, seconds(next))
 	case "burnt out":
-		return fmt.Sprintf("%d of %d stars are burnt out: exposing %s from here on.", burnt, stars, Seconds(next))
+		return fmt.Sprintf("%d of %d stars are burnt out: exposing %s from here on.", burnt, stars, seconds(next))
 	}
-	return fmt.Sprintf("The sky is bright: exposing %s from here on.", Seconds(next))
+	return fmt.Sprintf("The sky is bright: exposing %s from here on.", seconds(next))
 }

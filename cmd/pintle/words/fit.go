@@ -8,8 +8,8 @@ import (
 	"pintle/index/sphere"
 )
 
-// Weak says why frames give no axis, and what to do.
-func Weak(e *axis.WeakError) string {
+// tooWeak says why frames give no axis, and what to do.
+func tooWeak(e *axis.WeakError) string {
 	switch e.Reason {
 	case axis.TooFewFrames:
 		return fmt.Sprintf("%s with stars enough, at least 2 are needed; turn the mount in right ascension and photograph again", Count(e.Frames, "frame"))
@@ -28,8 +28,8 @@ func Weak(e *axis.WeakError) string {
 	return fmt.Sprintf("the axis is uncertain by %.2f deg after a turn of %.2f deg, the limit is %.1f deg; turn the mount further in right ascension, 30 deg or more between frames", e.AxisErr.Degrees(), e.Turn.Degrees(), e.Most.Degrees())
 }
 
-// NoWatch says why frames tell no drift, and what to do.
-func NoWatch(e *axis.NoWatchError) string {
+// noWatch says why frames tell no drift, and what to do.
+func noWatch(e *axis.NoWatchError) string {
 	switch e.Kind {
 	case axis.TooShort:
 		return fmt.Sprintf("the frames span %.0f s, at least %.0f are needed; a drift shows after some minutes", e.Span.Seconds(), e.Least.Seconds())
@@ -43,8 +43,8 @@ func NoWatch(e *axis.NoWatchError) string {
 	return "the frames do not turn about one axis near the pole; was the mount touched?"
 }
 
-// Advice says whether to measure anew, and why.
-func Advice(a axis.Advice) string {
+// followAdvice says whether to measure anew, and why.
+func followAdvice(a axis.Advice) string {
 	switch a {
 	case axis.DecTurned:
 		return "declination was turned: measure anew"
@@ -64,8 +64,8 @@ func Advice(a axis.Advice) string {
 	return "no need to measure anew"
 }
 
-// Warning says what is to be looked into although there is an answer.
-func Warning(w *axis.Warning) string {
+// warning says what is to be looked into although there is an answer.
+func warning(w *axis.Warning) string {
 	s := warned(w)
 	if !w.Certain() {
 		s = fmt.Sprintf("%s (the likeliest of several, %.0f %%)", s, 100*w.Chance)

@@ -22,21 +22,21 @@ func TestEveryKindIsASentence(t *testing.T) {
 	}
 	for k := axis.NoStars; !strings.HasPrefix(k.String(), "kind "); k++ {
 		w := axis.Warning{Kind: k, Frames: []int{0, 1}, Names: []string{"a.fits", "b.fits"}, Count: 3, Angle: 0.01}
-		told("warning "+k.String(), Warning(&w))
+		told("warning "+k.String(), warning(&w))
 	}
 	for a := axis.NoNeed; !strings.HasPrefix(a.String(), "kind "); a++ {
-		told("advice "+a.String(), Advice(a))
+		told("advice "+a.String(), followAdvice(a))
 	}
 	for r := axis.TooFewFrames; !strings.HasPrefix(r.String(), "kind "); r++ {
-		told("reason "+r.String(), Weak(&axis.WeakError{Reason: r, Frames: 2, Turn: 0.02}))
+		told("reason "+r.String(), tooWeak(&axis.WeakError{Reason: r, Frames: 2, Turn: 0.02}))
 	}
 	for k := axis.TooShort; !strings.HasPrefix(k.String(), "kind "); k++ {
-		told("no watch "+k.String(), NoWatch(&axis.NoWatchError{Kind: k, Frame: "a.fits"}))
+		told("no watch "+k.String(), noWatch(&axis.NoWatchError{Kind: k, Frame: "a.fits"}))
 	}
 	for k := series.Dew; !strings.HasPrefix(k.String(), "kind "); k++ {
-		told("stars "+k.String(), StarsShow(&series.Finding{Kind: k, Names: []string{"a.fits"}, Much: 3, Length: 1e-3, Chance: 0.97}))
+		told("stars "+k.String(), starsShow(&series.Finding{Kind: k, Names: []string{"a.fits"}, Much: 3, Length: 1e-3, Chance: 0.97}))
 	}
-	if s := StarsShow(&series.Finding{Kind: series.Turned, Names: []string{"a", "b", "c", "d"}, Chance: 0.6}); !strings.Contains(s, "frames a, b, c and 1 more") || !strings.Contains(s, "the likeliest of several, 60 %") {
+	if s := starsShow(&series.Finding{Kind: series.Turned, Names: []string{"a", "b", "c", "d"}, Chance: 0.6}); !strings.Contains(s, "frames a, b, c and 1 more") || !strings.Contains(s, "the likeliest of several, 60 %") {
 		t.Errorf("frames and odds: %s", s)
 	}
 	if len(seen) != 17+8+6+5+6 {
@@ -50,7 +50,7 @@ func TestLikelyWarnings(t *testing.T) {
 	w := axis.Warning{Kind: axis.OddFrame, Names: []string{"b.fits"}, Angle: 1e-4}
 	for chance, want := range map[float64]string{0.6: "seems to be 20.6 arcsec off", 0.96: "is left out: it is 20.6 arcsec off", 0: "is left out: it is 20.6 arcsec off"} {
 		w.Chance = chance
-		s := Warning(&w)
+		s := warning(&w)
 		if !strings.Contains(s, "frame b.fits "+want) || strings.Contains(s, "the likeliest of several, 60 %") != (chance == 0.6) {
 			t.Errorf("chance %g: %s", chance, s)
 		}

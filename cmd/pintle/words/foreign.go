@@ -23,7 +23,7 @@ func Foreign(s string) string {
 		case r == utf8.RuneError && n == 1:
 			fmt.Fprintf(&b, `\x%02x`, s[0])
 		case steers(r) && r != utf8.RuneError:
-			b.WriteString(Escape(r))
+			b.WriteString(escape(r))
 		default:
 			b.WriteString(s[:n])
 		}
@@ -40,8 +40,8 @@ func steers(r rune) bool {
 // Plain is true for a sign that is shown as itself.
 func Plain(r rune) bool { return !steers(r) }
 
-// Escape writes a sign that is not shown as itself.
-func Escape(r rune) string {
+// escape writes a sign that is not shown as itself.
+func escape(r rune) string {
 	switch {
 	case r == '\n':
 		return `\n`

@@ -10,8 +10,8 @@ import (
 	"pintle/solve/frame"
 )
 
-// Unread words an error of reading the frame at path, with what to try.
-func Unread(path string, err error) error {
+// unread words an error of reading the frame at path, with what to try.
+func unread(path string, err error) error {
 	if !strings.Contains(err.Error(), path) {
 		err = fmt.Errorf("%s: %w", path, err)
 	}

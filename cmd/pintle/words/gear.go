@@ -53,7 +53,7 @@ func CameraLines(c gear.Camera) (out []string) {
 		out = append(out, strings.Join(optics, "  "))
 	}
 	if c.Exposure > 0 {
-		out = append(out, fmt.Sprintf("%g s %s, trails up to %g px", c.Exposure, Guided(c.Guided), cmp.Or(c.Trail, 1)))
+		out = append(out, fmt.Sprintf("%g s %s, trails up to %g px", c.Exposure, guided(c.Guided), cmp.Or(c.Trail, 1)))
 	}
 	if c.Corner > 0 {
 		out = append(out, fmt.Sprintf("%g° from the guide star to the far corner", c.Corner))
@@ -61,8 +61,8 @@ func CameraLines(c gear.Camera) (out []string) {
 	return at(out, c.At)
 }
 
-// Guided says whether exposures are guided.
-func Guided(yes bool) string {
+// guided says whether exposures are guided.
+func guided(yes bool) string {
 	if yes {
 		return "guided"
 	}
@@ -122,7 +122,7 @@ func adjusterLine(name string, perTurn float64, sense string, marks float64, rea
 		parts = append(parts, fmt.Sprintf("%g' a turn", perTurn))
 	}
 	if sense != "" {
-		parts = append(parts, "clockwise "+Sense(sense))
+		parts = append(parts, "clockwise "+senseOf(sense))
 	}
 	if marks > 0 {
 		parts = append(parts, fmt.Sprintf("%g marks a turn", marks))
@@ -136,8 +136,8 @@ func adjusterLine(name string, perTurn float64, sense string, marks float64, rea
 	return name + "  " + strings.Join(parts, ", ")
 }
 
-// Sense says what an adjuster's clockwise turn does.
-func Sense(sense string) string {
+// senseOf says what an adjuster's clockwise turn does.
+func senseOf(sense string) string {
 	switch sense {
 	case gear.Clockwise, gear.Counter:
 		return "turns it " + sense + " seen from above"
@@ -162,8 +162,8 @@ func AutoTolerance(g gear.Gear) string {
 	return fmt.Sprintf(": %.1f' by camera %s", arcmin, camera)
 }
 
-// BeyondAlt and BeyondAz say what to do when an adjuster does not reach.
-func BeyondAlt(by sphere.Angle) string {
+// beyondAlt and BeyondAz say what to do when an adjuster does not reach.
+func beyondAlt(by sphere.Angle) string {
 	if by > 0 {
 		return fmt.Sprintf("beyond the altitude adjuster's range: raise the pole side of the tripod by about %.1f°", by.Degrees())
 	}
@@ -172,7 +172,7 @@ func BeyondAlt(by sphere.Angle) string {
 
 // Pitch says what one turn of an adjuster does.
 func Pitch(p gear.Pitch) (amount, rest string) {
-	return fmt.Sprintf("%.2f'", p.PerTurn.Arcminutes()), fmt.Sprintf("± %s a turn; clockwise %s", Sigma(p.Sigma), Sense(p.Sense))
+	return fmt.Sprintf("%.2f'", p.PerTurn.Arcminutes()), fmt.Sprintf("± %s a turn; clockwise %s", Sigma(p.Sigma), senseOf(p.Sense))
 }
 
 // PitchDoubt says how good a pitch is when it is not good; "" when it is.

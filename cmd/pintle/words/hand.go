@@ -114,7 +114,7 @@ func boltTurns(m session.Move) string {
 // beyond says what to do where the adjuster does not reach.
 func beyond(m session.Move) string {
 	if m.Adjuster == axis.Altitude {
-		return BeyondAlt(m.Bolt.Beyond)
+		return beyondAlt(m.Bolt.Beyond)
 	}
 	return fmt.Sprintf("beyond the azimuth adjuster's range: centre it, then lift and turn the whole tripod by about %.1f° to the %s", m.Bolt.Beyond.Abs().Degrees(), Way(m.Direction))
 }

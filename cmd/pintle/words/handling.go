@@ -12,11 +12,11 @@ import (
 func Handling(h *session.Handling) string {
 	switch h.Doing {
 	case session.Exposing:
-		return fmt.Sprintf("%s exposes for %s.", Foreign(h.Camera), Seconds(h.Exposure))
+		return fmt.Sprintf("%s exposes for %s.", Foreign(h.Camera), seconds(h.Exposure))
 	case session.Looking:
 		return "Looking at the photograph."
 	case session.Asking:
-		return TurnQuestion(h.Mount, h.Ask)
+		return turnQuestion(h.Mount, h.Ask)
 	case session.Turning:
 		return fmt.Sprintf("RA TURNS: %.0f° of %.0f°. Stay beside the mount.", h.Turned.Degrees(), h.Asked.Degrees())
 	case session.HandTurn:
@@ -48,8 +48,8 @@ func nextByHands(next session.NextKind, h *session.Handling) string {
 	return ""
 }
 
-// TurnQuestion asks whether the mount may be turned.
-func TurnQuestion(mount string, q *session.Question) string {
+// turnQuestion asks whether the mount may be turned.
+func turnQuestion(mount string, q *session.Question) string {
 	s := fmt.Sprintf("Turn RA of %s by %.0f° to the %s, %s? Stay beside the mount: are cables and camera clear of the tripod?",
 		Foreign(mount), q.Angle.Degrees(), Side(q.West), pace(q))
 	if q.Unpark {

@@ -6,13 +6,13 @@ type Topic struct{ Name, Short, Text string }
 // Topics are written for someone at the mount at night: short, most likely
 // cause first.
 var Topics = []Topic{
-	{"first-time", "the first evening, from tripod to exposure", TopicFirst},
-	{"not-solved", "a photograph is not recognised", TopicNotSolved},
-	{"wrong-way", "the error grows when you turn as told", TopicWrongWay},
-	{"notes", "what the notes under an answer mean and what to do", TopicNotes},
-	{"south", "the southern hemisphere", TopicSouth},
-	{"equator", "within some 15 degrees of the equator", TopicEquator},
-	{"wedge", "alt-azimuth forks on a wedge", TopicWedge},
+	{"first-time", "the first evening, from tripod to exposure", topicFirst},
+	{"not-solved", "a photograph is not recognised", topicNotSolved},
+	{"wrong-way", "the error grows when you turn as told", topicWrongWay},
+	{"notes", "what the notes under an answer mean and what to do", topicNotes},
+	{"south", "the southern hemisphere", topicSouth},
+	{"equator", "within some 15 degrees of the equator", topicEquator},
+	{"wedge", "alt-azimuth forks on a wedge", topicWedge},
 }
 
 // HelpShort is the verb in a line.
@@ -28,7 +28,7 @@ const ManLong = `Writes a manual page for the program, for each verb and for eac
 for the reader of manuals that Unix-like systems have. A folder called man1
 within its search path makes "man pintle-axis" work.`
 
-const TopicFirst = `The first evening
+const topicFirst = `The first evening
 
  1. At home, once: "pintle demo" shows what an answer looks like, "pintle index
     build" makes everything ready so that no wait comes in the field, and
@@ -49,7 +49,7 @@ const TopicFirst = `The first evening
 "pintle limit" says when to stop. One arcminute serves most portable set-ups.
 `
 
-const TopicNotSolved = `A photograph is not recognised
+const topicNotSolved = `A photograph is not recognised
 
 The line "not solved" gives the reason. In the order in which to look:
 
@@ -69,7 +69,7 @@ The line "not solved" gives the reason. In the order in which to look:
 One frame of four not solved does no harm: the others are measured.
 `
 
-const TopicWrongWay = `The error grows when you turn as told
+const topicWrongWay = `The error grows when you turn as told
 
  - Which bolt? The altitude move tilts the axis, the azimuth move turns the whole
    head about the vertical. Turn one only, a little, and measure again.
@@ -88,7 +88,7 @@ const TopicWrongWay = `The error grows when you turn as told
  - A site on the wrong side: south latitude and west longitude are negative.
 `
 
-const TopicNotes = `What the notes under an answer mean
+const topicNotes = `What the notes under an answer mean
 
  the declination axis turned   It slipped, by the amount given, between the two
                                frames named. It is allowed for. Tighten the
@@ -125,7 +125,7 @@ const TopicNotes = `What the notes under an answer mean
 sits on the mount, and where the last frame points.
 `
 
-const TopicSouth = `The southern hemisphere
+const topicSouth = `The southern hemisphere
 
 Nothing in the use differs. Give the latitude with an S, or as negative: --lat
 31.4S, --lat -31.4. The axis is brought to the south pole, which stands due true
@@ -141,7 +141,7 @@ Set the mount's drive to south, or it turns the wrong way: stars then trail at
 twice the sky's rate. That does not touch the measurement of short exposures.
 `
 
-const TopicEquator = `Near the equator
+const topicEquator = `Near the equator
 
 The pole stands as low as your latitude, in haze or behind the hill. It need not
 be seen. What changes:
@@ -157,7 +157,7 @@ be seen. What changes:
  - Right on the equator say with the sign of the latitude which pole you want.
 `
 
-const TopicWedge = `Alt-azimuth forks on a wedge
+const topicWedge = `Alt-azimuth forks on a wedge
 
 On a wedge the fork's base axis is the RA axis; the fork arms are declination.
 

@@ -44,7 +44,7 @@ func Exposure(l *planning.Limits) string {
 	if l.Camera != "" {
 		named = l.Camera + ": "
 	}
-	return fmt.Sprintf("%s%g mm, %g µm pixels (%.2f\" each), %s %s, trails up to %g px", named, e.Focal, e.Pixel, e.Scale().Arcseconds(), Seconds(e.Time), how, e.Trail)
+	return fmt.Sprintf("%s%g mm, %g µm pixels (%.2f\" each), %s %s, trails up to %g px", named, e.Focal, e.Pixel, e.Scale().Arcseconds(), seconds(e.Time), how, e.Trail)
 }
 
 // LimitNotes say what the allowance for any target leaves out.
@@ -111,7 +111,7 @@ func Effect(l *planning.Limits) []string {
 	}
 	var out lines
 	out.add("An axis off by %s (altitude %+.2f', azimuth adjuster %+.2f'; %s) does this to %s", SmallAngle(k.Sep), k.Alt.Arcminutes(), k.AzKnob.Arcminutes(), KnownFrom(k), what)
-	out.add("in one exposure of %s, at its worst (%s):", Seconds(e.Time), HourAngle(k.HA))
+	out.add("in one exposure of %s, at its worst (%s):", seconds(e.Time), HourAngle(k.HA))
 	out.add("   drift in declination    %+.2f\"  (%+.2f px)", f.Drift.Arcseconds(), float64(f.Drift/e.Scale()))
 	out.add("   drift in RA             %+.2f\"  (%+.2f px)", f.Along.Arcseconds(), float64(f.Along/e.Scale()))
 	out.add("   field rotation          %.1f\" unguided, %.1f\" guided", f.Rotated.Abs().Arcseconds(), f.Guided.Abs().Arcseconds())

@@ -73,8 +73,8 @@ func Where(name string, s place.Site) string {
 	return name + " (" + LatLon(s) + ")"
 }
 
-// EastWest writes a declination of the compass.
-func EastWest(d sphere.Angle) string {
+// eastWest writes a declination of the compass.
+func eastWest(d sphere.Angle) string {
 	if d < 0 {
 		return fmt.Sprintf("%.1f° west", -d.Degrees())
 	}
@@ -94,8 +94,8 @@ func Wind(az sphere.Angle) string {
 	return winds[int(math.Round(az.Turn().Degrees()/22.5))%16]
 }
 
-// Seconds writes an exposure.
-func Seconds(d time.Duration) string { return fmt.Sprintf("%g s", d.Seconds()) }
+// seconds writes an exposure.
+func seconds(d time.Duration) string { return fmt.Sprintf("%g s", d.Seconds()) }
 
 // Count writes a number of things.
 func Count(n int, thing string) string {

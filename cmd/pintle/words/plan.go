@@ -41,7 +41,7 @@ func impossible(x *planning.Impossible) error {
 	case planning.TooBright:
 		return advice.With(fmt.Errorf("at %s the Sun stands at %.0f°: too bright for stars, and dangerous to aim at", h.At.Format("2006-01-02 15:04 MST"), x.Sun.Degrees()), "choose a time with --at at which it is dark")
 	case planning.NeverUp:
-		return Unsettled(&session.Unsettled{Kind: session.NeverUp, Name: x.Target, Limit: x.MinAlt.Degrees()})
+		return unsettled(&session.Unsettled{Kind: session.NeverUp, Name: x.Target, Limit: x.MinAlt.Degrees()})
 	}
 	return advice.With(fmt.Errorf("the journal has no measurement at %s", Where(h.Name, h.Site)), "measure with \"pintle axis\" first, or give --off-alt and --off-az")
 }

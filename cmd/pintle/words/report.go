@@ -44,7 +44,7 @@ func Conditions(a journal.Air) string {
 // longest trail.
 func Meaning(camera string, e drive.Exposure, f drive.Effect, px float64) []string {
 	out := []string{fmt.Sprintf("In %s exposures of %s with the camera %q (%.2f\" a pixel) this error trails a star by %.2f px at worst; %g px are accepted.",
-		Guided(e.Guided), Seconds(e.Time), camera, e.Scale().Arcseconds(), px, e.Trail)}
+		guided(e.Guided), seconds(e.Time), camera, e.Scale().Arcseconds(), px, e.Trail)}
 	if !e.Guided {
 		out = append(out, fmt.Sprintf("That is up to %.2f\" of drift in one exposure.", f.Move.Arcseconds()))
 	} else {

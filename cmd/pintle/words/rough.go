@@ -53,7 +53,7 @@ func RoughSteps(s *rough.Setup, box string) []string {
 func RoughCompass(s *rough.Setup) []string {
 	var l lines
 	c := s.Compass
-	l.add("The compass: declination %s, changing by %+.2f° a year; the model is good to", EastWest(c.D), c.PerYear.D.Degrees())
+	l.add("The compass: declination %s, changing by %+.2f° a year; the model is good to", eastWest(c.D), c.PerYear.D.Degrees())
 	l.add("±%.1f°, but beside a mount or a car a needle is off by %.0f° to %.0f°.", c.Sigma().Degrees(), rough.Steel.Degrees(), rough.NearSteel.Degrees())
 	switch c.Zone() {
 	case compass.NoCompass:

@@ -7,9 +7,9 @@ import (
 	"pintle/cmd/pintle/series"
 )
 
-// StarsShow says what the look of the stars tells of air, optics and mount, and what to
+// starsShow says what the look of the stars tells of air, optics and mount, and what to
 // do.
-func StarsShow(f *series.Finding) string {
+func starsShow(f *series.Finding) string {
 	s := looksLike(f)
 	if !f.Certain() {
 		s = fmt.Sprintf("%s (the likeliest of several, %.0f %%)", s, 100*f.Chance)

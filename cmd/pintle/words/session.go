@@ -73,7 +73,7 @@ func Next(st *session.State) string {
 	case session.WaitSolved:
 		return nextWait + " " + Sentence(MissBrief(st.Last))
 	case session.SaySite:
-		return "Say where the mount stands: " + advice.Of(Unsettled(st.Asks)) + "."
+		return "Say where the mount stands: " + advice.Of(unsettled(st.Asks)) + "."
 	case session.MendInput:
 		return Sentence(Refusal(st.Refusal))
 	}
@@ -303,9 +303,9 @@ func Refusal(r *session.Refusal) string {
 	case session.TooFew:
 		return fmt.Sprintf("%d of %s can be used, 2 are needed", r.Count, Count(r.Of, "frame"))
 	case session.WeakGeometry:
-		return Weak(r.Weak)
+		return tooWeak(r.Weak)
 	case session.OtherPole:
-		return fmt.Sprintf("%s states a site at latitude %s, the site in use (%s) lies in the other hemisphere: one of them has the wrong sign; check --lat, or say --header-wrong", r.Frame, Latitude(r.Angle), SourceOf(r.Source))
+		return fmt.Sprintf("%s states a site at latitude %s, the site in use (%s) lies in the other hemisphere: one of them has the wrong sign; check --lat, or say --header-wrong", r.Frame, latitude(r.Angle), SourceOf(r.Source))
 	case session.StarsRefuse:
 		return doubtWords(r.Doubt)
 	case session.DeviceScatter:
@@ -316,8 +316,8 @@ func Refusal(r *session.Refusal) string {
 	return r.Err.Error()
 }
 
-// Latitude writes a latitude with its hemisphere.
-func Latitude(a sphere.Angle) string {
+// latitude writes a latitude with its hemisphere.
+func latitude(a sphere.Angle) string {
 	if a < 0 {
 		return fmt.Sprintf("%.2f° S", -a.Degrees())
 	}
@@ -358,11 +358,11 @@ func fits(as []axis.Alternative) string {
 func mistake(a *axis.Alternative) string {
 	switch a.Mistake {
 	case axis.LatitudeSign:
-		return "the latitude were " + Latitude(a.Site.Lat)
+		return "the latitude were " + latitude(a.Site.Lat)
 	case axis.LongitudeSign:
 		return "the longitude were " + longitude(a.Site.Lon)
 	case axis.BothSigns:
-		return "the site were " + Latitude(a.Site.Lat) + " " + longitude(a.Site.Lon)
+		return "the site were " + latitude(a.Site.Lat) + " " + longitude(a.Site.Lon)
 	case axis.ClockZone:
 		return "the times were of the site's zone, " + hours(a.Shift) + " (see --time-zone)"
 	}
@@ -416,7 +416,7 @@ func contradiction(c *axis.Contradiction, from session.Source) string {
 func Note(n session.Note) string {
 	switch n.Kind {
 	case session.FitWarning:
-		return Warning(n.Warning)
+		return warning(n.Warning)
 	case session.NearZenith:
 		return "the pole stands within 10 degrees of the zenith: azimuth means little here, go by the total"
 	case session.Contradicts:
@@ -426,7 +426,7 @@ func Note(n session.Note) string {
 	case session.Unsure:
 		return fmt.Sprintf("uncertain by %s, more than the tolerance: take more frames, or turn further between them", Sigma(n.Angle))
 	case session.MeasureAnew:
-		return Advice(n.Advice)
+		return followAdvice(n.Advice)
 	case session.Touched:
 		return touched(n.Seen)
 	case session.OfFile:
@@ -454,7 +454,7 @@ func Note(n session.Note) string {
 	case session.BuildingIndex:
 		return fmt.Sprintf("building the star index for patterns of %.1f° to %.1f°, once: this may take a minute", n.Share[0].Degrees(), n.Share[1].Degrees())
 	case session.LongSearch:
-		return LongSearch
+		return longSearch
 	case session.LooksFar:
 		return Foreign(n.Frame) + " is not where it must be: looking in the whole sky until the next frame comes"
 	case session.PassedOver:
@@ -464,7 +464,7 @@ func Note(n session.Note) string {
 	case session.FolderTooMany:
 		return fmt.Sprintf("%s and what else comes after the first %d folders is not looked at: name a folder with fewer below it", Foreign(n.Text), watch.MostFolders)
 	case session.StarsShow:
-		return StarsShow(n.Finding)
+		return starsShow(n.Finding)
 	case session.NotDone:
 		return "not done: " + PlainError(n.Err).Error()
 	}
@@ -480,8 +480,8 @@ func passedOver(names []string) string {
 	return "passed over for a newer frame: " + strings.Join(names, ", ")
 }
 
-// LongSearch tells that the solver's last search has begun.
-const LongSearch = "no known pattern fits: looking through all stars of the sky"
+// longSearch tells that the solver's last search has begun.
+const longSearch = "no known pattern fits: looking through all stars of the sky"
 
 // Notes says several notes, each with its words once.
 func Notes(ns []session.Note) (out []string) {
@@ -498,8 +498,8 @@ func Notes(ns []session.Note) (out []string) {
 // Record is how doubts and notes read in the journal.
 func Record(st session.State) []string { return append(Notes(st.Doubts), Notes(st.Notes)...) }
 
-// Unsettled words what of the setting cannot be settled, with what to try.
-func Unsettled(u *session.Unsettled) error {
+// unsettled words what of the setting cannot be settled, with what to try.
+func unsettled(u *session.Unsettled) error {
 	say := func(try, format string, args ...any) error { return advice.With(fmt.Errorf(format, args...), try) }
 	switch u.Kind {
 	case session.WhereUnknown:
@@ -537,7 +537,7 @@ func PlainError(err error) error {
 	case errors.As(err, &never):
 		return impossible(never)
 	case errors.As(err, &un):
-		return Unsettled(un)
+		return unsettled(un)
 	case errors.As(err, &bad):
 		return fault(bad.Frame)
 	}
@@ -553,7 +553,7 @@ func fault(f *session.Frame) error {
 		if errors.Is(err, fs.ErrNotExist) {
 			return advice.With(err, "check the name of the file")
 		}
-		return Unread(f.Path, err)
+		return unread(f.Path, err)
 	case session.NoTime:
 		return advice.With(fmt.Errorf("%s does not say when it was taken", f.Path), "give one time for all frames with --at, such as --at 2026-11-27T10:30:00Z, or --at 21:30")
 	case session.BadTime:

@@ -18,9 +18,9 @@ func Reason(err error) (why string, ok bool) {
 	var un *solve.Unsolved
 	switch {
 	case errors.As(err, &weak):
-		return Weak(weak), true
+		return tooWeak(weak), true
 	case errors.As(err, &no):
-		return NoWatch(no), true
+		return noWatch(no), true
 	case errors.As(err, &un):
 		return NotSolved(&un.Reason), true
 	}

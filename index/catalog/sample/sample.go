@@ -22,9 +22,9 @@ type Star struct {
 // Epoch is the Julian year of the places.
 const Epoch = 2016.0
 
-// Faintest is the magnitude to which the stars go, each magnitude with 2.5
+// faintest is the magnitude to which the stars go, each magnitude with 2.5
 // times the stars of the one before.
-const Faintest = 14.0
+const faintest = 14.0
 
 // Stars returns n stars, always the same for a seed: half of them all over the
 // sky, four in ten along a band like the Milky Way and one in ten in 300
@@ -61,7 +61,7 @@ func star(rng *rand.Rand, id int64, clusters []sphere.Sky) Star {
 	}
 	ra, dec := at.RADec()
 	s := Star{ID: id, RA: ra.Degrees(), Dec: dec.Degrees()}
-	s.Mag = max(-1, Faintest-rng.ExpFloat64()/math.Log(2.5))
+	s.Mag = max(-1, faintest-rng.ExpFloat64()/math.Log(2.5))
 	s.PMRA, s.PMDec = motion(rng), motion(rng)
 	if rng.IntN(50) == 0 {
 		s.PMRA, s.PMDec = math.NaN(), math.NaN()

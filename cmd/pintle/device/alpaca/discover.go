@@ -12,8 +12,8 @@ import (
 )
 
 const (
-	// DiscoveryPort is where servers listen for who looks for them.
-	DiscoveryPort = 32227
+	// discoveryPort is where servers listen for who looks for them.
+	discoveryPort = 32227
 	question      = "alpacadiscovery1"
 	maxServers    = 64
 )
@@ -61,7 +61,7 @@ func answer(b []byte) (port int, ok bool) {
 
 // targets returns the broadcast addresses of this computer's networks.
 func targets() []*net.UDPAddr {
-	list := []*net.UDPAddr{{IP: net.IPv4(127, 0, 0, 1), Port: DiscoveryPort}}
+	list := []*net.UDPAddr{{IP: net.IPv4(127, 0, 0, 1), Port: discoveryPort}}
 	addrs, err := net.InterfaceAddrs()
 	if err != nil {
 		return list
@@ -75,7 +75,7 @@ func targets() []*net.UDPAddr {
 		for i := range ip {
 			ip[i] |= ^n.Mask[i]
 		}
-		list = append(list, &net.UDPAddr{IP: ip, Port: DiscoveryPort})
+		list = append(list, &net.UDPAddr{IP: ip, Port: discoveryPort})
 	}
 	return list
 }

@@ -47,7 +47,7 @@ func (b *Brake) Close() error {
 // HoldBrake is what the second process does: it reads its orders until they end,
 // and stops the mount when they end in mid-turn.
 func HoldBrake(ctx context.Context, a Address, orders io.Reader, say io.Writer) error {
-	braked, err := device.HoldBrake(ctx, orders, Clock{}, func(ctx context.Context) (device.Mount, error) { return MountToStop(ctx, a) })
+	braked, err := device.HoldBrake(ctx, orders, Clock{}, func(ctx context.Context) (device.Mount, error) { return mountToStop(ctx, a) })
 	if braked && err == nil {
 		fmt.Fprintln(say, "pintle ended in mid-turn: the mount was stopped. Switch its tracking on again if you want it.")
 	}

@@ -49,8 +49,8 @@ func Mount(ctx context.Context, a Address) (device.Mount, error) {
 	return as[device.Mount](alpaca.OpenMount(ctx, a.Host, a.Number, time.Now))
 }
 
-// MountToStop opens a mount for Stop, in the shortest time.
-func MountToStop(ctx context.Context, a Address) (device.Mount, error) {
+// mountToStop opens a mount for Stop, in the shortest time.
+func mountToStop(ctx context.Context, a Address) (device.Mount, error) {
 	if a.Scheme == INDI {
 		return as[device.Mount](indi.OpenToStop(ctx, a.Host, a.Name, time.Now))
 	}

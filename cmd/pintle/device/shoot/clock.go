@@ -99,7 +99,7 @@ func (c *clockWriter) correct(b []byte, end int) []byte {
 	}
 	if !written.IsZero() {
 		c.apart = written.Sub(c.start)
-		if c.apart.Abs() <= ClockApart {
+		if c.apart.Abs() <= clockApart {
 			return b
 		}
 	}

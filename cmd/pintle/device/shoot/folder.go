@@ -17,8 +17,8 @@ import (
 	"pintle/cmd/pintle/whole"
 )
 
-// ClockApart is by how much a file's time may differ from ours.
-const ClockApart = 2 * time.Second
+// clockApart is by how much a file's time may differ from ours.
+const clockApart = 2 * time.Second
 
 // Folder is where photographs are kept.
 type Folder struct {
