@@ -160,13 +160,12 @@ func (s *blocks) judge(floor float32) tile {
 	if len(s.mean) == 0 {
 		return tile{noise: floor, spread: floor}
 	}
-	// A slope adds the same to all differences. The median difference of two
-	// normal deviates is 0.954 rms.
+	// A slope adds the same to all differences.
 	slope := quantile(s.diff, 0.5)
 	for i, d := range s.diff {
 		s.diff[i] = abs(d - slope)
 	}
-	t := tile{noise: quantile(s.diff, 0.5) / 0.954}
+	t := tile{noise: quantile(s.diff, 0.5) / diffHalf}
 	if t.noise < 2*floor {
 		// Too coarse for a median: 0.79 is the rms of the lower nine tenths.
 		nine := len(s.diff) * 9 / 10

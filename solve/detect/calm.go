@@ -14,8 +14,8 @@ type restless struct {
 
 // bins are half powers of two of the difference, from the least of interest.
 const (
-	bins  = 24
-	least = -4 // log2 of the least difference over the noise of a block
+	bins     = 24
+	firstBin = -4 // log2 of the least difference over the noise of a block
 )
 
 func newRestless(m *mesh, n int) *restless {
@@ -40,17 +40,18 @@ func (r *restless) see(y int, row, above []float32) {
 			d := row[x] - above[x+reach]
 			// The float's bits are its logarithm, near enough, in units of
 			// 2^-23; squared, an octave is half a power of two.
-			b := int(math.Float32bits(d*d*unit)>>23) - 127 - 2*least
+			b := int(math.Float32bits(d*d*unit)>>23) - 127 - 2*firstBin
 			c[min(max(b, 0), bins-1)]++
 		}
 	}
 }
 
-// These quantiles of the difference of two normal deviates of rms 1.
+// Quantiles of the difference of two normal deviates of rms 1, without its sign: those
+// of the normal distribution times the square root of 2.
 const (
-	half   = 0.954
-	upper  = 1.627 // three quarters
-	ninety = 2.326
+	diffHalf       = 0.954
+	diffThreeParts = 1.627 // of four
+	diffNineParts  = 2.326 // of ten
 )
 
 // rms returns the level's rms in every tile, over the noise of a block, at
@@ -71,12 +72,12 @@ func rms(r *restless, share float32, blocky bool) []float32 {
 		if total < 16 {
 			continue
 		}
-		v := within(c, 0.5, total) / half
+		v := within(c, 0.5, total) / diffHalf
 		if v < 0.7*share {
-			v = within(c, 0.75, total) / upper
+			v = within(c, 0.75, total) / diffThreeParts
 		}
 		if blocky {
-			v = max(v, within(c, 0.9, total)/ninety)
+			v = max(v, within(c, 0.9, total)/diffNineParts)
 		}
 		out[k] = max(share, v)
 	}
@@ -87,7 +88,7 @@ func rms(r *restless, share float32, blocky bool) []float32 {
 // consists of flat squares, with noise only in some.
 func blocky(r *restless) bool {
 	c, total := r.around(0, max(r.m.nx, r.m.ny))
-	return total > 0 && within(c, 0.5, total)/half < 0.2*within(c, 0.9, total)/ninety
+	return total > 0 && within(c, 0.5, total)/diffHalf < 0.2*within(c, 0.9, total)/diffNineParts
 }
 
 // add takes in what was counted in another part of the picture.
@@ -117,7 +118,7 @@ func within(c [bins]int, share float64, total int) float32 {
 	for b, v := range c {
 		if sum+float64(v) >= want && b > 0 {
 			part := (want - sum) / max(float64(v), 1) // none when the bins below hold just so many
-			return float32(math.Exp2((float64(b)+part)/2 + least))
+			return float32(math.Exp2((float64(b)+part)/2 + firstBin))
 		}
 		sum += float64(v)
 	}

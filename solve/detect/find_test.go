@@ -183,7 +183,7 @@ func judgeCondition(t *testing.T, c condition, s *render.Scene, f *Field, pairs 
 func TestWithinAtTheEdgeOfABin(t *testing.T) {
 	var c [bins]int
 	c[0], c[5] = 8, 8
-	if got := within(c, 0.5, 16); got != float32(math.Exp2(0.5+least)) {
+	if got := within(c, 0.5, 16); got != float32(math.Exp2(0.5+firstBin)) {
 		t.Errorf("half lie below %g, want the lower edge of the first bin after them", got)
 	}
 }

@@ -25,7 +25,7 @@ func (k peak) light() float32 { return k.f * float32(int(1)<<(2*k.level)) }
 // peaks returns all local maxima above a signal to noise of sigma, on all levels, and sets full.
 func (p *picture) peaks(sigma float64) []peak {
 	strips := max(1, min(2*p.workers, p.im.H/256))
-	found := make([]heap, strips)
+	found := make([]pile, strips)
 	streams := make([]*stream, strips)
 	var calm [levels]*restless
 	var mu sync.Mutex
@@ -68,39 +68,39 @@ func (p *picture) peaks(sigma float64) []peak {
 	return all
 }
 
-// heap gathers peaks without moving those that are in it.
-type heap struct {
+// pile gathers peaks without moving those that are in it.
+type pile struct {
 	full [][]peak
 	last []peak
 }
 
-// heapPart is how many peaks lie side by side, and heapRow how many a row may bring
+// pilePart is how many peaks lie side by side, and pileRow how many a row may bring
 // before the last ones are moved after all.
 const (
-	heapPart = 4096
-	heapRow  = 256
+	pilePart = 4096
+	pileRow  = 256
 )
 
 // more returns the peaks to which more are appended.
-func (h *heap) more() []peak {
-	if cap(h.last)-len(h.last) < heapRow {
-		h.full = append(h.full, h.last)
-		h.last = make([]peak, 0, heapPart)
+func (p *pile) more() []peak {
+	if cap(p.last)-len(p.last) < pileRow {
+		p.full = append(p.full, p.last)
+		p.last = make([]peak, 0, pilePart)
 	}
-	return h.last
+	return p.last
 }
 
-func (h *heap) len() int {
-	n := len(h.last)
-	for _, f := range h.full {
+func (p *pile) len() int {
+	n := len(p.last)
+	for _, f := range p.full {
 		n += len(f)
 	}
 	return n
 }
 
 // each goes through all peaks, in their order.
-func (h *heap) each(yield func(peak) bool) {
-	for _, f := range append(h.full, h.last) {
+func (p *pile) each(yield func(peak) bool) {
+	for _, f := range append(p.full, p.last) {
 		for _, k := range f {
 			if !yield(k) {
 				return

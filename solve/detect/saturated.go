@@ -2,16 +2,16 @@ package detect
 
 import "math"
 
-// most is the radius, in pixels, of the largest saturated core of a star (no
+// widestCore is the radius, in pixels, of the largest saturated core of a star (no
 // source).
-const most = 40
+const widestCore = 40
 
 // saturated measures a star whose core is full from its flanks: the profile,
 // widened as the flanks ask for, is fitted to the pixels that are not.
 func (e *examiner) saturated(k *source, q shape) (st Star, v verdict) {
 	core, smear, x, y := e.p.core(k)
 	long, _, _ := q.axes()
-	if core > most {
+	if core > widestCore {
 		return st, broad
 	}
 	inner := core + 2*cutoff*long
@@ -97,7 +97,7 @@ func (p *picture) core(k *source) (r, smear, x, y float64) {
 			return 0, 0, float64(k.x), float64(k.y)
 		}
 		inside := x0 > cx-size && x1 < cx+size && y0 > cy-size && y1 < cy+size
-		if inside || size > 2*most {
+		if inside || size > 2*widestCore {
 			return math.Sqrt(n / math.Pi), math.Abs(float64(y1-y0-x1+x0)) / 2, sx / n, sy / n
 		}
 	}

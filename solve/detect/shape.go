@@ -8,6 +8,10 @@ type shape struct{ xx, xy, yy float64 }
 
 const pixelVariance = 1.0 / 12
 
+// fwhmPerRMS is the full width at half maximum of a Gaussian over its rms width:
+// 2 sqrt(2 ln 2).
+const fwhmPerRMS = 2.3548200450309493
+
 func (q shape) det() float64 { return q.xx*q.yy - q.xy*q.xy }
 
 // axes returns the rms widths along the long and short axis and the long
@@ -21,7 +25,7 @@ func (q shape) axes() (long, short, angle float64) {
 // fwhm returns the geometric mean FWHM of the light, pixel width removed.
 func (q shape) fwhm() float64 {
 	long, short, _ := q.bare().axes()
-	return 2 * math.Sqrt(2*math.Ln2) * math.Sqrt(long*short)
+	return fwhmPerRMS * math.Sqrt(long*short)
 }
 
 // elongation returns long over short axis of the light, pixel width removed.

@@ -2,6 +2,9 @@ package detect
 
 import "math"
 
+// abs is the value without its sign.
+func abs(v float32) float32 { return max(v, -v) }
+
 // quantile returns the q quantile (0 to 1) of v, whose order it changes; 0 for
 // none.
 func quantile[T float32 | float64](v []T, q float64) T {

@@ -203,12 +203,9 @@ func (s *squeeze) mean(all []float32, w, h, u, v int, full float32) float32 {
 	return sum / float32(s.by)
 }
 
-// perFWHM is the full width at half maximum of a Gaussian of standard deviation 1.
-const perFWHM = 2.3548
-
 // shape returns the second moments of a field's stars, px squared.
 func (f *Field) shape() shape {
-	l, t := f.FWHM*math.Sqrt(f.Elongation)/perFWHM, f.FWHM/math.Sqrt(f.Elongation)/perFWHM
+	l, t := f.FWHM*math.Sqrt(f.Elongation)/fwhmPerRMS, f.FWHM/math.Sqrt(f.Elongation)/fwhmPerRMS
 	c, s := math.Cos(f.Angle), math.Sin(f.Angle)
 	return shape{l*l*c*c + t*t*s*s, (l*l - t*t) * c * s, l*l*s*s + t*t*c*c}
 }
@@ -230,7 +227,7 @@ func (s *squeeze) back(g, f *Field) *Field {
 	c2, s2, cs := s.cos*s.cos, s.sin*s.sin, s.cos*s.sin
 	q = shape{q.xx*c2 + q.yy*s2 - 2*q.xy*cs, (q.xx-q.yy)*cs + q.xy*(c2-s2), q.xx*s2 + q.yy*c2 + 2*q.xy*cs}
 	long, short, angle := q.axes()
-	out.Elongation, out.Angle, out.FWHM = long/short, angle, perFWHM*math.Sqrt(long*short)
+	out.Elongation, out.Angle, out.FWHM = long/short, angle, fwhmPerRMS*math.Sqrt(long*short)
 	out.Found, out.Rejected, out.Hollow, out.Gain = g.Found, g.Rejected, false, g.Gain*by
 	out.Stars = nil
 	for _, st := range g.Stars {
