@@ -215,34 +215,17 @@ func (h fitsHeader) column(n int) (column, fitsCell, error) {
 	if col.name == "" {
 		col.name = fmt.Sprintf("#%d", n)
 	}
-	form := h.text(key("TFORM"))
-	digits := len(form) - len(strings.TrimLeft(form, "0123456789"))
-	repeat := 1
-	if digits > 0 {
-		var err error
-		if repeat, err = strconv.Atoi(form[:digits]); err != nil || repeat > rowMost {
-			return col, fitsCell{}, fmt.Errorf("FITS column %d (%s) has the form %.30q, want at most %d values", n, col.name, form, rowMost)
-		}
+	text := h.text(key("TFORM"))
+	form, ok := fitshead.ParseForm(text)
+	if !ok || form.Count > rowMost {
+		return col, fitsCell{}, fmt.Errorf("FITS column %d (%s) has the form %.30q, want a count of at most %d and one of the letters LXBIJKAEDCMPQ", n, col.name, text, rowMost)
 	}
-	if digits == len(form) {
-		return col, fitsCell{}, fmt.Errorf("FITS column %d (%s) has the form %.30q, want a count and a letter", n, col.name, form)
-	}
-	c := fitsCell{kind: form[digits]}
-	sizes := map[byte]int{'L': 1, 'B': 1, 'I': 2, 'J': 4, 'K': 8, 'A': 1, 'E': 4, 'D': 8, 'C': 8, 'M': 16, 'P': 8, 'Q': 16}
-	size, ok := sizes[c.kind]
+	c := fitsCell{kind: form.Type, size: int(form.Bytes())}
 	switch {
-	case c.kind == 'X':
-		c.size = (repeat + 7) / 8
-	case !ok:
-		return col, c, fmt.Errorf("FITS column %d (%s) has the form %.30q, want one of the letters LXBIJKAEDCMPQ", n, col.name, form)
-	default:
-		c.size = repeat * size
-	}
-	switch {
-	case strings.IndexByte("BIJKED", c.kind) >= 0 && repeat != 1:
-		col.unusable = fmt.Sprintf("has %d values in a row, want 1", repeat)
-	case strings.IndexByte("BIJKEDA", c.kind) < 0 || repeat == 0:
-		col.unusable = fmt.Sprintf("has the form %s, want numbers or text", form)
+	case strings.IndexByte("BIJKED", c.kind) >= 0 && form.Count != 1:
+		col.unusable = fmt.Sprintf("has %d values in a row, want 1", form.Count)
+	case strings.IndexByte("BIJKEDA", c.kind) < 0 || form.Count == 0:
+		col.unusable = fmt.Sprintf("has the form %s, want numbers or text", text)
 	}
 	var err error
 	if c.scale, err = h.number(key("TSCAL"), 1); err != nil {
@@ -312,7 +295,7 @@ func (c *fitsCell) read(b []byte) cell {
 	if c.kind == 'A' {
 		return textCell(untilZero(b)) // a zero ends a text early
 	}
-	x, n, whole := bigEndian(c.kind, b)
+	x, n, whole := fitshead.Number(c.kind, b)
 	if whole && c.hasBlank && n == c.blank {
 		return cell{}
 	}

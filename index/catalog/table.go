@@ -2,7 +2,6 @@ package catalog
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"math"
 	"strconv"
@@ -145,26 +144,4 @@ func (c *cell) shown() string {
 		return strconv.Quote(string(c.text[:min(len(c.text), 40)]))
 	}
 	return "null"
-}
-
-// bigEndian reads a number as FITS tables (standard 4.0, section 7.3.3) and the
-// binary rows of a VOTable hold it; kind is the letter that FITS has for it. n is
-// the same number when it is whole.
-func bigEndian(kind byte, b []byte) (x float64, n int64, whole bool) {
-	be := binary.BigEndian
-	switch kind {
-	case 'E':
-		return float64(math.Float32frombits(be.Uint32(b))), 0, false
-	case 'D':
-		return math.Float64frombits(be.Uint64(b)), 0, false
-	case 'B':
-		n = int64(b[0])
-	case 'I':
-		n = int64(int16(be.Uint16(b)))
-	case 'J':
-		n = int64(int32(be.Uint32(b)))
-	case 'K':
-		n = int64(be.Uint64(b))
-	}
-	return float64(n), n, true
 }

@@ -9,6 +9,8 @@ import (
 	"io"
 	"strconv"
 	"strings"
+
+	"pintle/index/fitshead"
 )
 
 // shape is how a field stands in a binary row.
@@ -191,7 +193,7 @@ func (f *voField) binaryCell(b []byte) cell {
 		}
 		return f.textCell(untilZero(b[:len(b)/2]))
 	}
-	x, n, whole := bigEndian(voKinds[f.datatype], b)
+	x, n, whole := fitshead.Number(voKinds[f.datatype], b)
 	if whole && f.null != "" && strconv.FormatInt(n, 10) == f.null {
 		return cell{}
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"sync"
+
+	"pintle/index/fitshead"
 )
 
 // descriptor returns number and heap offset of a variable-length cell.
@@ -49,14 +51,14 @@ const ditherZero = -2147483646
 // section 10.2, dithering in appendix I).
 func (w *tileWork) dequantise(q []int32, row []byte, tile int64) ([]float32, error) {
 	scale, zero := w.scale, w.zero
-	if w.zscale.kind != 0 {
+	if w.zscale.there() {
 		scale = cellNumber(row, w.zscale)
 	}
-	if w.zzero.kind != 0 {
+	if w.zzero.there() {
 		zero = cellNumber(row, w.zzero)
 	}
 	blank, hasBlank := w.st.blank, w.st.hasBlank
-	if w.zblank.kind != 0 {
+	if w.zblank.there() {
 		blank, hasBlank = int64(cellNumber(row, w.zblank)), true
 	}
 	if math.IsNaN(scale) || math.IsNaN(zero) {
@@ -80,25 +82,10 @@ func (w *tileWork) dequantise(q []int32, row []byte, tile int64) ([]float32, err
 	return out, nil
 }
 
-// cellNumber returns the number in a column of a row.
+// cellNumber returns the number in a column of a row, NaN when it holds none.
 func cellNumber(row []byte, c column) float64 {
-	be := binary.BigEndian
-	b := row[c.at:]
-	switch c.kind {
-	case 'B':
-		return float64(b[0])
-	case 'I':
-		return float64(int16(be.Uint16(b)))
-	case 'J':
-		return float64(int32(be.Uint32(b)))
-	case 'K':
-		return float64(int64(be.Uint64(b)))
-	case 'E':
-		return float64(math.Float32frombits(be.Uint32(b)))
-	case 'D':
-		return math.Float64frombits(be.Uint64(b))
-	}
-	return math.NaN()
+	x, _, _ := fitshead.Number(c.form.Type, row[c.at:])
+	return x
 }
 
 // ditherValues are the 10000 random numbers of appendix I.

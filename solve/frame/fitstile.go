@@ -2,8 +2,9 @@ package frame
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
+
+	"pintle/index/fitshead"
 )
 
 // maxTiles bounds the number of tiles, or strips, of a picture: each costs time
@@ -38,13 +39,18 @@ type tiled struct {
 	quant   bool // floats stored as scaled integers
 }
 
-// column is where a table column starts in a row, and its type; missing when
-// the type is 0.
+// column is where a table column starts in a row, and what it holds: nothing when there
+// is no such column.
 type column struct {
 	at   int64
-	kind byte // P or Q for descriptors into the heap
-	elem byte // type of what a descriptor points to
+	form fitshead.Form
 }
+
+// there reports whether there is such a column.
+func (c column) there() bool { return c.form.Type != 0 }
+
+// points reports whether the column points into the heap.
+func (c column) points() bool { return c.form.Type == 'P' || c.form.Type == 'Q' }
 
 func readTiled(s *source, u *hdu, fr *Frame) error {
 	t, err := newTiled(s, u)
@@ -82,7 +88,7 @@ func (t *tiled) scratch() int64 {
 	n := times(times(t.tile[0], t.tile[1]), t.tile[2])
 	workers := min(int64(parts(int(t.axes[0]*t.axes[1]))), t.grid[0]*t.grid[1])
 	unpacked := int64(0)
-	if t.method != "RICE_1" || t.gzipped.kind != 0 {
+	if t.method != "RICE_1" || t.gzipped.there() {
 		unpacked = t.st.bytes()
 		if t.quant {
 			unpacked = max(unpacked, 4)
@@ -185,9 +191,6 @@ func (t *tiled) layout() error {
 	return t.s.check(u.off, times(t.row, rows), "FITS table")
 }
 
-// columnSize is the size of one element of each type of table column.
-var columnSize = map[byte]int64{'L': 1, 'B': 1, 'I': 2, 'J': 4, 'K': 8, 'A': 1, 'E': 4, 'D': 8, 'C': 8, 'M': 16, 'P': 8, 'Q': 16}
-
 // columns finds the columns that matter.
 func (t *tiled) columns() error {
 	n, _ := t.u.cards.Whole("TFIELDS")
@@ -198,28 +201,11 @@ func (t *tiled) columns() error {
 	at := int64(0)
 	for i := int64(1); i <= min(n, 999); i++ {
 		form, _ := t.u.cards.Text(fmt.Sprint("TFORM", i))
-		digits := strings.IndexFunc(form, func(r rune) bool { return r < '0' || r > '9' })
-		if digits < 0 {
+		f, ok := fitshead.ParseForm(form)
+		if !ok {
 			return fmt.Errorf("TFORM%d = %q: %w", i, form, ErrDamaged)
 		}
-		repeat := int64(1)
-		if digits > 0 {
-			v, err := strconv.ParseInt(form[:digits], 10, 32)
-			if err != nil {
-				return fmt.Errorf("TFORM%d = %q: %w", i, form, ErrDamaged)
-			}
-			repeat = v
-		}
-		c := column{at: at, kind: form[digits]}
-		if len(form) > digits+1 {
-			c.elem = form[digits+1]
-		}
-		size := repeat * columnSize[c.kind]
-		if c.kind == 'X' {
-			size = (repeat + 7) / 8
-		} else if columnSize[c.kind] == 0 {
-			return fmt.Errorf("TFORM%d = %q: %w", i, form, ErrDamaged)
-		}
+		c, size := column{at, f}, f.Bytes()
 		at += size
 		name, _ := t.u.cards.Text(fmt.Sprint("TTYPE", i))
 		if w := wanted[strings.ToUpper(name)]; w != nil && size > 0 {
@@ -229,7 +215,7 @@ func (t *tiled) columns() error {
 	if at > t.row {
 		return fmt.Errorf("columns of %d bytes in FITS table rows of %d: %w", at, t.row, ErrDamaged)
 	}
-	if t.packed.kind != 'P' && t.packed.kind != 'Q' {
+	if !t.packed.points() {
 		return fmt.Errorf("tile-compressed FITS without COMPRESSED_DATA: %w", ErrDamaged)
 	}
 	return nil
@@ -257,7 +243,7 @@ func (t *tiled) riceOptions() error {
 func (t *tiled) quantised() error {
 	how, _ := t.u.cards.Text("ZQUANTIZ")
 	t.scaleKeys()
-	t.quant = t.st.bitpix < 0 && (t.zscale.kind != 0 || t.u.cards["ZSCALE"] != nil) && how != "NONE"
+	t.quant = t.st.bitpix < 0 && (t.zscale.there() || t.u.cards["ZSCALE"] != nil) && how != "NONE"
 	if t.st.bitpix < 0 && !t.quant && t.method == "RICE_1" {
 		return fmt.Errorf("RICE_1 floats without ZSCALE: %w", ErrDamaged)
 	}
@@ -270,7 +256,7 @@ func (t *tiled) quantised() error {
 	default:
 		return fmt.Errorf("ZQUANTIZ = %q: %w", how, ErrUnsupported)
 	}
-	if v, ok := t.u.cards.Whole("ZBLANK"); ok && t.zblank.kind == 0 {
+	if v, ok := t.u.cards.Whole("ZBLANK"); ok && !t.zblank.there() {
 		t.st.blank, t.st.hasBlank = v, true
 	}
 	return nil

@@ -8,6 +8,8 @@ import (
 	"sync"
 
 	"github.com/klauspost/compress/gzip"
+
+	"pintle/index/fitshead"
 )
 
 // allocate makes the picture's memory.
@@ -142,12 +144,12 @@ func (w *tileWork) put(at int, v numbers, from, n int, plane int64) {
 		if w.st.zero == 32768 {
 			flip = 0x8000
 		}
-		any := int32(0)
+		all := int32(0) // a bit that any has
 		for i, x := range v.ints[from : from+n] {
 			im.U16[at+i] = uint16(x + flip)
-			any |= x
+			all |= x
 		}
-		w.negative = w.negative || flip == 0 && any < 0
+		w.negative = w.negative || flip == 0 && all < 0
 	case v.reals != nil:
 		copy(im.F32[at:at+n], v.reals[from:from+n])
 	default:
@@ -243,23 +245,23 @@ func (w *tileWork) gunzipInts(dst []int32, data []byte) error {
 
 // cell returns what a descriptor column of a row points to in the heap, nil
 // when it is empty or missing.
-func (t *tileWork) cell(row []byte, c column) ([]byte, error) {
-	if c.kind != 'P' && c.kind != 'Q' {
+func (w *tileWork) cell(row []byte, c column) ([]byte, error) {
+	if !c.points() {
 		return nil, nil
 	}
-	count, off := descriptor(row[c.at:], c.kind)
+	count, off := descriptor(row[c.at:], c.form.Type)
 	if count == 0 {
 		return nil, nil
 	}
-	n := times(count, max(columnSize[c.elem], 1))
-	if count < 0 || off < 0 || n < 0 || off > t.end-t.heap || n > t.end-t.heap-off {
-		return nil, fmt.Errorf("%d bytes from byte %d of the heap are claimed, it has %d: %w", n, off, t.end-t.heap, ErrDamaged)
+	n := times(count, max(fitshead.Size(c.form.Of), 1))
+	if count < 0 || off < 0 || n < 0 || off > w.end-w.heap || n > w.end-w.heap-off {
+		return nil, fmt.Errorf("%d bytes from byte %d of the heap are claimed, it has %d: %w", n, off, w.end-w.heap, ErrDamaged)
 	}
-	if t.s.mem != nil {
-		return t.s.bytes(t.heap+off, n, "FITS heap")
+	if w.s.mem != nil {
+		return w.s.bytes(w.heap+off, n, "FITS heap")
 	}
-	t.data = grow(t.data, int(n))
-	return t.data, t.s.fill(t.data, t.heap+off, "FITS heap")
+	w.data = grow(w.data, int(n))
+	return w.data, w.s.fill(w.data, w.heap+off, "FITS heap")
 }
 
 // gunzip unpacks exactly n numbers of size bytes.

@@ -25,9 +25,15 @@ const (
 	tIFD
 )
 
+const (
+	tLong8  = 16
+	tSLong8 = 17
+	tIFD8   = 18
+)
+
 var typeSize = map[uint16]int64{
 	tByte: 1, tASCII: 1, tShort: 2, tLong: 4, tRational: 8, tSByte: 1, tUndefined: 1,
-	tSShort: 2, tSLong: 4, tSRational: 8, tFloat: 4, tDouble: 8, tIFD: 4, 16: 8, 17: 8, 18: 8,
+	tSShort: 2, tSLong: 4, tSRational: 8, tFloat: 4, tDouble: 8, tIFD: 4, tLong8: 8, tSLong8: 8, tIFD8: 8,
 }
 
 // Limits on directories, far above what any camera writes.
@@ -191,10 +197,10 @@ func (c *container) value(typ uint16, b []byte) float64 {
 		return float64(math.Float32frombits(o.Uint32(b)))
 	case tDouble:
 		return math.Float64frombits(o.Uint64(b))
-	case 17:
+	case tSLong8:
 		return float64(int64(o.Uint64(b)))
 	}
-	return float64(o.Uint64(b))
+	return float64(o.Uint64(b)) // tLong8, tIFD8
 }
 
 // num returns the first value of a numeric entry when it is finite.

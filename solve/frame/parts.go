@@ -89,12 +89,12 @@ var hostLittle = bytesOf([]uint16{1})[0] == 1
 // swapWords turns big-endian words in place into numbers, flips the bits in
 // flip, and reports whether any has its highest bit set afterwards.
 func swapWords(w []uint16, flip uint16) bool {
-	var any uint64
+	var all uint64 // a bit that any has
 	f := uint64(flip) * 0x0001000100010001
 	i := 0
 	for i < len(w) && uintptr(unsafe.Pointer(&w[i]))&7 != 0 {
 		w[i] = swapWord(w[i]) ^ flip
-		any |= uint64(w[i])
+		all |= uint64(w[i])
 		i++
 	}
 	if n := (len(w) - i) / 4; n > 0 {
@@ -102,22 +102,22 @@ func swapWords(w []uint16, flip uint16) bool {
 		if hostLittle {
 			for j, v := range q {
 				v = (v<<8&0xff00ff00ff00ff00 | v>>8&0x00ff00ff00ff00ff) ^ f
-				any |= v
+				all |= v
 				q[j] = v
 			}
 		} else {
 			for j := range q {
 				q[j] ^= f
-				any |= q[j]
+				all |= q[j]
 			}
 		}
 		i += 4 * n
 	}
 	for ; i < len(w); i++ {
 		w[i] = swapWord(w[i]) ^ flip
-		any |= uint64(w[i])
+		all |= uint64(w[i])
 	}
-	return any&0x8000800080008000 != 0
+	return all&0x8000800080008000 != 0
 }
 
 func swapWord(v uint16) uint16 {
