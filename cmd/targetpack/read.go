@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	_ "embed"
+	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -100,7 +101,7 @@ func readCatalogue(file string) (map[number]object, error) {
 func mend(objects map[number]object) (count int, err error) {
 	rows, err := table(mendedText, 5)
 	if err != nil {
-		return 0, err
+		return 0, fmt.Errorf("mended.csv: %w", err)
 	}
 	for _, f := range rows {
 		n, ok := numberOf(f[0])
@@ -113,7 +114,7 @@ func mend(objects map[number]object) (count int, err error) {
 	}
 	names, err := table(namesText, 2)
 	if err != nil {
-		return 0, err
+		return 0, fmt.Errorf("names.csv: %w", err)
 	}
 	for _, f := range names {
 		n, _ := numberOf(f[0])
@@ -127,20 +128,11 @@ func mend(objects map[number]object) (count int, err error) {
 	return len(rows), nil
 }
 
-// table splits a text of rows with commas.
-func table(text string, columns int) (out [][]string, err error) {
-	for line := range strings.Lines(text) {
-		line = strings.TrimSpace(line)
-		if line == "" || line[0] == '#' {
-			continue
-		}
-		f := strings.Split(line, ",")
-		if len(f) != columns {
-			return nil, fmt.Errorf("%d columns instead of %d: %s", len(f), columns, line)
-		}
-		out = append(out, f)
-	}
-	return out, nil
+// table reads rows of values between commas, # before a remark.
+func table(text string, columns int) ([][]string, error) {
+	r := csv.NewReader(strings.NewReader(text))
+	r.Comment, r.FieldsPerRecord = '#', columns
+	return r.ReadAll()
 }
 
 // sexagesimal reads three numbers with a sign before all of them.

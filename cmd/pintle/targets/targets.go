@@ -5,6 +5,7 @@ package targets
 
 import (
 	_ "embed"
+	"encoding/csv"
 	"math"
 	"strconv"
 	"strings"
@@ -48,17 +49,13 @@ var All = sync.OnceValue(func() []Target {
 	return out
 })
 
-func rows(text string, columns int) (out [][]string) {
-	for line := range strings.Lines(text) {
-		line = strings.TrimSpace(line)
-		if line == "" || line[0] == '#' {
-			continue
-		}
-		f := strings.Split(line, ",")
-		if len(f) != columns {
-			panic("impossible: embedded target list: " + line)
-		}
-		out = append(out, f)
+// rows are those of an embedded list: values between commas, # before a remark.
+func rows(text string, columns int) [][]string {
+	r := csv.NewReader(strings.NewReader(text))
+	r.Comment, r.FieldsPerRecord = '#', columns
+	out, err := r.ReadAll()
+	if err != nil {
+		panic("impossible: embedded target list: " + err.Error())
 	}
 	return out
 }
