@@ -102,9 +102,6 @@ func DaySteps(s *rough.Setup) []string {
 	return out
 }
 
-// TurnFromAbove says a turn the short way round, seen from above.
-func TurnFromAbove(d sphere.Angle) string { return turnFromAbove(d) }
-
 // Twilight names how dark it is with the Sun at an altitude.
 func Twilight(sun sphere.Angle) string {
 	switch d := sun.Degrees(); {
@@ -170,7 +167,6 @@ type Pointing struct {
 
 // Point says a suggestion.
 func Point(p Pointing) string {
-	times := [...]string{"", "once", "twice", "three times", "four times", "five times"}[p.Frames-1]
 	near := ""
 	if p.Near != "" {
 		near = fmt.Sprintf(", %.0f° from %s", p.Apart.Degrees(), p.Near)
@@ -179,7 +175,7 @@ func Point(p Pointing) string {
 		}
 	}
 	return fmt.Sprintf("Start in the %s, %.0f° up%s. Then turn RA westward by %.0f°, %s: the last one is in the %s, %.0f° up. %d stars expected; the axis will be known to %s.",
-		Wind(p.Az), p.Alt.Degrees(), near, p.Each.Degrees(), times, Wind(p.LastAz), p.LastAlt.Degrees(), p.Stars, ExpectedError(p.Error))
+		Wind(p.Az), p.Alt.Degrees(), near, p.Each.Degrees(), repeated(p.Frames-1), Wind(p.LastAz), p.LastAlt.Degrees(), p.Stars, ExpectedError(p.Error))
 }
 
 // NeverSun is the caution that stands wherever the Sun is spoken of.

@@ -10,7 +10,6 @@ import (
 	"pintle/cmd/pintle/advice"
 	"pintle/cmd/pintle/gear"
 	"pintle/cmd/pintle/session"
-	"pintle/index/sphere"
 )
 
 const GearLong = `Sites, cameras and mounts are kept in one text file that you may also edit by
@@ -160,14 +159,6 @@ func AutoTolerance(g gear.Gear) string {
 		return ": " + err.Error()
 	}
 	return fmt.Sprintf(": %.1f' by camera %s", arcmin, camera)
-}
-
-// beyondAlt and BeyondAz say what to do when an adjuster does not reach.
-func beyondAlt(by sphere.Angle) string {
-	if by > 0 {
-		return fmt.Sprintf("beyond the altitude adjuster's range: raise the pole side of the tripod by about %.1f°", by.Degrees())
-	}
-	return fmt.Sprintf("beyond the altitude adjuster's range: lower the pole side of the tripod by about %.1f°", -by.Degrees())
 }
 
 // Pitch says what one turn of an adjuster does.

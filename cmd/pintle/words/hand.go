@@ -113,10 +113,14 @@ func boltTurns(m session.Move) string {
 
 // beyond says what to do where the adjuster does not reach.
 func beyond(m session.Move) string {
-	if m.Adjuster == axis.Altitude {
-		return beyondAlt(m.Bolt.Beyond)
+	by := m.Bolt.Beyond
+	switch {
+	case m.Adjuster == axis.Altitude && by > 0:
+		return fmt.Sprintf("beyond the altitude adjuster's range: raise the pole side of the tripod by about %.1f°", by.Degrees())
+	case m.Adjuster == axis.Altitude:
+		return fmt.Sprintf("beyond the altitude adjuster's range: lower the pole side of the tripod by about %.1f°", -by.Degrees())
 	}
-	return fmt.Sprintf("beyond the azimuth adjuster's range: centre it, then lift and turn the whole tripod by about %.1f° to the %s", m.Bolt.Beyond.Abs().Degrees(), Way(m.Direction))
+	return fmt.Sprintf("beyond the azimuth adjuster's range: centre it, then lift and turn the whole tripod by about %.1f° to the %s", by.Abs().Degrees(), Way(m.Direction))
 }
 
 // Spoken is what the voice says after a frame.

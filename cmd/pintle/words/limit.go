@@ -37,14 +37,11 @@ func PoleKind(k drive.PoleKind) string {
 // Exposure says which photographs are to come out sharp.
 func Exposure(l *planning.Limits) string {
 	e := l.Exposure
-	how, named := "unguided", ""
-	if e.Guided {
-		how = "guided"
-	}
+	named := ""
 	if l.Camera != "" {
 		named = l.Camera + ": "
 	}
-	return fmt.Sprintf("%s%g mm, %g µm pixels (%.2f\" each), %s %s, trails up to %g px", named, e.Focal, e.Pixel, e.Scale().Arcseconds(), seconds(e.Time), how, e.Trail)
+	return fmt.Sprintf("%s%g mm, %g µm pixels (%.2f\" each), %s %s, trails up to %g px", named, e.Focal, e.Pixel, e.Scale().Arcseconds(), seconds(e.Time), guided(e.Guided), e.Trail)
 }
 
 // LimitNotes say what the allowance for any target leaves out.

@@ -81,12 +81,16 @@ func Course(pl *planning.Plan, s *plan.Suggestion) []string {
 	az, alt := last.Dir.AzAlt()
 	ra, dec := pl.Sky.Place.Catalogue(first.Dir).RADec()
 	turns := len(s.HA) - 1
-	times := [...]string{"", "once", "twice", "three times", "four times", "five times"}[turns]
 	var l lines
 	l.add("RA %s  Dec %s   %d stars expected in the frame", HM(ra), DM(dec), int(first.Stars))
-	l.add("then turn RA westward by %.0f°, %s; the last frame is in the %s, %.0f° up", s.Span().Degrees()/float64(turns), times, Wind(az), alt.Degrees())
+	l.add("then turn RA westward by %.0f°, %s; the last frame is in the %s, %.0f° up", s.Span().Degrees()/float64(turns), repeated(turns), Wind(az), alt.Degrees())
 	l.add("%s", side(s.HA[0], s.HA[turns]))
 	return l
+}
+
+// repeated says how often something is done, five times at most.
+func repeated(n int) string {
+	return [...]string{"", "once", "twice", "three times", "four times", "five times"}[n]
 }
 
 // side says on which side of the meridian the frames lie.

@@ -94,19 +94,19 @@ func RoughSun(s *rough.Setup) []string {
 		l.add("")
 		l.add("   %-12s %9s %9s %9s   %s", "time", "Sun at", "up", "shadow", "turn to the pole")
 		for _, p := range s.Sun {
-			l.add("   %-12s %9s %8.1f° %9s   %s", p.At.Format("15:04 MST"), Bearing(p.Az), p.Alt.Degrees(), Bearing(p.Shadow()), turnFromAbove(s.Facing-p.Shadow()))
+			l.add("   %-12s %9s %8.1f° %9s   %s", p.At.Format("15:04 MST"), Bearing(p.Az), p.Alt.Degrees(), Bearing(p.Shadow()), TurnFromAbove(s.Facing-p.Shadow()))
 		}
 	}
 	if p := s.Star; p != nil {
 		l.add("")
 		l.add("%s at %s: true bearing %s, %.1f° up; the pole's bearing is", p.Name, p.At.Format("15:04 MST"), Bearing(p.Az), p.Alt.Degrees())
-		l.add("%s from the star's.", turnFromAbove(s.Facing-p.Az))
+		l.add("%s from the star's.", TurnFromAbove(s.Facing-p.Az))
 	}
 	return l
 }
 
-// turnFromAbove says a turn the short way round, seen from above.
-func turnFromAbove(d sphere.Angle) string {
+// TurnFromAbove says a turn the short way round, seen from above.
+func TurnFromAbove(d sphere.Angle) string {
 	if d = d.Wrap(); d < 0 {
 		return fmt.Sprintf("%.1f° counter-clockwise", -d.Degrees())
 	}
