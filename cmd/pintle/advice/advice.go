@@ -15,7 +15,7 @@ func (e *advised) Error() string { return e.Err.Error() }
 
 func (e *advised) Unwrap() error { return e.Err }
 
-// followAdvice is what to try, "" when nothing is known.
+// Advice is what to try, "" when nothing is known.
 func (e *advised) Advice() string { return e.advice }
 
 // With adds advice to an error; nil stays nil.

@@ -120,9 +120,7 @@ func (e *Evening) Reported(date, site string) (r Reported, err error) {
 	if g, err := gear.Load(e.c.Gear); err == nil {
 		r.Gear = g.Gear
 	}
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	r.Camera = e.kept.Camera
+	r.Camera, _ = e.chosen()
 	return r, nil
 }
 

@@ -52,9 +52,7 @@ func (e *Evening) Day(date string) (*Day, error) {
 		}
 		q.At = t.Add(12 * time.Hour)
 	}
-	e.mu.Lock()
-	mount := e.kept.Mount
-	e.mu.Unlock()
+	_, mount := e.chosen()
 	if g, err := gear.Load(e.c.Gear); err == nil {
 		q.MountName, q.Mount, _ = gear.Pick(g.Gear.Mounts, mount, g.Gear.Default.Mount)
 	}

@@ -4,13 +4,14 @@
 // package does: the folder in which the evening is kept, the photographs that
 // were handed over, and the order in which they are looked at and measured.
 // Everything else it asks of the packages that the verbs ask: rough, plan, drive,
-// session, journal, report, gear. The browser's pages are its face; it serves
+// session, journal, gear. The browser's pages are its face; it serves
 // nothing itself.
 //
 // # The folder
 //
 //	evening.json   place, gear, what blocks the sky, the list of photographs
 //	photographs/   what was handed over, as it came, under harmless names
+//	taking/        photographs that a camera is taking, until they are handed over
 //	pictures/      a small picture of each, and the stars that are marked on it
 //	page.address   where the page is while the program runs
 //

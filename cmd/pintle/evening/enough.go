@@ -86,10 +86,8 @@ func (e *Evening) exposure(w EnoughWish) (drive.Exposure, string, error) {
 	if err != nil {
 		return drive.Exposure{}, "", err
 	}
-	e.mu.Lock()
-	name := e.kept.Camera
-	e.mu.Unlock()
-	name, c, ok := gear.Pick(g.Gear.Cameras, name, g.Gear.Default.Camera)
+	chosen, _ := e.chosen()
+	name, c, ok := gear.Pick(g.Gear.Cameras, chosen, g.Gear.Default.Camera)
 	if !ok {
 		name = ""
 	}

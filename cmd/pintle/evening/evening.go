@@ -2,7 +2,6 @@ package evening
 
 import (
 	"context"
-	"errors"
 	"os"
 	"path/filepath"
 	"sync"
@@ -13,6 +12,7 @@ import (
 	"pintle/cmd/pintle/hands"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/whole"
+	"pintle/index/written"
 )
 
 // Config is what an evening is made of.
@@ -180,6 +180,13 @@ func (e *Evening) tell() {
 	}
 }
 
+// chosen are camera and mount of the gear file, "" for the file's default.
+func (e *Evening) chosen() (camera, mount string) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return e.kept.Camera, e.kept.Mount
+}
+
 // UseGear chooses camera and mount of the gear file; "" is the file's default.
 func (e *Evening) UseGear(camera, mount string) error {
 	if err := e.still(); err != nil {
@@ -205,7 +212,7 @@ func (e *Evening) SetZone(zone string) error {
 		return err
 	}
 	if zone != "" {
-		if _, err := readZone(zone); err != nil {
+		if _, err := written.Zone(zone); err != nil {
 			return err
 		}
 	}
@@ -218,21 +225,6 @@ func (e *Evening) SetZone(zone string) error {
 		}
 		return nil
 	}, e.renew, e.lookAll)
-}
-
-// readZone reads a zone: a name such as Europe/Athens or an offset such as +02:00.
-func readZone(s string) (*time.Location, error) {
-	for _, layout := range []string{"-07:00", "-0700", "-07"} {
-		if t, err := time.Parse(layout, s); err == nil {
-			_, off := t.Zone()
-			return time.FixedZone(s, off), nil
-		}
-	}
-	z, err := time.LoadLocation(s)
-	if err != nil || s == "" || len(s) > 60 {
-		return nil, advice.With(errors.New("the zone "+quote(s)+" is not known"), "a name such as Europe/Athens, or an offset such as +02:00")
-	}
-	return z, nil
 }
 
 // Follow says whether each new photograph is measured at once.

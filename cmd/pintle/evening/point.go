@@ -143,9 +143,7 @@ func nearStar(p *place.Place, l sphere.Local) (name string, apart sphere.Angle) 
 
 // steadiness is what is known of how the chosen mount's frames scatter.
 func (e *Evening) steadiness(g gear.Gear, t time.Time) planning.Steadiness {
-	e.mu.Lock()
-	mount := e.kept.Mount
-	e.mu.Unlock()
+	_, mount := e.chosen()
 	return planning.SteadinessOf(g, mount, e.c.Journal, t)
 }
 
@@ -174,10 +172,8 @@ func (e *Evening) field(typed string, g gear.Gear, gearErr error, pl *Plan) (f p
 
 // gearField is the field of the chosen camera of the gear file.
 func (e *Evening) gearField(g gear.Gear, pl *Plan) (f planning.Field, err error) {
-	e.mu.Lock()
-	name := e.kept.Camera
-	e.mu.Unlock()
-	picked, c, _ := gear.Pick(g.Cameras, name, g.Default.Camera)
+	chosen, _ := e.chosen()
+	picked, c, _ := gear.Pick(g.Cameras, chosen, g.Default.Camera)
 	f, ok := planning.FieldOf(c)
 	if !ok {
 		return f, advice.With(errors.New("the size of the camera's field is not known"), "type it in degrees, such as 2.1x1.4; or tell the camera once, under gear; or measure a photograph first, which shows it")

@@ -146,9 +146,7 @@ func (e *Evening) commanded() (name, at string, err error) {
 
 // commandedBy is commanded by a gear file that was read.
 func (e *Evening) commandedBy(g gear.Gear) (name, at string, err error) {
-	e.mu.Lock()
-	chosen := e.kept.Camera
-	e.mu.Unlock()
+	chosen, _ := e.chosen()
 	name, c, ok := gear.Pick(g.Cameras, chosen, g.Default.Camera)
 	if !ok || c.At == "" || e.c.Shooter == nil {
 		return "", "", advice.With(errors.New("the chosen camera has no address"), "give it one under gear, or hand its photographs over")

@@ -95,9 +95,7 @@ func (e *Evening) Turn(w TurnWish) error {
 
 // turnedBy returns the chosen mount of a gear file when it has an address.
 func (e *Evening) turnedBy(g gear.Gear) (name, at string, err error) {
-	e.mu.Lock()
-	chosen := e.kept.Mount
-	e.mu.Unlock()
+	_, chosen := e.chosen()
 	name, m, ok := gear.Pick(g.Mounts, chosen, g.Default.Mount)
 	if !ok || m.At == "" || e.c.Hands == nil {
 		return "", "", advice.With(errors.New("the chosen mount has no address"), "give it one under gear, or turn RA by hand")

@@ -20,7 +20,7 @@ const (
 	NoAnswer = 2 // frames not solved, or geometry too weak
 )
 
-// noAnswer is the error of a verb that did its work but has no answer; what
+// errNoAnswer is the error of a verb that did its work but has no answer; what
 // there is to say has been said.
 var errNoAnswer = errors.New("no answer")
 

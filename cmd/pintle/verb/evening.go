@@ -68,12 +68,9 @@ func (a *app) evening(ctx context.Context, f *eveningFlags) error {
 			return advice.With(fmt.Errorf("--watch %s is not a folder", f.watch), "name the folder into which your camera program saves its frames")
 		}
 	}
-	record := f.record.File
-	if record == "" {
-		var err error
-		if record, err = a.journalPath(); err != nil {
-			return err
-		}
+	record, err := a.journal(f.record)
+	if err != nil {
+		return err
 	}
 	if f.folder == "" {
 		_, offset := a.now().Zone()
