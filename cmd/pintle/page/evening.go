@@ -334,7 +334,7 @@ func (a *api) report(w http.ResponseWriter, r *http.Request) {
 		answer(w, nil, err)
 		return
 	}
-	keep(w, "evening-"+told.Evening.Date+".html", "text/html; charset=utf-8")
+	keep(w, "evening-"+told.Evening.Date+".html", html)
 	_ = page.Write(w)
 }
 

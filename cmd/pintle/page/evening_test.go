@@ -92,7 +92,7 @@ func TestFilesOfAnEvening(t *testing.T) {
 	base, _ := evenings(t)
 	all := 0
 	for _, path := range []string{"", "adjust", "evening.css", "evening.js", "evening-kit.js", "evening-day.js", "evening-sky.js", "evening-photos.js", "evening-enough.js", "evening-after.js", "evening-steps.js",
-		"manifest.webmanifest", "page.css", "page.js", "chart.js", "sound.js", "awake.js", "icon.svg"} {
+		"manifest.webmanifest", "page.css", "page.js", "palette.js", "board.js", "chart.js", "link.js", "hands.js", "sound.js", "awake.js", "icon.svg"} {
 		code, h, body := ask(t, "GET", base+path)
 		if code != 200 || body == "" || h.Get("Content-Type") == "" {
 			t.Errorf("%q: %d, %d bytes", path, code, len(body))

@@ -213,27 +213,31 @@ func (s *Server) now() (State, uint64) {
 	return st, s.version
 }
 
+// Kinds of files.
+const (
+	html       = "text/html; charset=utf-8"
+	css        = "text/css; charset=utf-8"
+	javascript = "text/javascript; charset=utf-8"
+)
+
+// pageFiles are those of the page of an adjustment besides itself.
+var pageFiles = map[string]string{
+	"page.css":   css,
+	"page.js":    javascript,
+	"palette.js": javascript,
+	"board.js":   javascript,
+	"chart.js":   javascript,
+	"link.js":    javascript,
+	"awake.js":   javascript,
+	"hands.js":   javascript,
+	"sound.js":   javascript,
+	"icon.svg":   "image/svg+xml",
+}
+
 func (s *Server) routes() http.Handler {
 	m := http.NewServeMux()
-	for path, f := range map[string]struct{ file, kind string }{
-		"GET /{$}":      {"page.html", "text/html; charset=utf-8"},
-		"GET /page.css": {"page.css", "text/css; charset=utf-8"},
-		"GET /page.js":  {"page.js", "text/javascript; charset=utf-8"},
-		"GET /chart.js": {"chart.js", "text/javascript; charset=utf-8"},
-		"GET /awake.js": {"awake.js", "text/javascript; charset=utf-8"},
-		"GET /hands.js": {"hands.js", "text/javascript; charset=utf-8"},
-		"GET /sound.js": {"sound.js", "text/javascript; charset=utf-8"},
-		"GET /icon.svg": {"icon.svg", "image/svg+xml"},
-	} {
-		data, err := files.ReadFile("files/" + f.file)
-		if err != nil {
-			panic(err) // built without its files
-		}
-		m.HandleFunc(path, func(w http.ResponseWriter, _ *http.Request) {
-			w.Header().Set("Content-Type", f.kind)
-			_, _ = w.Write(data)
-		})
-	}
+	serveFile(m, "GET /{$}", html, read("page.html"))
+	serveFiles(m, pageFiles)
 	m.HandleFunc("GET /frame.png", s.sendPicture)
 	m.HandleFunc("GET /events", s.stream)
 	m.HandleFunc("POST /do/{action}", s.act)

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"net/http"
 	"slices"
-	"strings"
 )
 
 // adjustPath is where the page of the adjustment is in an evening.
@@ -12,16 +11,16 @@ const adjustPath = "/adjust"
 
 // eveningFiles are those that only an evening has.
 var eveningFiles = map[string]string{
-	"/evening.css":          "text/css; charset=utf-8",
-	"/evening.js":           "text/javascript; charset=utf-8",
-	"/evening-kit.js":       "text/javascript; charset=utf-8",
-	"/evening-day.js":       "text/javascript; charset=utf-8",
-	"/evening-sky.js":       "text/javascript; charset=utf-8",
-	"/evening-photos.js":    "text/javascript; charset=utf-8",
-	"/evening-enough.js":    "text/javascript; charset=utf-8",
-	"/evening-after.js":     "text/javascript; charset=utf-8",
-	"/evening-steps.js":     "text/javascript; charset=utf-8",
-	"/manifest.webmanifest": "application/manifest+json",
+	"evening.css":          css,
+	"evening.js":           javascript,
+	"evening-kit.js":       javascript,
+	"evening-day.js":       javascript,
+	"evening-sky.js":       javascript,
+	"evening-photos.js":    javascript,
+	"evening-enough.js":    javascript,
+	"evening-after.js":     javascript,
+	"evening-steps.js":     javascript,
+	"manifest.webmanifest": "application/manifest+json",
 }
 
 // withEvening puts the steps of the evening and its API around the page of the
@@ -35,12 +34,17 @@ func (s *Server) withEvening(page *http.ServeMux) http.Handler {
 	}
 	a.mount(m)
 	m.Handle("/", page)
-	serveFile(m, "GET /{$}", "text/html; charset=utf-8", withHands(read("evening.html"), read("page.html")))
-	serveFile(m, "GET "+adjustPath, "text/html; charset=utf-8", withSteps(read("page.html"), read("evening.html")))
-	for path, kind := range eveningFiles {
-		serveFile(m, "GET "+path, kind, read(strings.TrimPrefix(path, "/")))
-	}
+	serveFile(m, "GET /{$}", html, withHands(read("evening.html"), read("page.html")))
+	serveFile(m, "GET "+adjustPath, html, withSteps(read("page.html"), read("evening.html")))
+	serveFiles(m, eveningFiles)
 	return c.wrap(m)
+}
+
+// serveFiles serves files under their names.
+func serveFiles(m *http.ServeMux, kinds map[string]string) {
+	for name, kind := range kinds {
+		serveFile(m, "GET /"+name, kind, read(name))
+	}
 }
 
 func serveFile(m *http.ServeMux, path, kind string, data []byte) {

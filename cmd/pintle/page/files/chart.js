@@ -1,27 +1,6 @@
 "use strict";
 // Pictures: the way of the axis, and the last frame.
 
-// sharpen fits a canvas to the pixels of the screen and returns its size.
-function sharpen(canvas, ratio) {
-  const k = window.devicePixelRatio || 1;
-  const w = canvas.clientWidth || 360, h = Math.round(w * ratio);
-  if (canvas.width !== Math.round(w * k) || canvas.height !== Math.round(h * k)) {
-    canvas.width = Math.round(w * k);
-    canvas.height = Math.round(h * k);
-    canvas.style.height = h + "px";
-  }
-  const c = canvas.getContext("2d");
-  c.setTransform(k, 0, 0, k, 0, 0);
-  c.clearRect(0, 0, w, h);
-  return { c, w, h };
-}
-
-function colours() {
-  const s = getComputedStyle(document.documentElement);
-  const get = (n) => s.getPropertyValue(n).trim();
-  return { ground: get("--ground"), ink: get("--ink"), soft: get("--soft"), faint: get("--faint") };
-}
-
 // tickStep is a round distance of ticks, about five to the span.
 function tickStep(span) {
   const raw = span / 5, p = Math.pow(10, Math.floor(Math.log10(raw))), m = raw / p;
@@ -32,7 +11,7 @@ function tickStep(span) {
 // arcminutes on the sky from the pole; the window is set so that the present place and
 // the tolerance fill it, and so closes in with the axis.
 function drawWalk(canvas, s) {
-  const { c, w, h } = sharpen(canvas, 0.78), col = colours();
+  const col = board(canvas, 0.78), { c, w, h } = col;
   const left = 44, foot = 26, pw = w - left - 6, ph = h - foot - 6;
   if (!s || !s.offset_arcmin) return "no axis yet";
   const o = s.offset_arcmin, tol = s.tolerance_arcmin, here = { alt: o.alt, az: o.az_sky };
@@ -50,16 +29,14 @@ function drawWalk(canvas, s) {
   c.fillStyle = col.soft;
   c.strokeRect(left, 6, pw, ph);
   const step = tickStep(Math.max(pw, ph) / scale), digits = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
+  // ticks calls f for each tick within half a ruler of its middle, with its label.
+  const ticks = (middle, half, f) => {
+    for (let v = Math.ceil((middle - half) / step) * step; v <= middle + half; v += step) f(v, (v + 1e-12).toFixed(digits).replace(/^-0(\.0+)?$/, "0"));
+  };
   c.textAlign = "center";
-  for (let v = Math.ceil((mx - pw / 2 / scale) / step) * step; v <= mx + pw / 2 / scale; v += step) {
-    c.fillRect(X(v), 6 + ph, 1, 5);
-    c.fillText((v + 1e-12).toFixed(digits).replace(/^-0(\.0+)?$/, "0"), X(v), h - 6);
-  }
+  ticks(mx, pw / 2 / scale, (v, label) => { c.fillRect(X(v), 6 + ph, 1, 5); c.fillText(label, X(v), h - 6); });
   c.textAlign = "right";
-  for (let v = Math.ceil((my - ph / 2 / scale) / step) * step; v <= my + ph / 2 / scale; v += step) {
-    c.fillRect(left - 5, Y(v), 5, 1);
-    c.fillText((v + 1e-12).toFixed(digits).replace(/^-0(\.0+)?$/, "0"), left - 8, Y(v) + 4);
-  }
+  ticks(my, ph / 2 / scale, (v, label) => { c.fillRect(left - 5, Y(v), 5, 1); c.fillText(label, left - 8, Y(v) + 4); });
   c.save();
   c.beginPath();
   c.rect(left, 6, pw, ph);
@@ -127,36 +104,10 @@ function drawWalk(canvas, s) {
   return "arcminutes on the sky: across azimuth, up altitude; shaded: allowed; outline: uncertainty";
 }
 
-// drawFrame draws the last frame with a tick on either side of each star that was
-// recognised. The picture is grey; it is dipped in the ink's colour.
+// drawFrame draws the last frame, img where its picture is here.
 function drawFrame(canvas, s, img) {
-  const wide = s && s.wide ? s.wide : 3, high = s && s.high ? s.high : 2;
-  const { c, w, h } = sharpen(canvas, high / wide), col = colours(), k = w / wide;
-  const day = document.documentElement.dataset.palette === "day";
-  c.fillStyle = day ? "#fff" : "#000";
-  c.fillRect(0, 0, w, h);
-  if (img) {
-    if (day) c.filter = "invert(1)";
-    c.drawImage(img, 0, 0, w, h);
-    c.filter = "none";
-    if (!day) {
-      c.globalCompositeOperation = "multiply";
-      c.fillStyle = col.ink;
-      c.fillRect(0, 0, w, h);
-      c.globalCompositeOperation = "source-over";
-    }
-  }
-  c.strokeStyle = col.ink;
-  c.lineWidth = 1.5;
-  c.beginPath();
-  for (const [x, y] of (s && s.marks) || []) {
-    const px = (x + 0.5) * k, py = (y + 0.5) * k;
-    c.moveTo(px - 10, py);
-    c.lineTo(px - 4, py);
-    c.moveTo(px + 4, py);
-    c.lineTo(px + 10, py);
-  }
-  c.stroke();
+  const wide = s.wide || 3, b = board(canvas, (s.high || 2) / wide);
+  drawPhotograph(b, img, s.marks || [], b.w / wide);
 }
 
 // wedge is the sign of a direction: one to three stacked wedges, more for more to

@@ -17,7 +17,6 @@ export default {
   title: "Afterwards",
   show(root, now) {
     ui = { search: field("Search: date, place or remark", { type: "search", maxlength: 80, id: "search" }), list: el("div", { id: "evenings", "aria-live": "polite" }), habits: el("div", {}) };
-    ui.search.row.firstChild.setAttribute("for", "search");
     key = null;
     ui.search.input.oninput = () => { clearTimeout(wait); wait = setTimeout(find, 250); };
     root.append(el("h1", {}, "Afterwards"), el("div", { class: "two" }, el("div", {}, ui.search.row, ui.list),

@@ -1,5 +1,5 @@
 // By day: where the mount stands, how to set it up, the Sun's shadow, and gear.
-import { el, put, get, post, send, doing, field, section, list, told, board } from "./evening-kit.js";
+import { el, put, get, post, send, doing, field, section, list, told } from "./evening-kit.js";
 
 let ui, key, day, pick = 0;
 
@@ -7,8 +7,6 @@ function where(now) {
   const out = el("div", { role: "status", id: "place-told" }), back = el("div", { id: "place-back" }), known = el("div", { class: "picks row" });
   const place = field("Latitude and longitude of the mount, in any spelling", { id: "place-text", maxlength: 100, placeholder: "31°24'S 121°54'E" });
   const elev = field("Elevation above the sea (may be left out)", { id: "place-elev", maxlength: 20, placeholder: "430m or 1400ft" });
-  place.row.firstChild.setAttribute("for", "place-text");
-  elev.row.firstChild.setAttribute("for", "place-elev");
   const say = el("button", { type: "submit", id: "place-say" }, "this is the place");
   const form = el("form", { onsubmit: (e) => { e.preventDefault(); doing(say, out, async () => { await post("place", { text: place.input.value, elev: elev.input.value }); return "taken; read the sentence above"; }); } },
     place.row, elev.row, say);
@@ -88,11 +86,11 @@ function drawShadow() {
   // The turn from one to the other.
   c.lineWidth = 3; c.beginPath(); c.arc(mx, my, r * 0.6, (x.shadow_az_deg - 90) * Math.PI / 180, (x.shadow_az_deg + x.turn_deg - 90) * Math.PI / 180, x.turn_deg < 0); c.stroke();
   c.font = "13px sans-serif";
-  const put1 = (t, az, k) => { const [px, py] = at(az, k); c.fillText(t, Math.min(Math.max(px, 34), w - 34), py); };
-  put1("shadow", x.shadow_az_deg + (x.turn_deg > 0 ? -16 : 16), 0.78);
-  put1("pole", day.facing_deg + (x.turn_deg > 0 ? 16 : -16), 0.8);
+  const label = (t, az, k) => { const [px, py] = at(az, k); c.fillText(t, Math.min(Math.max(px, 34), w - 34), py); };
+  label("shadow", x.shadow_az_deg + (x.turn_deg > 0 ? -16 : 16), 0.78);
+  label("pole", day.facing_deg + (x.turn_deg > 0 ? 16 : -16), 0.8);
   c.font = "bold 15px sans-serif";
-  put1(Math.abs(x.turn_deg).toFixed(0) + "°", x.shadow_az_deg + x.turn_deg / 2, 0.47);
+  label(Math.abs(x.turn_deg).toFixed(0) + "°", x.shadow_az_deg + x.turn_deg / 2, 0.47);
   put(document.getElementById("shadow-words"), "At " + x.clock + ": look along the shadow, then turn " + hand(x) + ": " + x.turn + ", seen from above.");
 }
 
@@ -110,19 +108,19 @@ async function fetchGear(now) {
     const fields = g.forms[kind].map((f) => f.key === "guided"
       ? { key: f.key, ...field(f.label, { options: [["", "no"], ["yes", "yes"]] }) } : { key: f.key, ...field(f.label, { maxlength: 60, placeholder: f.like }) });
     name.input.oninput = () => { const t = g.things[kind][name.input.value]; if (t) for (const f of fields) f.input.value = t[f.key] || ""; };
-    const told1 = el("div", { role: "status" });
+    const said = el("div", { role: "status" });
     const keep = el("button", { type: "submit" }, "keep this " + kind);
     return el("details", {}, el("summary", {}, kind + (Object.keys(g.things[kind]).length ? ": " + Object.keys(g.things[kind]).join(", ") : ": none yet")),
       el("form", { "data-kind": kind, onsubmit: (e) => {
         e.preventDefault();
-        doing(keep, told1, async () => {
+        doing(keep, said, async () => {
           const n = name.input.value.trim();
           await post("gear", { kind, name: n, values: Object.fromEntries(fields.map((f) => [f.key, f.input.value])), replace: n in g.things[kind] });
           key = null;
           now.refresh();
           return "kept in the gear file";
         });
-      } }, el("datalist", { id: "names-" + kind }, Object.keys(g.things[kind]).map((n) => el("option", { value: n }))), name.row, el("div", { class: "pair" }, fields.map((f) => f.row)), keep, told1));
+      } }, el("datalist", { id: "names-" + kind }, Object.keys(g.things[kind]).map((n) => el("option", { value: n }))), name.row, el("div", { class: "pair" }, fields.map((f) => f.row)), keep, said));
   });
   ui.gear.replaceChildren(...[choose("camera", s.cameras, s.camera, (v) => ({ camera: v, mount: s.mount })), choose("mount", s.mounts, s.mount, (v) => ({ camera: s.camera, mount: v })), ...forms, out].filter(Boolean));
 }
@@ -136,11 +134,10 @@ async function phone(root) {
   const canvas = el("canvas", { role: "img", "aria-label": "QR code of the address below", hidden: true });
   canvas.style.maxWidth = "18rem";
   const show = el("button", { type: "button", onclick: () => {
-    canvas.hidden = show.hidden = false;
+    canvas.hidden = false;
     show.hidden = true;
     const b = board(canvas, 1), rows = codes[0].rows, k = b.w / (rows.length + 4);
-    b.c.fillStyle = getComputedStyle(document.documentElement).getPropertyValue("--ink");
-    if (document.documentElement.dataset.palette === "day") b.c.fillStyle = "#fff";
+    b.c.fillStyle = byDay() ? "#fff" : b.ink;
     b.c.fillRect(0, 0, b.w, b.h);
     b.c.fillStyle = "#000";
     rows.forEach((r, y) => [...r].forEach((x, i) => x === "1" && b.c.fillRect((i + 2) * k, (y + 2) * k, k + 0.5, k + 0.5)));

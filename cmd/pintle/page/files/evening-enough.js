@@ -1,6 +1,6 @@
 // Enough? What the lens, the exposure and the target allow, and what the remaining
 // error does to a star in the corner of the picture.
-import { el, put, get, post, doing, field, section, board } from "./evening-kit.js";
+import { el, put, get, post, doing, field, section } from "./evening-kit.js";
 
 let ui, said, key;
 

@@ -1,5 +1,6 @@
-// What all steps share: making elements, asking the computer, and the picture
-// board of a canvas.
+// What all steps share: making elements, and asking the computer. What the page of the
+// adjustment needs, too, is in scripts of its own that both pages load: board and
+// drawPhotograph (board.js), byDay (palette.js), listen (link.js), hands (hands.js).
 
 // el makes an element: el("p", { class: "x", onclick: f }, "text", child, ...).
 export function el(tag, props, ...kids) {
@@ -59,11 +60,12 @@ export function send(path, q, file, far) {
   });
 }
 
+// fault is what went wrong, with what to try, as lines to show.
+export const fault = (error, hint) => [el("p", { class: "bad" }, "✗ " + error), hint ? el("p", { class: "hint" }, "Try: " + hint) : null];
+
 // told shows what went wrong, or that something was done, in an element.
 export function told(e, what) {
-  put(e, !what ? null : what instanceof Error
-    ? [el("p", { class: "bad" }, "✗ " + what.message), what.hint ? el("p", { class: "hint" }, "Try: " + what.hint) : null]
-    : el("p", { class: "good" }, "✓ " + what));
+  put(e, !what ? null : what instanceof Error ? fault(what.message, what.hint) : el("p", { class: "good" }, "✓ " + what));
 }
 
 // doing has a button's work done, and its fault shown.
@@ -73,39 +75,25 @@ export async function doing(button, out, work) {
   if (button) button.disabled = false;
 }
 
-// board fits a canvas to the pixels of the screen.
-export function board(canvas, ratio) {
-  const k = window.devicePixelRatio || 1, w = canvas.clientWidth || 320, h = Math.round(w * ratio);
-  canvas.width = Math.round(w * k);
-  canvas.height = Math.round(h * k);
-  canvas.style.height = h + "px";
-  const c = canvas.getContext("2d");
-  c.setTransform(k, 0, 0, k, 0, 0);
-  c.clearRect(0, 0, w, h);
-  const s = getComputedStyle(document.documentElement), at = (n) => s.getPropertyValue(n).trim();
-  return { c, w, h, ground: at("--ground"), ink: at("--ink"), soft: at("--soft"), faint: at("--faint") };
-}
-
 let ids = 0;
 
 // field is an input with its label.
 export function field(label, props) {
-  const id = "f" + ++ids;
+  const id = props.id || "f" + ++ids;
   const input = props.options
-    ? el("select", { id, ...props, options: null }, props.options.map(([v, t]) => el("option", { value: v, selected: v === props.value }, t)))
-    : el("input", { id, autocomplete: "off", spellcheck: "false", type: "text", ...props });
+    ? el("select", { ...props, id, options: null }, props.options.map(([v, t]) => el("option", { value: v, selected: v === props.value }, t)))
+    : el("input", { autocomplete: "off", spellcheck: "false", type: "text", ...props, id });
   return { input, row: el("div", { class: "field" }, el("label", { for: id }, label), input) };
 }
 
 export const section = (title, ...kids) => el("section", { class: "part" }, el("h2", {}, title), ...kids);
 export const list = (sentences, tag) => el(tag || "ul", {}, sentences.map((s) => el("li", {}, s)));
-export const night = () => document.documentElement.dataset.palette !== "day";
 
 // askFirst has a button that makes the screen bright pressed twice.
 export function askFirst(button) {
   let until = 0;
   button.addEventListener("click", (e) => {
-    if (!night() || performance.now() < until) { until = 0; return; }
+    if (byDay() || performance.now() < until) { until = 0; return; }
     e.stopImmediatePropagation();
     until = performance.now() + 4000;
     const was = button.textContent;
@@ -134,7 +122,7 @@ export function shots(e, s) {
   put(e, !c || c.turns || c.undone || !s.measured && !c.on ? null : c.on
     ? [el("p", {}, c.camera + " photographs, " + Number(c.exposure_s.toPrecision(3)) + " s each."), say("stop photographing", () => post("shoot", { on: false }))]
     : say("photograph on and on while the bolts are turned", async () => { await post("follow", { on: true }); await post("shoot", { on: true, exposure_s: c.exposure_s || 2, many: true }); }),
-    c && c.trouble ? [el("p", { class: "bad" }, "✗ " + c.trouble.error), el("p", { class: "hint" }, c.trouble.hint ? "Try: " + c.trouble.hint : "")] : null);
+    c && c.trouble ? fault(c.trouble.error, c.trouble.hint) : null);
 }
 
 // order has something done at once, past all that waits; what was refused is told.

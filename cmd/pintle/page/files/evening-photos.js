@@ -1,5 +1,5 @@
 // Photographs: handed over, looked at, chosen and measured.
-import { el, put, get, post, send, doing, field, section, told, board, night, Wrong } from "./evening-kit.js";
+import { el, put, get, post, send, doing, fault, field, section, Wrong } from "./evening-kit.js";
 
 let ui, ticked = null, touched = false, shown = "", marks = null, img = null, queue = [], sending = false, failed = [];
 
@@ -37,7 +37,7 @@ async function hand(files, now) {
     }
   }
   sending = false;
-  put(ui.sending, failed.map((e) => [el("p", { class: "bad" }, "✗ " + e.message), e.hint ? el("p", { class: "hint" }, "Try: " + e.hint) : null]).flat());
+  put(ui.sending, failed.map((e) => fault(e.message, e.hint)));
   now.refresh();
 }
 
@@ -116,17 +116,19 @@ function camera(c) {
   put(ui.turn, "photograph and turn RA of " + c.mount);
   if (c.exposure_s && !ui.typed) ui.exposure.input.value = Number(c.exposure_s.toPrecision(3)); // as it was chosen
   put(ui.shot, el("p", {}, c.on && c.turns ? "… " + c.camera + " and " + c.mount + " are at work; what they are at stands above." : c.on ? "… " + c.camera + " exposes " + Number(c.exposure_s.toPrecision(3)) + " s" : c.camera + " waits."),
-    c.trouble ? [el("p", { class: "bad" }, "✗ " + c.trouble.error), c.trouble.hint ? el("p", { class: "hint" }, "Try: " + c.trouble.hint) : null] : null);
+    c.trouble ? fault(c.trouble.error, c.trouble.hint) : null);
 }
+
+// number is what was typed into a field, with its unit or without; 0 for what is none.
+const number = (f) => Number(f.input.value.trim().replace(",", ".").replace(/ ?(s|°)$/, "")) || 0;
 
 function shoot(button, many) {
   ui.typed = false;
-  return doing(button, ui.told, async () => { await post("shoot", { on: true, exposure_s: Number(ui.exposure.input.value.trim().replace(",", ".").replace(/ ?s$/, "")) || 0, many }); return ""; });
+  return doing(button, ui.told, async () => { await post("shoot", { on: true, exposure_s: number(ui.exposure), many }); return ""; });
 }
 
 function turn() {
-  const n = (f) => Number(f.input.value.trim().replace(",", ".").replace(/ ?(s|°)$/, "")) || 0;
-  return doing(ui.turn, ui.told, async () => { await post("turn", { exposure_s: n(ui.exposure), frames: n(ui.frames), turn_deg: n(ui.degrees), lowest_deg: n(ui.lowest), unpark: ui.unpark.checked }); scrollTo(0, 0); return ""; });
+  return doing(ui.turn, ui.told, async () => { await post("turn", { exposure_s: number(ui.exposure), frames: number(ui.frames), turn_deg: number(ui.degrees), lowest_deg: number(ui.lowest), unpark: ui.unpark.checked }); scrollTo(0, 0); return ""; });
 }
 
 function buttons(now) {
@@ -162,20 +164,8 @@ async function show(now, name, asked) {
 // dots on spots that were not.
 function draw() {
   if (!ui || !marks || !ui.picture.isConnected || ui.figure.hidden) return;
-  const b = board(ui.picture, marks.high / marks.wide), { c, w, h } = b, k = w / marks.wide;
-  c.fillStyle = night() ? "#000" : "#fff";
-  c.fillRect(0, 0, w, h);
-  if (img) {
-    if (!night()) c.filter = "invert(1)";
-    c.drawImage(img, 0, 0, w, h);
-    c.filter = "none";
-    if (night()) { c.globalCompositeOperation = "multiply"; c.fillStyle = b.ink; c.fillRect(0, 0, w, h); c.globalCompositeOperation = "source-over"; }
-  }
-  c.strokeStyle = c.fillStyle = b.ink;
-  c.lineWidth = 1.5;
-  c.beginPath();
-  for (const [x, y] of marks.known) { const px = (x + 0.5) * k, py = (y + 0.5) * k; c.moveTo(px - 10, py); c.lineTo(px - 4, py); c.moveTo(px + 4, py); c.lineTo(px + 10, py); }
-  c.stroke();
+  const b = board(ui.picture, marks.high / marks.wide), { c } = b, k = b.w / marks.wide;
+  drawPhotograph(b, img, marks.known, k);
   for (const [x, y] of marks.known.length ? marks.spots.slice(0, 20) : marks.spots) { const px = (x + 0.5) * k, py = (y + 0.5) * k; c.fillRect(px - 1, py + 5, 2, 2); c.fillRect(px - 1, py - 7, 2, 2); }
 }
 
@@ -201,7 +191,6 @@ export default {
     ui.degrees = field("RA turned between two, degrees", { inputmode: "decimal", value: "20", maxlength: 6, id: "turn-degrees" });
     ui.lowest = field("Camera never lower than, degrees up", { inputmode: "decimal", value: "20", maxlength: 6 });
     ui.unpark = el("input", { type: "checkbox", id: "turn-unpark" });
-    for (const f of [ui.frames, ui.degrees]) f.row.firstChild.setAttribute("for", f.input.id);
     ui.turn = el("button", { type: "button", class: "main", id: "shoot-turn", onclick: turn });
     ui.turning = el("div", { hidden: true }, el("div", { class: "pair" }, ui.frames.row, ui.degrees.row),
       el("details", {}, el("summary", {}, "limits of the turn"), ui.lowest.row, el("div", { class: "tick" }, ui.unpark, el("label", { for: "turn-unpark" }, "a parked mount may be unparked"))),

@@ -1,5 +1,5 @@
 // Where to point: the sky as it is, what blocks it, and suggestions.
-import { el, put, get, post, doing, field, section, told, board } from "./evening-kit.js";
+import { el, put, get, post, doing, field, section, told } from "./evening-kit.js";
 
 let ui, key, sky, plan, chosen = 0, heights = new Array(72).fill(0), drawing = false;
 
@@ -172,8 +172,7 @@ const line = () => heights.flatMap((h, i) => [[i * 5 + 0.01, h], [i * 5 + 4.99, 
 
 function blocks(now) {
   const out = el("div", { role: "status", id: "blocks-told" });
-  ui.strip = el("canvas", { id: "strip", class: "touch", tabindex: 0, role: "slider", "aria-label": "what blocks the sky; arrow keys choose direction and height", "aria-valuemin": 0, "aria-valuemax": top, "aria-valuenow": 0 });
-  ui.strip.style.touchAction = "none";
+  ui.strip = el("canvas", { id: "strip", tabindex: 0, role: "slider", "aria-label": "what blocks the sky; arrow keys choose direction and height", "aria-valuemin": 0, "aria-valuemax": top, "aria-valuenow": 0 });
   ui.strip.addEventListener("pointerdown", (e) => { drawing = {}; ui.strip.setPointerCapture(e.pointerId); finger(e); });
   ui.strip.addEventListener("pointermove", finger);
   ui.strip.addEventListener("pointerup", () => { drawing = false; });

@@ -62,52 +62,32 @@ async function refresh() {
 }
 now.refresh = refresh;
 
-// The stream of states, opened anew when nothing is heard for a while.
-let heard = 0, tried = 0, source = null, version = -1;
+let version = -1;
 const showHands = () => hands.show(now.state && now.state.hands, document.body.dataset.link === "good");
-function alive() {
-  heard = performance.now();
-  if (document.body.dataset.link !== "good") { document.body.dataset.link = "good"; showHands(); refresh(); }
-}
-function connect() {
-  tried = performance.now();
-  if (source) source.close();
-  source = new EventSource("events");
-  source.addEventListener("beat", alive);
-  source.addEventListener("state", (e) => {
-    now.state = JSON.parse(e.data);
-    alive();
-    showHands();
-    if (now.state.evening !== version) { version = now.state.evening; refresh(); }
-    else update();
-  });
-}
-setInterval(() => {
-  const t = performance.now();
-  if (t - heard > 2400) {
-    document.body.dataset.link = "lost";
-    showHands();
-    if (t - tried > 1500) connect();
-  }
-}, 250);
 
-function palette(p) {
-  document.documentElement.dataset.palette = p;
-  document.querySelector("meta[name=theme-color]").content = p === "day" ? "#f6f1e4" : "#000000";
-  $("palette").textContent = p === "day" ? "night colours" : "day colours";
-  try { localStorage.setItem("palette", p); } catch { /* not allowed here */ }
-  if (now.step && now.step.draw) now.step.draw(now);
+function take(state) {
+  now.state = state;
+  showHands();
+  if (state.evening !== version) { version = state.evening; refresh(); }
+  else update();
 }
+
+function linked(good) {
+  document.body.dataset.link = good ? "good" : "lost";
+  showHands();
+  if (good) refresh();
+}
+
+const redraw = () => { if (now.step && now.step.draw) now.step.draw(now); };
 askFirst($("palette"));
-$("palette").addEventListener("click", () => palette(document.documentElement.dataset.palette === "day" ? "night" : "day"));
-try { if (localStorage.getItem("palette") === "day") palette("day"); } catch { /* not allowed here */ }
 $("skip").addEventListener("click", (e) => { e.preventDefault(); $("content").focus(); });
 window.addEventListener("hashchange", go);
 let width = innerWidth;
-window.addEventListener("resize", () => { if (innerWidth !== width) { width = innerWidth; if (now.step.draw) now.step.draw(now); } });
+window.addEventListener("resize", () => { if (innerWidth !== width) { width = innerWidth; redraw(); } });
+window.addEventListener("palette", redraw);
 hands.end = endHands;
 hands.start(order($("refused")));
 go();
-connect();
+listen({ state: take, beat: () => {}, link: linked, tick: () => {} });
 
 keepAwake(() => {});

@@ -2,11 +2,8 @@
 // The page: it shows what the computer sends and computes nothing.
 
 const $ = (id) => document.getElementById(id);
-let state = null, link = false, heard = 0, got = 0, source = null, img = null, shown = -1;
+let state = null, link = false, got = 0, img = null, shown = -1;
 
-// Nothing heard for so long means that the link is lost; a sign of life comes
-// every second.
-const patience = 2400;
 // A figure older than this, though the link is good, is marked: no frames come.
 const stale = 45000;
 
@@ -121,32 +118,12 @@ function take(s) {
   if (!before || before.frames !== s.frames) speech.say(s.spoken);
 }
 
-// connect opens the stream anew; the browser's own retries give up on some
-// errors.
-function connect() {
-  if (source) source.close();
-  source = new EventSource("events");
-  const alive = () => { heard = performance.now(); if (!link) { link = true; render(); } };
-  source.addEventListener("state", (e) => { alive(); take(JSON.parse(e.data)); });
-  source.addEventListener("beat", (e) => {
-    alive();
-    const b = JSON.parse(e.data);
-    if (state) { state.age_ms = b.age_ms; got = performance.now(); }
-  });
-}
-
-let tried = 0;
-setInterval(() => {
-  const now = performance.now();
-  if (now - heard > patience) {
-    if (link) { link = false; render(); }
-    if (now - tried > 1500) { tried = now; connect(); }
-  } else {
-    render();
-  }
-}, 250);
-connect();
-tried = performance.now();
+listen({
+  state: take,
+  beat: (b) => { if (state) { state.age_ms = b.age_ms; got = performance.now(); } },
+  link: (good) => { link = good; render(); },
+  tick: () => { if (link) render(); },
+});
 
 // What the user asks for.
 async function ask(what, v, typed) {
@@ -182,16 +159,7 @@ for (const b of document.querySelectorAll("[data-do]")) b.onclick = () => ask(b.
 $("tracking").onclick = () => state && state.mount && ask("tracking", state.mount.tracking ? 0 : 1);
 $("cloud").onclick = () => state && state.mount && ask("cloud", state.mount.cloud ? 0 : 1);
 
-function palette(p) {
-  document.documentElement.dataset.palette = p;
-  document.querySelector("meta[name=theme-color]").content = p === "day" ? "#f6f1e4" : "#000000";
-  text("palette", p === "day" ? "night colours" : "day colours");
-  try { localStorage.setItem("palette", p); } catch { /* not allowed here */ }
-  pictures();
-}
-$("palette").onclick = () => palette(document.documentElement.dataset.palette === "day" ? "night" : "day");
-try { if (localStorage.getItem("palette") === "day") palette("day"); } catch { /* not allowed here */ }
 hands.start(ask);
-window.addEventListener("resize", pictures);
+for (const changed of ["resize", "palette"]) window.addEventListener(changed, pictures);
 
 keepAwake((s) => text("awake", s));
