@@ -32,8 +32,7 @@ func (im *Image) Project(l *Lens, v r3.Vec) bool {
 	a, b := l.F*v.X*q, l.F*v.Y*q
 	h2 := 1 / (l.Half * l.Half)
 	r2 := (a*a + b*b) * h2
-	g := 1 + r2*(l.K1+r2*l.K2)
-	slope := 1 + r2*(3*l.K1+r2*5*l.K2)
+	g, slope := l.stretch(r2)
 	if slope <= 0 {
 		return false
 	}

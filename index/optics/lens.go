@@ -57,14 +57,21 @@ func (l Lens) PixelVec(v r3.Vec) (x, y float64, ok bool) {
 	}
 	u, w := l.F*v.X*q, l.F*v.Y*q
 	r2 := (u*u + w*w) / (l.Half * l.Half)
-	if 1+r2*(3*l.K1+r2*5*l.K2) <= 0 {
+	g, slope := l.stretch(r2)
+	if slope <= 0 {
 		return 0, 0, false
 	}
-	g := 1 + r2*(l.K1+r2*l.K2)
 	if l.Mirrored {
 		u = -u
 	}
 	return l.CX + u*g, l.CY + w*g, true
+}
+
+// stretch returns what the distortion does at the square r2 of a radius in
+// half-diagonals: the factor rho'/rho, and the slope d rho'/d rho, which is 0 where
+// the distortion folds back.
+func (l *Lens) stretch(r2 float64) (factor, slope float64) {
+	return 1 + r2*(l.K1+r2*l.K2), 1 + r2*(3*l.K1+r2*5*l.K2)
 }
 
 // Cam returns the direction that falls on pixel (x, y). Newton's method on the
@@ -80,12 +87,8 @@ func (l Lens) Cam(x, y float64) sphere.Cam {
 	if d > 0 && (l.K1 != 0 || l.K2 != 0) {
 		r := d
 		for range 50 {
-			r2 := r * r
-			slope := 1 + r2*(3*l.K1+r2*5*l.K2)
-			if slope < 0.05 {
-				slope = 0.05
-			}
-			step := (r*(1+r2*(l.K1+r2*l.K2)) - d) / slope
+			factor, slope := l.stretch(r * r)
+			step := (r*factor - d) / max(slope, 0.05)
 			r -= step
 			if math.Abs(step) < 1e-15*(1+r) {
 				break

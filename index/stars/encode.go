@@ -248,27 +248,19 @@ func setMagnitudes(h *header, drafts []draft) {
 	}
 }
 
-// setClasses sorts the stars into classes of error. A class's variance is the
-// mean of its stars', plus the variance of rounding place and motion.
+// setClasses sorts the stars into classes of error.
 func setClasses(h *header, drafts []draft, step float64) {
 	classOf := classifier(drafts)
-	var counts [len(h.Var)][classes]float64
+	var sums [len(h.Var)][classes]classSum
 	for i := range drafts {
 		d := &drafts[i]
 		kind, class := classOf(d)
 		d.record |= record(class) << 61
-		counts[kind][class]++
-		sum := &h.Var[kind][class]
-		sum.A += d.variance.A
-		sum.B += d.variance.B
-		sum.C += d.variance.C
+		sums[kind][class].add(d.variance)
 	}
-	for kind := range counts {
-		for class, n := range counts[kind] {
-			if n > 0 {
-				v := &h.Var[kind][class]
-				*v = variance{v.A/n + step*step/12, v.B / n, v.C/n + mas*mas/12}
-			}
+	for kind := range sums {
+		for class := range sums[kind] {
+			h.Var[kind][class] = sums[kind][class].mean(step)
 		}
 	}
 }

@@ -35,6 +35,15 @@ type CameraInfo struct {
 	Driver            string // the driver's own name for it
 }
 
+// SetExposures notes the shortest and the longest exposure as a driver tells them,
+// in seconds: those below 0 are not known, none is longer than a day.
+func (c *CameraInfo) SetExposures(shortest, longest float64) {
+	span := func(s float64) time.Duration {
+		return time.Duration(min(max(s, 0), 86400) * float64(time.Second))
+	}
+	c.Shortest, c.Longest = span(shortest), span(longest)
+}
+
 // Exposure is what is asked of a camera.
 type Exposure struct {
 	Time    time.Duration

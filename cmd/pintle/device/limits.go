@@ -6,8 +6,8 @@ import (
 	"pintle/index/sphere"
 )
 
-// Limits bound what the turner does. Sources: none but the experience that is
-// written beside each; chosen on small portable mounts.
+// Limits bound what the turner does. They have no source; they are chosen for
+// small portable mounts.
 type Limits struct {
 	Lowest   sphere.Angle // altitude of the frame's middle, anywhere on the path
 	Meridian sphere.Angle // distance from the meridian when turning toward it
@@ -26,7 +26,7 @@ type Limits struct {
 	Trial    time.Duration // how long a rate is tried
 }
 
-// Usual are the limits of issue and manual.
+// Usual are the limits that hold where nobody says otherwise; the manual names them.
 var Usual = Limits{
 	Lowest: 20 * sphere.Degree, Meridian: 5 * sphere.Degree, Pole: 10 * sphere.Degree,
 	Turn: 45 * sphere.Degree, Run: 90 * sphere.Degree, Sun: -6 * sphere.Degree,

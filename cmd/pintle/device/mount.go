@@ -2,6 +2,7 @@ package device
 
 import (
 	"context"
+	"math"
 	"time"
 
 	"pintle/index/sphere"
@@ -9,7 +10,7 @@ import (
 
 // Sidereal is the rate of the sky's turn: a turn in 86164.0905 s (the IERS'
 // nominal rate of the Earth).
-const Sidereal = Rate(2 * 3.14159265358979323846 / 86164.0905)
+const Sidereal = Rate(2 * math.Pi / 86164.0905)
 
 // Rate is an angle a second.
 type Rate float64

@@ -43,8 +43,8 @@ func (e equatorial) altitude(west sphere.Angle) sphere.Angle {
 	return sphere.Angle(math.Asin(max(-1, min(1, s))))
 }
 
-// equatorialAt returns where the frame's direction lies at t when the mount
-// does not track.
+// equatorial returns where the frame's direction lies for the site: what a mount
+// that does not track goes on pointing at.
 func (p Pointing) equatorial() (equatorial, error) {
 	pl, err := place.At(p.At, p.Site, p.Air)
 	if err != nil {

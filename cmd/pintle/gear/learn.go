@@ -67,8 +67,7 @@ func Between(before, after axis.Sighting, tracking string) (Turned, error) {
 	return settleRA(t, sphere.Angle(drive.Sidereal*after.Time.Sub(before.Time).Seconds()), tracking), nil
 }
 
-// rateKept is how well a drive keeps its rate over a minute (no source,
-// chosen before 2026-11-28).
+// rateKept is how well a drive keeps its rate over a minute (no source).
 const rateKept = 15 * sphere.Arcsecond
 
 // settleRA uses that the mount either tracked or stood still: as it was told,

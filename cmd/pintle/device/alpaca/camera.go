@@ -52,7 +52,7 @@ func (c *Camera) look(ctx context.Context) error {
 	info.MaxBinning, _ = optional[int](ctx, c.endpoint, "maxbinx")
 	low, _ := optional[float64](ctx, c.endpoint, "exposuremin")
 	high, _ := optional[float64](ctx, c.endpoint, "exposuremax")
-	info.Shortest, info.Longest = span(low), span(high)
+	info.SetExposures(low, high)
 	c.gains(ctx, &info)
 	if kind, ok := optional[int](ctx, c.endpoint, "sensortype"); ok && kind == 2 {
 		x, _ := optional[int](ctx, c.endpoint, "bayeroffsetx")
@@ -89,10 +89,6 @@ func (c *Camera) gains(ctx context.Context, info *device.CameraInfo) {
 	for _, n := range names[:min(len(names), 1000)] {
 		info.Gains = append(info.Gains, clean(n, 40))
 	}
-}
-
-func span(s float64) time.Duration {
-	return time.Duration(min(max(s, 0), 86400) * float64(time.Second))
 }
 
 // Name returns the device's own name.

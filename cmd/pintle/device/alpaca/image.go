@@ -148,7 +148,7 @@ func readJSON(r io.Reader) (*picture, error) {
 		if err := json.Unmarshal(a.Value, &two); err != nil {
 			return nil, fmt.Errorf("the picture is no array of two dimensions: %w", err)
 		}
-		list = [][][]float64{nil}[:0]
+		list = make([][][]float64, 0, len(two))
 		for _, column := range two {
 			list = append(list, [][]float64{column})
 		}

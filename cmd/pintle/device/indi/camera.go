@@ -98,7 +98,7 @@ func (cam *Camera) about() device.CameraInfo {
 		info.Pixel = p
 	}
 	if e := cam.c.get(cam.dev, "CCD_EXPOSURE").element("CCD_EXPOSURE_VALUE"); e != nil && e.max > e.min {
-		info.Shortest, info.Longest = span(e.min), span(e.max)
+		info.SetExposures(e.min, e.max)
 	}
 	if e := cam.c.get(cam.dev, "CCD_BINNING").element("HOR_BIN"); e != nil && e.max >= 1 && e.max < 100 {
 		info.MaxBinning = int(e.max)
@@ -110,11 +110,6 @@ func (cam *Camera) about() device.CameraInfo {
 		info.Mosaic = true
 	}
 	return info
-}
-
-// span makes a duration of seconds, at most a day.
-func span(s float64) time.Duration {
-	return time.Duration(min(max(s, 0), 86400) * float64(time.Second))
 }
 
 // gain returns where the gain is set.
