@@ -9,11 +9,7 @@ import (
 
 	"pintle/cmd/night"
 	"pintle/cmd/pintle/session"
-	"pintle/cmd/pintle/shelf"
-	"pintle/index"
 	"pintle/index/sphere"
-	"pintle/index/stars"
-	"pintle/solve"
 )
 
 // benchFrames renders two frames of a night by a camera of w x h pixels and
@@ -42,13 +38,7 @@ func benchFrames(b *testing.B, w, h int) (paths [2]string) {
 // with the solution of the frame before as a hint.
 func benchSolve(b *testing.B, w, h int, hint bool) {
 	paths := benchFrames(b, w, h)
-	dir, err := shelf.Folder()
-	if err != nil {
-		b.Fatal(err)
-	}
-	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
-	defer lib.Close()
-	solver := &solve.Solver{Library: lib}
+	solver := solver(b)
 	once := func(path string, photos *session.Photographs) {
 		f, err := photos.Read(context.Background(), path)
 		if err != nil {

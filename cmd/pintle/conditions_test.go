@@ -11,11 +11,8 @@ import (
 
 	"pintle/axis/place"
 	"pintle/cmd/night"
-	"pintle/cmd/pintle/shelf"
 	"pintle/cmd/pintle/words"
-	"pintle/index"
 	"pintle/index/sphere"
-	"pintle/index/stars"
 	"pintle/solve"
 	"pintle/solve/detect"
 	"pintle/solve/frame"
@@ -167,13 +164,7 @@ func TestConditions(t *testing.T) {
 		t.Skip("renders many frames")
 	}
 	t.Parallel()
-	dir, err := shelf.Folder()
-	if err != nil {
-		t.Fatal(err)
-	}
-	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
-	defer lib.Close()
-	solver := &solve.Solver{Library: lib}
+	solver := solver(t)
 	for _, c := range conditions {
 		t.Run(c.name, func(t *testing.T) {
 			if c.long && !*long {

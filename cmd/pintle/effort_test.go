@@ -11,10 +11,7 @@ import (
 	"time"
 
 	"pintle/cmd/pintle/session"
-	"pintle/cmd/pintle/shelf"
-	"pintle/index"
 	"pintle/index/optics"
-	"pintle/index/stars"
 	"pintle/solve"
 )
 
@@ -32,12 +29,6 @@ func TestPhotographsHeedTheLook(t *testing.T) {
 		t.Skip("searches the whole sky")
 	}
 	t.Parallel()
-	dir, err := shelf.Folder()
-	if err != nil {
-		t.Fatal(err)
-	}
-	lib := &index.Library{Dir: dir, List: stars.Embedded(), Now: time.Now}
-	defer lib.Close()
 	const seed = 20261128
 	t.Log("seed", seed)
 	rng := rand.New(rand.NewPCG(seed, 1))
@@ -51,7 +42,7 @@ func TestPhotographsHeedTheLook(t *testing.T) {
 		t.Fatal(err)
 	}
 	lenses := &asked{}
-	photos := &session.Photographs{Solver: &solve.Solver{Library: lib}, Now: time.Now, Lenses: lenses}
+	photos := &session.Photographs{Solver: solver(t), Now: time.Now, Lenses: lenses}
 	for _, c := range []struct {
 		effort  solve.Effort
 		bounded bool

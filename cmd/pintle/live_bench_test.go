@@ -16,12 +16,8 @@ import (
 
 	"pintle/cmd/night"
 	"pintle/cmd/pintle/session"
-	"pintle/cmd/pintle/shelf"
 	"pintle/cmd/pintle/watch"
-	"pintle/index"
 	"pintle/index/sphere"
-	"pintle/index/stars"
-	"pintle/solve"
 	"pintle/solve/render"
 )
 
@@ -81,12 +77,7 @@ func (*aligning) Show(session.State) {}
 
 // run has live run until the benchmark ends.
 func (a *aligning) run() {
-	folder, err := shelf.Folder()
-	if err != nil {
-		a.b.Fatal(err)
-	}
-	lib := &index.Library{Dir: folder, List: stars.Embedded(), Now: time.Now}
-	s, err := session.New(session.Config{Camera: &session.Photographs{Solver: &solve.Solver{Library: lib}, Now: time.Now}, Now: time.Now})
+	s, err := session.New(session.Config{Camera: &session.Photographs{Solver: solver(a.b), Now: time.Now}, Now: time.Now})
 	if err != nil {
 		a.b.Fatal(err)
 	}
@@ -97,7 +88,7 @@ func (a *aligning) run() {
 	go func() { done <- r.Until(ctx) }()
 	a.b.Cleanup(func() {
 		cancel()
-		if err := errors.Join(<-done, <-done, lib.Close()); err != nil {
+		if err := errors.Join(<-done, <-done); err != nil {
 			a.b.Error(err)
 		}
 	})
