@@ -1,54 +1,77 @@
 package frame
 
-// put writes n pixels that start at pixel from of a row of samples: as they are,
-// or mixed (R + 2 G + B) / 4.
-func (t *tileRead) put(at, n, from int, s [3]samples) {
-	colour := t.samples >= 3 && t.photometric != photoCFA
-	step := int(t.samples)
-	g, b := s[0], s[0]
-	gAt, bAt := 1, 2
+// stride is a run of pixels in rows of samples: pixel i is sample i*step of r, or is
+// mixed (R + 2 G + B) / 4 where there is colour.
+type stride struct {
+	r, g, b samples
+	step    int
+	colour  bool
+}
+
+// stride returns the pixels from one on. s has a row of the samples of all channels, or
+// of a planar file one of each channel.
+func (t *tileRead) stride(from int, s [3]samples) stride {
+	p := stride{step: int(t.samples), colour: t.samples >= 3 && t.photometric != photoCFA}
 	if t.planar {
-		step, g, b, gAt, bAt = 1, s[1], s[2], 0, 0
+		p.step = 1
 	}
-	from *= step
+	from *= p.step
+	p.r = s[0].from(from)
+	switch {
+	case p.colour && t.planar:
+		p.g, p.b = s[1].from(from), s[2].from(from)
+	case p.colour:
+		p.g, p.b = s[0].from(from+1), s[0].from(from+2)
+	}
+	return p
+}
+
+// put writes n pixels, from the one given of a row of samples, to the picture's at on.
+func (t *tileRead) put(at, n, from int, s [3]samples) {
+	p := t.stride(from, s)
 	im := t.im
 	switch {
-	case im.U8 != nil && !colour:
-		putPlain(im.U8[at:at+n], s[0].u8[from:], step, t.photometric == whiteIsZero, 0xff)
+	case im.U8 != nil && !p.colour:
+		putPlain(im.U8[at:at+n], p.r.u8, p.step, t.photometric == whiteIsZero, 0xff)
 	case im.U8 != nil:
-		putMixed(im.U8[at:at+n], s[0].u8[from:], g.u8[from+gAt:], b.u8[from+bAt:], step)
+		putMixed(im.U8[at:at+n], p.r.u8, p.g.u8, p.b.u8, p.step)
 	case im.U16 != nil:
-		t.putWords(im.U16[at:at+n], from, step, gAt, bAt, s[0], g, b, colour)
+		t.putWords(im.U16[at:at+n], p)
 	default:
-		for i := range n {
-			k := from + i*step
-			v := s[0].at(k)
-			if colour {
-				v = 0.25*v + 0.5*g.at(k+gAt) + 0.25*b.at(k+bAt)
-			}
-			if t.photometric == whiteIsZero {
-				v = -v
-			}
-			im.F32[at+i] = v
+		t.putFloats(im.F32[at:at+n], p)
+	}
+}
+
+// putFloats writes pixels of any bits as they are.
+func (t *tileRead) putFloats(dst []float32, p stride) {
+	for i := range dst {
+		k := i * p.step
+		v := p.r.at(k)
+		if p.colour {
+			v = 0.25*v + 0.5*p.g.at(k) + 0.25*p.b.at(k)
 		}
+		if t.photometric == whiteIsZero {
+			v = -v
+		}
+		dst[i] = v
 	}
 }
 
 // putWords writes pixels of 9 to 16 bits, or of 8 bits with a curve.
-func (t *tileRead) putWords(dst []uint16, from, step, gAt, bAt int, r, g, b samples, colour bool) {
-	if t.curve == nil && r.u16 != nil {
-		if colour {
-			putMixed(dst, r.u16[from:], g.u16[from+gAt:], b.u16[from+bAt:], step)
+func (t *tileRead) putWords(dst []uint16, p stride) {
+	if t.curve == nil && p.r.u16 != nil {
+		if p.colour {
+			putMixed(dst, p.r.u16, p.g.u16, p.b.u16, p.step)
 		} else {
-			putPlain(dst, r.u16[from:], step, t.photometric == whiteIsZero, 1<<t.bits-1)
+			putPlain(dst, p.r.u16, p.step, t.photometric == whiteIsZero, 1<<t.bits-1)
 		}
 		return
 	}
 	for i := range dst {
-		k := from + i*step
-		v := t.straight(r, k)
-		if colour {
-			v = (v + 2*t.straight(g, k+gAt) + t.straight(b, k+bAt) + 2) / 4
+		k := i * p.step
+		v := t.straight(p.r, k)
+		if p.colour {
+			v = (v + 2*t.straight(p.g, k) + t.straight(p.b, k) + 2) / 4
 		}
 		dst[i] = uint16(v)
 	}

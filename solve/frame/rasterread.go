@@ -74,6 +74,17 @@ func (s samples) at(i int) float32 {
 	return s.f32[i]
 }
 
+// from returns the samples from one on.
+func (s samples) from(i int) samples {
+	switch {
+	case s.u8 != nil:
+		return samples{u8: s.u8[i:]}
+	case s.u16 != nil:
+		return samples{u16: s.u16[i:]}
+	}
+	return samples{f32: s.f32[i:]}
+}
+
 // tileRead reads one strip or tile.
 type tileRead struct {
 	*raster
