@@ -124,14 +124,7 @@ func (q Quantity) Parse(s string) (float64, error) {
 	return v, nil
 }
 
-// Check refuses a value, in q.Unit, outside the limits.
-func (q Quantity) Check(v float64) error {
-	if why := q.check(v); why != "" {
-		return fmt.Errorf("%s %s", q.Name, why)
-	}
-	return nil
-}
-
+// check says why a value, in q.Unit, lies outside the limits, "" when it does not.
 func (q Quantity) check(v float64) string {
 	if q.OrZero && v == 0 || v >= q.Lo && v <= q.Hi {
 		return ""
