@@ -57,7 +57,7 @@ func (a Angle) Wrap() Angle {
 // Abs returns the angle without its sign.
 func (a Angle) Abs() Angle { return Angle(math.Abs(float64(a))) }
 
-// Sin, Cos and Tan save the conversion to float64.
+// Sin returns the sine of the angle.
 func (a Angle) Sin() float64 { return math.Sin(float64(a)) }
 
 // Cos returns the cosine of the angle.

@@ -63,14 +63,19 @@ func (s Sky) Vec() r3.Vec { return s.v }
 // Sep returns the angle between two directions, 0 to pi.
 func (s Sky) Sep(t Sky) Angle { return between(s.v, t.v) }
 
-// Toward returns the position angle of t as seen from s: from north through
-// east, in [0, 2 pi).
-func (s Sky) Toward(t Sky) Angle {
+// Axes returns the unit vectors at right angles to s toward greater right ascension,
+// east, and toward the north pole of the frame.
+func (s Sky) Axes() (east, north r3.Vec) {
 	ra, dec := s.RADec()
 	sa, ca := math.Sincos(float64(ra))
 	sd, cd := math.Sincos(float64(dec))
-	east := r3.Vec{X: -sa, Y: ca}
-	north := r3.Vec{X: -sd * ca, Y: -sd * sa, Z: cd}
+	return r3.Vec{X: -sa, Y: ca}, r3.Vec{X: -sd * ca, Y: -sd * sa, Z: cd}
+}
+
+// Toward returns the position angle of t as seen from s: from north through
+// east, in [0, 2 pi).
+func (s Sky) Toward(t Sky) Angle {
+	east, north := s.Axes()
 	return Angle(math.Atan2(r3.Dot(t.v, east), r3.Dot(t.v, north))).Turn()
 }
 

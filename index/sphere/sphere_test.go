@@ -70,6 +70,23 @@ func TestTowardAndSmallSep(t *testing.T) {
 	}
 }
 
+// East, north and the direction are right-handed, as x, y and z are; a small step in
+// declination goes north.
+func TestAxes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(seed, 3))
+	for range 1000 {
+		s := SkyVec(random(rng))
+		east, north := s.Axes()
+		if d := r3.Norm(r3.Sub(r3.Cross(east, north), s.Vec())); d > 1e-14 || math.Abs(east.Z) > 0 {
+			t.Fatalf("seed %d: at %v east x north misses the direction by %g, east has z = %g", seed, s, d, east.Z)
+		}
+		ra, dec := s.RADec()
+		if moved := r3.Sub(SkyAt(ra, dec+Arcsecond).Vec(), s.Vec()); r3.Norm(r3.Sub(moved, r3.Scale(Arcsecond.Radians(), north))) > 1e-10 {
+			t.Fatalf("seed %d: at %v a step in declination does not go north", seed, s)
+		}
+	}
+}
+
 func TestRotations(t *testing.T) {
 	// Right-handed: a quarter turn about z takes x to y.
 	if got := Turn(r3.Vec{Z: 2}, 90*Degree).Apply(r3.Vec{X: 1}); r3.Norm(r3.Sub(got, r3.Vec{Y: 1})) > 1e-15 {

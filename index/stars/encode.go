@@ -204,11 +204,7 @@ func (e *Entry) at(to float64) (p, motion r3.Vec) {
 	if !e.moves() {
 		return p, r3.Vec{}
 	}
-	ra, dec := e.Pos.RADec()
-	sa, ca := math.Sincos(float64(ra))
-	sd, cd := math.Sincos(float64(dec))
-	east := r3.Vec{X: -sa, Y: ca}
-	north := r3.Vec{X: -sd * ca, Y: -sd * sa, Z: cd}
+	east, north := e.Pos.Axes()
 	m := r3.Add(r3.Scale(e.PM[0]*mas, east), r3.Scale(e.PM[1]*mas, north))
 	p = r3.Add(p, r3.Scale(to-e.Epoch, m))
 	length := r3.Norm(p)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -171,10 +170,6 @@ func (p plane) project(v r3.Vec, south bool) (x, y float64) {
 // unproject is the inverse about a catalogue direction, east to greater right
 // ascension.
 func unproject(c sphere.Sky, x, y float64) sphere.Sky {
-	ra, dec := c.RADec()
-	sa, ca := math.Sincos(float64(ra))
-	sd, cd := math.Sincos(float64(dec))
-	east := r3.Vec{X: -sa, Y: ca}
-	north := r3.Vec{X: -sd * ca, Y: -sd * sa, Z: cd}
+	east, north := c.Axes()
 	return sphere.SkyVec(r3.Add(c.Vec(), r3.Add(r3.Scale(x, east), r3.Scale(y, north))))
 }
