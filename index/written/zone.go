@@ -5,6 +5,9 @@ import (
 	"time"
 )
 
+// ZoneLike says how a zone may be written, for hints.
+const ZoneLike = "a name such as Europe/Athens or an offset such as +02:00"
+
 // Zone reads the zone of a clock: a name of the zone database (Europe/Athens, UTC,
 // Local for this computer's), or a fixed offset of UTC, positive eastward (+02:00,
 // +0200, +02). The error quotes what was written.
@@ -17,7 +20,7 @@ func Zone(s string) (*time.Location, error) {
 	}
 	z, err := time.LoadLocation(s)
 	if err != nil || s == "" {
-		return nil, fmt.Errorf("time zone %s is not known; give a name such as Europe/Athens or an offset such as +02:00", quote(s))
+		return nil, fmt.Errorf("%s is not known", quote(s))
 	}
 	return z, nil
 }

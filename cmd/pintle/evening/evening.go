@@ -2,6 +2,7 @@ package evening
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 	"sync"
@@ -213,7 +214,7 @@ func (e *Evening) SetZone(zone string) error {
 	}
 	if zone != "" {
 		if _, err := written.Zone(zone); err != nil {
-			return err
+			return advice.With(fmt.Errorf("the zone %w", err), written.ZoneLike)
 		}
 	}
 	return e.change(func(k *kept) error {

@@ -79,7 +79,7 @@ func parseAt(s string, now time.Time, zone *time.Location) (time.Time, error) {
 func parseZone(s string) (*time.Location, error) {
 	z, err := written.Zone(s)
 	if err != nil {
-		return nil, fmt.Errorf("--time-zone: %w", err)
+		return nil, advice.With(fmt.Errorf("--time-zone %w", err), "give "+written.ZoneLike)
 	}
 	return z, nil
 }
