@@ -213,8 +213,8 @@ func (e *Evening) SetZone(zone string) error {
 		return err
 	}
 	if zone != "" {
-		if _, err := written.Zone(zone); err != nil {
-			return advice.With(fmt.Errorf("the zone %w", err), written.ZoneLike)
+		if _, err := zoneOf(zone); err != nil {
+			return err
 		}
 	}
 	return e.change(func(k *kept) error {
@@ -226,6 +226,15 @@ func (e *Evening) SetZone(zone string) error {
 		}
 		return nil
 	}, e.renew, e.lookAll)
+}
+
+// zoneOf reads a zone as typed.
+func zoneOf(s string) (*time.Location, error) {
+	z, err := written.Zone(s)
+	if err != nil {
+		return nil, advice.With(fmt.Errorf("the zone %w", err), written.ZoneLike)
+	}
+	return z, nil
 }
 
 // Follow says whether each new photograph is measured at once.

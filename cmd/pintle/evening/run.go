@@ -16,7 +16,6 @@ import (
 	"pintle/cmd/pintle/watch"
 	"pintle/cmd/pintle/whole"
 	"pintle/cmd/pintle/words"
-	"pintle/index/written"
 )
 
 // goOn is for how long an earlier measurement of the folder is gone on with by
@@ -30,7 +29,7 @@ func (e *Evening) begin(resume bool) error {
 	c := session.Config{Camera: (*camera)(e), Now: e.c.Now, Journal: e.c.Journal, Folder: e.c.Folder, Hands: &e.command}
 	c.Told.Mount, c.Told.Camera = k.Mount, k.Camera
 	if k.Zone != "" {
-		zone, err := written.Zone(k.Zone)
+		zone, err := zoneOf(k.Zone)
 		if err != nil {
 			return err
 		}
