@@ -1,4 +1,4 @@
-// Package written reads angles, quantities and zones as people, cameras and headers
+// Package written reads angles and quantities as people, cameras and headers
 // write them: 31°24'S, S 31 24, -31,4, 9000ft, 12", 50F.
 //
 // What can be read in two ways is refused with a hint, never guessed: an S may

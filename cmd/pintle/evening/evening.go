@@ -2,7 +2,7 @@ package evening
 
 import (
 	"context"
-	"fmt"
+	"errors"
 	"os"
 	"path/filepath"
 	"sync"
@@ -13,7 +13,6 @@ import (
 	"pintle/cmd/pintle/hands"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/whole"
-	"pintle/index/written"
 )
 
 // Config is what an evening is made of.
@@ -213,7 +212,7 @@ func (e *Evening) SetZone(zone string) error {
 		return err
 	}
 	if zone != "" {
-		if _, err := zoneOf(zone); err != nil {
+		if _, err := ReadZone(zone); err != nil {
 			return err
 		}
 	}
@@ -228,11 +227,17 @@ func (e *Evening) SetZone(zone string) error {
 	}, e.renew, e.lookAll)
 }
 
-// zoneOf reads a zone as typed.
-func zoneOf(s string) (*time.Location, error) {
-	z, err := written.Zone(s)
-	if err != nil {
-		return nil, advice.With(fmt.Errorf("the zone %w", err), written.ZoneLike)
+// ReadZone reads a zone: a name such as Europe/Athens or an offset such as +02:00.
+func ReadZone(s string) (*time.Location, error) {
+	for _, layout := range []string{"-07:00", "-0700", "-07"} {
+		if t, err := time.Parse(layout, s); err == nil {
+			_, off := t.Zone()
+			return time.FixedZone(s, off), nil
+		}
+	}
+	z, err := time.LoadLocation(s)
+	if err != nil || s == "" || len(s) > 60 {
+		return nil, advice.With(errors.New("the zone "+quote(s)+" is not known"), "a name such as Europe/Athens, or an offset such as +02:00")
 	}
 	return z, nil
 }

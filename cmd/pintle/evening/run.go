@@ -29,7 +29,7 @@ func (e *Evening) begin(resume bool) error {
 	c := session.Config{Camera: (*camera)(e), Now: e.c.Now, Journal: e.c.Journal, Folder: e.c.Folder, Hands: &e.command}
 	c.Told.Mount, c.Told.Camera = k.Mount, k.Camera
 	if k.Zone != "" {
-		zone, err := zoneOf(k.Zone)
+		zone, err := ReadZone(k.Zone)
 		if err != nil {
 			return err
 		}
