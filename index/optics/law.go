@@ -29,13 +29,13 @@ const (
 	Orthographic  Law = 1.5      // sin(theta)
 )
 
-// kinds lists the kinds, from the one that widens the corners most.
-func kinds() []Law { return []Law{Rectilinear, Stereographic, Equidistant, Equisolid, Orthographic} }
+// Kinds lists the kinds, from the one that widens the corners most.
+func Kinds() []Law { return []Law{Rectilinear, Stereographic, Equidistant, Equisolid, Orthographic} }
 
 // Kind returns the kind that is nearest to the law.
 func (w Law) Kind() Law {
 	best := Rectilinear
-	for _, k := range kinds() {
+	for _, k := range Kinds() {
 		if math.Abs(float64(k-w)) < math.Abs(float64(best-w)) {
 			best = k
 		}

@@ -102,6 +102,9 @@ func DaySteps(s *rough.Setup) []string {
 	return out
 }
 
+// TurnFromAbove says a turn the short way round, seen from above.
+func TurnFromAbove(d sphere.Angle) string { return turnFromAbove(d) }
+
 // Twilight names how dark it is with the Sun at an altitude.
 func Twilight(sun sphere.Angle) string {
 	switch d := sun.Degrees(); {
@@ -185,7 +188,7 @@ const NeverSun = "Never look at the Sun, and never point telescope, finder or ca
 func DayCompass(s *rough.Setup) []string {
 	c := s.Compass
 	out := []string{fmt.Sprintf("The needle's declination there is %s; the model is good to ±%.1f°, but beside a mount or a car a needle is off by %.0f° to %.0f°.",
-		eastWest(c.D), c.Sigma().Degrees(), rough.Steel.Degrees(), rough.NearSteel.Degrees())}
+		EastWest(c.D), c.Sigma().Degrees(), rough.Steel.Degrees(), rough.NearSteel.Degrees())}
 	switch c.Zone() {
 	case compass.NoCompass:
 		out = append(out, "WARNING: no needle can be trusted here, so near to the magnetic pole. Use the shadow, or the stars.")

@@ -16,7 +16,7 @@ func Handling(h *session.Handling) string {
 	case session.Looking:
 		return "Looking at the photograph."
 	case session.Asking:
-		return turnQuestion(h.Mount, h.Ask)
+		return TurnQuestion(h.Mount, h.Ask)
 	case session.Turning:
 		return fmt.Sprintf("RA TURNS: %.0f° of %.0f°. Stay beside the mount.", h.Turned.Degrees(), h.Asked.Degrees())
 	case session.HandTurn:
@@ -48,8 +48,8 @@ func nextByHands(next session.NextKind, h *session.Handling) string {
 	return ""
 }
 
-// turnQuestion asks whether the mount may be turned.
-func turnQuestion(mount string, q *session.Question) string {
+// TurnQuestion asks whether the mount may be turned.
+func TurnQuestion(mount string, q *session.Question) string {
 	s := fmt.Sprintf("Turn RA of %s by %.0f° to the %s, %s? Stay beside the mount: are cables and camera clear of the tripod?",
 		Foreign(mount), q.Angle.Degrees(), Side(q.West), pace(q))
 	if q.Unpark {

@@ -73,8 +73,8 @@ func Where(name string, s place.Site) string {
 	return name + " (" + LatLon(s) + ")"
 }
 
-// eastWest writes a declination of the compass.
-func eastWest(d sphere.Angle) string {
+// EastWest writes a declination of the compass.
+func EastWest(d sphere.Angle) string {
 	if d < 0 {
 		return fmt.Sprintf("%.1f° west", -d.Degrees())
 	}

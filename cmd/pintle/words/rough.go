@@ -53,7 +53,7 @@ func RoughSteps(s *rough.Setup, box string) []string {
 func RoughCompass(s *rough.Setup) []string {
 	var l lines
 	c := s.Compass
-	l.add("The compass: declination %s, changing by %+.2f° a year; the model is good to", eastWest(c.D), c.PerYear.D.Degrees())
+	l.add("The compass: declination %s, changing by %+.2f° a year; the model is good to", EastWest(c.D), c.PerYear.D.Degrees())
 	l.add("±%.1f°, but beside a mount or a car a needle is off by %.0f° to %.0f°.", c.Sigma().Degrees(), rough.Steel.Degrees(), rough.NearSteel.Degrees())
 	switch c.Zone() {
 	case compass.NoCompass:
@@ -94,19 +94,19 @@ func RoughSun(s *rough.Setup) []string {
 		l.add("")
 		l.add("   %-12s %9s %9s %9s   %s", "time", "Sun at", "up", "shadow", "turn to the pole")
 		for _, p := range s.Sun {
-			l.add("   %-12s %9s %8.1f° %9s   %s", p.At.Format("15:04 MST"), Bearing(p.Az), p.Alt.Degrees(), Bearing(p.Shadow()), TurnFromAbove(s.Facing-p.Shadow()))
+			l.add("   %-12s %9s %8.1f° %9s   %s", p.At.Format("15:04 MST"), Bearing(p.Az), p.Alt.Degrees(), Bearing(p.Shadow()), turnFromAbove(s.Facing-p.Shadow()))
 		}
 	}
 	if p := s.Star; p != nil {
 		l.add("")
 		l.add("%s at %s: true bearing %s, %.1f° up; the pole's bearing is", p.Name, p.At.Format("15:04 MST"), Bearing(p.Az), p.Alt.Degrees())
-		l.add("%s from the star's.", TurnFromAbove(s.Facing-p.Az))
+		l.add("%s from the star's.", turnFromAbove(s.Facing-p.Az))
 	}
 	return l
 }
 
-// TurnFromAbove says a turn the short way round, seen from above.
-func TurnFromAbove(d sphere.Angle) string {
+// turnFromAbove says a turn the short way round, seen from above.
+func turnFromAbove(d sphere.Angle) string {
 	if d = d.Wrap(); d < 0 {
 		return fmt.Sprintf("%.1f° counter-clockwise", -d.Degrees())
 	}

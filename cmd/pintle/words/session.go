@@ -305,7 +305,7 @@ func Refusal(r *session.Refusal) string {
 	case session.WeakGeometry:
 		return tooWeak(r.Weak)
 	case session.OtherPole:
-		return fmt.Sprintf("%s states a site at latitude %s, the site in use (%s) lies in the other hemisphere: one of them has the wrong sign; check --lat, or say --header-wrong", r.Frame, latitude(r.Angle), SourceOf(r.Source))
+		return fmt.Sprintf("%s states a site at latitude %s, the site in use (%s) lies in the other hemisphere: one of them has the wrong sign; check --lat, or say --header-wrong", r.Frame, Latitude(r.Angle), SourceOf(r.Source))
 	case session.StarsRefuse:
 		return doubtWords(r.Doubt)
 	case session.DeviceScatter:
@@ -316,8 +316,8 @@ func Refusal(r *session.Refusal) string {
 	return r.Err.Error()
 }
 
-// latitude writes a latitude with its hemisphere.
-func latitude(a sphere.Angle) string {
+// Latitude writes a latitude with its hemisphere.
+func Latitude(a sphere.Angle) string {
 	if a < 0 {
 		return fmt.Sprintf("%.2f° S", -a.Degrees())
 	}
@@ -358,11 +358,11 @@ func fits(as []axis.Alternative) string {
 func mistake(a *axis.Alternative) string {
 	switch a.Mistake {
 	case axis.LatitudeSign:
-		return "the latitude were " + latitude(a.Site.Lat)
+		return "the latitude were " + Latitude(a.Site.Lat)
 	case axis.LongitudeSign:
 		return "the longitude were " + longitude(a.Site.Lon)
 	case axis.BothSigns:
-		return "the site were " + latitude(a.Site.Lat) + " " + longitude(a.Site.Lon)
+		return "the site were " + Latitude(a.Site.Lat) + " " + longitude(a.Site.Lon)
 	case axis.ClockZone:
 		return "the times were of the site's zone, " + hours(a.Shift) + " (see --time-zone)"
 	}
