@@ -72,14 +72,15 @@ func (t *turn) hits(x, y *[windowRoom]float32, v *[windowRoom]uint32, mean int16
 // to be set a list of strikes must have room for.
 const spotsAtOnce = 4
 
-// strike sets list to the spots of the cells that were hit that are as bright as the star,
-// and returns how many they are. list has room for all spots of the cells, and for
-// spotsAtOnce more.
-func (s *shapes) strike(hits, list []strike) (n int) {
-	if n, ok := vectorStrike(s, hits, list); ok {
+// strike sets list to the spots of the cells that were hit, from one of the hits to before
+// another, that are as bright as the star, and returns how many they are. list has room
+// for all spots of the cells, and for spotsAtOnce more. The hits behind come next: where
+// they lead to is fetched ahead.
+func (s *shapes) strike(hits []strike, from, to int, list []strike) (n int) {
+	if n, ok := vectorStrike(s, hits, from, to, list); ok {
 		return n
 	}
-	for _, h := range hits {
+	for _, h := range hits[from:to] {
 		cell := h.cell() & (tableCells - 1)
 		for _, p := range s.spots[s.first[cell]:s.first[cell+1]] {
 			list[n] = h.with(p)

@@ -34,7 +34,7 @@ func pairs8(l *pairLimits, x, y *float32, n int, out *uint32)
 func hits8(t *turn, x, y *float32, v *uint32, mean uint32, n int, filled *uint32, out *strike) int
 
 //go:noescape
-func strike4(hits *strike, n int, first *int32, spots *spot, list *strike) int
+func strike4(hits *strike, n int, last *strike, first *int32, spots *spot, list *strike) int
 
 //go:noescape
 func draw4(d *drawing, dots *index.Dot, n int, x, y *float32, seen *uint8)
@@ -55,14 +55,14 @@ func vectorHits(t *turn, x, y *[windowRoom]float32, v *[windowRoom]uint32, mean 
 	return hits8(t, &x[0], &y[0], &v[0], uint32(uint16(mean)), n, &filled[0], &out[0]), true
 }
 
-func vectorStrike(s *shapes, hits, list []strike) (int, bool) {
+func vectorStrike(s *shapes, hits []strike, from, to int, list []strike) (int, bool) {
 	if !vectors {
 		return 0, false
 	}
-	if len(hits) == 0 {
+	if from == to {
 		return 0, true
 	}
-	return strike4(&hits[0], len(hits), &s.first[0], &s.spots[0], &list[0]), true
+	return strike4(&hits[from], to-from, &hits[len(hits)-1], &s.first[0], &s.spots[0], &list[0]), true
 }
 
 func vectorDraw(d *drawing, dots []index.Dot, x, y []float32, seen []uint8) bool {

@@ -166,19 +166,33 @@ all:
 	VZEROUPPER
 	RET
 
-// func strike4(hits *strike, n int, first *int32, spots *spot, list *strike) int
-TEXT ·strike4(SB), NOSPLIT, $0-48
+// func strike4(hits *strike, n int, last *strike, first *int32, spots *spot, list *strike) int
+TEXT ·strike4(SB), NOSPLIT, $0-56
 	MOVQ         hits+0(FP), SI
 	MOVQ         n+8(FP), CX
-	MOVQ         first+16(FP), R9
-	MOVQ         spots+24(FP), R10
-	MOVQ         list+32(FP), R8
+	MOVQ         last+16(FP), DI
+	MOVQ         first+24(FP), R9
+	MOVQ         spots+32(FP), R10
+	MOVQ         list+40(FP), R8
 	LEAQ         ·packs(SB), R13
 	VPMOVZXBD    lanes<>(SB), X12
 	VPBROADCASTD unlike<>(SB), X13
 	XORQ         BX, BX
 
 next:
+	// Of the hit that comes 24 later fetch where its spots are, of that 8 later these.
+	LEAQ         192(SI), AX
+	CMPQ         AX, DI
+	CMOVQHI      DI, AX
+	MOVWLZX      (AX), AX
+	PREFETCHT0   (R9)(AX*4)
+	LEAQ         64(SI), AX
+	CMPQ         AX, DI
+	CMOVQHI      DI, AX
+	MOVWLZX      (AX), AX
+	MOVL         (R9)(AX*4), DX
+	PREFETCHT0   (R10)(DX*4)
+
 	MOVQ         (SI), AX
 	MOVL         AX, DX
 	MOVL         4(R9)(DX*4), R11
@@ -218,7 +232,7 @@ four:
 	ADDQ         $8, SI
 	DECQ         CX
 	JNZ          next
-	MOVQ         BX, ret+40(FP)
+	MOVQ         BX, ret+48(FP)
 	VZEROUPPER
 	RET
 

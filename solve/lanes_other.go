@@ -14,6 +14,6 @@ func vectorHits(_ *turn, _, _ *[windowRoom]float32, _ *[windowRoom]uint32, _ int
 	return 0, false
 }
 
-func vectorStrike(_ *shapes, _, _ []strike) (int, bool) { return 0, false }
+func vectorStrike(_ *shapes, _ []strike, _, _ int, _ []strike) (int, bool) { return 0, false }
 
 func vectorDraw(*drawing, []index.Dot, []float32, []float32, []uint8) bool { return false }

@@ -249,11 +249,10 @@ func (m *swept) strike(s *shapes) {
 	from, n := 0, 0
 	for i := range m.pairs {
 		p := &m.pairs[i]
-		hits := m.hits[from:p.hits]
-		if most := n + s.crowded*len(hits) + spotsAtOnce; most > len(m.struck) {
+		if most := n + s.crowded*(p.hits-from) + spotsAtOnce; most > len(m.struck) {
 			m.struck = append(m.struck, make([]strike, most)...)
 		}
-		n += s.strike(hits, m.struck[n:])
+		n += s.strike(m.hits, from, p.hits, m.struck[n:])
 		p.struck, from = n, p.hits
 	}
 }
