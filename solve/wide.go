@@ -458,8 +458,12 @@ type tablers struct {
 	laws  map[optics.Law]*optics.Factors
 }
 
-// factors returns the table of a law, made once for a frame.
+// factors returns the table of a law, made once for a frame; none is needed for a
+// rectilinear lens.
 func (p *tablers) factors(w optics.Law) *optics.Factors {
+	if w == optics.Rectilinear {
+		return nil
+	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	f := p.laws[w]

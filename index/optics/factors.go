@@ -10,18 +10,17 @@ import (
 // many and do not need the last digits: places are good to a 50 000th of the focal
 // length.
 type Factors struct {
-	law   Law
 	least float64 // height of the lowest direction that is drawn
 	steps float64 // to the unit of height
 	q     [factors + 1]float64
 }
 
 // factors is the number of steps of the table.
-const factors = 4096
+const factors = 1024
 
 // MakeFactors returns the table of a law.
 func MakeFactors(w Law) *Factors {
-	f := &Factors{law: w, least: math.Cos(float64(w.Reach()))}
+	f := &Factors{least: math.Cos(float64(w.Reach()))}
 	f.steps = factors / (1 - f.least)
 	for i := range f.q {
 		z := f.least + float64(i)/f.steps
@@ -37,7 +36,7 @@ func MakeFactors(w Law) *Factors {
 
 // Pixel is [Lens.PixelVec] for a lens of the table's law, and just that without a table.
 func (f *Factors) Pixel(l *Lens, v r3.Vec) (x, y float64, ok bool) {
-	if f == nil || f.law == Rectilinear {
+	if f == nil {
 		return l.PixelVec(v)
 	}
 	at := (v.Z - f.least) * f.steps
