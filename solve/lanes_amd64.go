@@ -10,9 +10,11 @@ import (
 // bits.
 var vectors = cpu.X86.HasAVX2 && cpu.X86.HasPOPCNT
 
-// packs tells for each set of four strikes, a bit for each, how their halves are to be
+// packing tells for each set of four strikes, a bit for each, how their halves are to be
 // moved so that those of the set come first.
-var packs = func() (out [16][8]uint32) {
+type packing [16][8]uint32
+
+var packs = func() (out packing) {
 	for set := range out {
 		at := 0
 		for i := range uint32(4) {
@@ -31,10 +33,10 @@ var packs = func() (out [16][8]uint32) {
 func pairs8(l *pairLimits, x, y *float32, n int, out *uint32)
 
 //go:noescape
-func hits8(t *turn, x, y *float32, v *uint32, mean uint32, n int, filled *uint32, out *strike) int
+func hits8(t *turn, x, y *float32, v *uint32, mean uint32, n int, filled *uint32, out *strike, packs *packing) int
 
 //go:noescape
-func strike4(hits *strike, n int, last *strike, first *int32, spots *spot, list *strike) int
+func strike4(hits *strike, n int, last *strike, first *int32, spots *spot, list *strike, packs *packing) int
 
 //go:noescape
 func draw4(d *drawing, dots *index.Dot, n int, x, y *float32, seen *uint8)
@@ -52,7 +54,7 @@ func vectorHits(t *turn, x, y *[windowRoom]float32, v *[windowRoom]uint32, mean 
 	if !vectors {
 		return 0, false
 	}
-	return hits8(t, &x[0], &y[0], &v[0], uint32(uint16(mean)), n, &filled[0], &out[0]), true
+	return hits8(t, &x[0], &y[0], &v[0], uint32(uint16(mean)), n, &filled[0], &out[0], &packs), true
 }
 
 func vectorStrike(s *shapes, hits []strike, from, to int, list []strike) (int, bool) {
@@ -62,7 +64,7 @@ func vectorStrike(s *shapes, hits []strike, from, to int, list []strike) (int, b
 	if from == to {
 		return 0, true
 	}
-	return strike4(&hits[from], to-from, &hits[len(hits)-1], &s.first[0], &s.spots[0], &list[0]), true
+	return strike4(&hits[from], to-from, &hits[len(hits)-1], &s.first[0], &s.spots[0], &list[0], &packs), true
 }
 
 func vectorDraw(d *drawing, dots []index.Dot, x, y []float32, seen []uint8) bool {

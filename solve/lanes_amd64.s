@@ -77,8 +77,8 @@ ended:
 	VZEROUPPER
 	RET
 
-// func hits8(t *turn, x, y *float32, v *uint32, mean uint32, n int, filled *uint32, out *strike) int
-TEXT ·hits8(SB), NOSPLIT, $0-72
+// func hits8(t *turn, x, y *float32, v *uint32, mean uint32, n int, filled *uint32, out *strike, packs *packing) int
+TEXT ·hits8(SB), NOSPLIT, $0-80
 	MOVQ         t+0(FP), DX
 	MOVQ         x+8(FP), SI
 	MOVQ         y+16(FP), DI
@@ -87,7 +87,7 @@ TEXT ·hits8(SB), NOSPLIT, $0-72
 	MOVQ         n+40(FP), R11
 	MOVQ         filled+48(FP), R12
 	MOVQ         out+56(FP), R10
-	LEAQ         ·packs(SB), R13
+	MOVQ         packs+64(FP), R13
 	VBROADCASTSS 0(DX), Y8
 	VBROADCASTSS 4(DX), Y9
 	VBROADCASTSS 8(DX), Y10
@@ -162,19 +162,19 @@ eight:
 	JMP     eight
 
 all:
-	MOVQ BX, ret+64(FP)
+	MOVQ BX, ret+72(FP)
 	VZEROUPPER
 	RET
 
-// func strike4(hits *strike, n int, last *strike, first *int32, spots *spot, list *strike) int
-TEXT ·strike4(SB), NOSPLIT, $0-56
+// func strike4(hits *strike, n int, last *strike, first *int32, spots *spot, list *strike, packs *packing) int
+TEXT ·strike4(SB), NOSPLIT, $0-64
 	MOVQ         hits+0(FP), SI
 	MOVQ         n+8(FP), CX
 	MOVQ         last+16(FP), DI
 	MOVQ         first+24(FP), R9
 	MOVQ         spots+32(FP), R10
 	MOVQ         list+40(FP), R8
-	LEAQ         ·packs(SB), R13
+	MOVQ         packs+48(FP), R13
 	VPMOVZXBD    lanes<>(SB), X12
 	VPBROADCASTD unlike<>(SB), X13
 	XORQ         BX, BX
@@ -232,7 +232,7 @@ four:
 	ADDQ         $8, SI
 	DECQ         CX
 	JNZ          next
-	MOVQ         BX, ret+48(FP)
+	MOVQ         BX, ret+56(FP)
 	VZEROUPPER
 	RET
 
