@@ -139,7 +139,7 @@ func (k *checker) brightest(centre r3.Vec, radius float64, n int) {
 
 // expect turns the stars around a frame, in k.dots with the bright ones first,
 // into targets: those within it, nearest to (x0, y0) first. n stars are detected.
-func (k *checker) expect(p *pose, x0, y0 float64, n int) {
+func (k *checker) expect(p sketch, x0, y0 float64, n int) {
 	k.targets = k.targets[:0]
 	for _, d := range k.dots {
 		x, y, ok := p.project(d.Vec)
@@ -150,7 +150,7 @@ func (k *checker) expect(p *pose, x0, y0 float64, n int) {
 		if brighter >= deepest {
 			break
 		}
-		k.targets = append(k.targets, target{d.Vec, float64(d.V), math.Hypot(x-x0, y-y0), visibleShare(brighter)})
+		k.targets = append(k.targets, target{d.Vec, float64(d.V), math.Sqrt((x-x0)*(x-x0) + (y-y0)*(y-y0)), visibleShare(brighter)})
 	}
 	slices.SortFunc(k.targets, func(a, b target) int { return cmp.Compare(a.distance, b.distance) })
 }

@@ -46,23 +46,48 @@ func (l *pairLimits) pairs(x, y *[windowRoom]float32, n int, out *[32]uint32) {
 // moves them so that a pair of stars comes to lie where the table has its points.
 type turn struct{ dx, dy, cx, cy float32 }
 
-// cells sets the first n places in cells, px and py, and the numbers of the cells, and
-// returns in which of them the table has something, a bit for each. What is set behind
-// the n means nothing.
-func (t *turn) cells(x, y, px, py *[windowRoom]float32, cells *[windowRoom]uint32, n int, filled *[tableCells / 32]uint32) (hit uint64) {
-	hit, ok := vectorCells(t, x, y, px, py, cells, n, filled)
-	if ok {
-		return hit & (1<<n - 1)
+// place takes a place to cells.
+func (t *turn) place(x, y float32) (px, py float32) {
+	return float32(x*t.dx) + float32(y*t.dy) + t.cx, float32(y*t.dx) - float32(x*t.dy) + t.cy
+}
+
+// hits sets out to the first n places that fall in a cell that has something, each with
+// the number of its cell, and returns how many do. v are the brightness and the number of
+// each, see swept, and mean the brightness that is taken off. What is set behind those
+// means nothing.
+func (t *turn) hits(x, y *[windowRoom]float32, v *[windowRoom]uint32, mean int16, n int, filled *[tableCells / 32]uint32, out *[windowRoom]strike) (count int) {
+	if count, ok := vectorHits(t, x, y, v, mean, n, filled, out); ok {
+		return count
 	}
 	for i := range n {
 		k := i & inWindow
-		px[k] = float32(x[k]*t.dx) + float32(y[k]*t.dy) + t.cx
-		py[k] = float32(y[k]*t.dx) - float32(x[k]*t.dy) + t.cy
-		cell := uint32(cellOf(px[k], py[k]))
-		cells[k] = cell
-		hit |= uint64(filled[cell/32]>>(cell%32)&1) << k
+		cell := uint32(cellOf(t.place(x[k], y[k])))
+		out[count&inWindow] = strike(v[k]&0xffff0000|uint32(uint16(v[k])-uint16(mean)))<<32 | strike(cell)
+		count += int(filled[cell/32] >> (cell % 32) & 1)
 	}
-	return hit
+	return count
+}
+
+// spotsAtOnce is how many spots are looked at at a time, and how many more than are said
+// to be set a list of strikes must have room for.
+const spotsAtOnce = 4
+
+// strike sets list to the spots of the cells that were hit, from one of the hits to before
+// another, that are as bright as the star, and returns how many they are. list has room
+// for all spots of the cells, and for spotsAtOnce more. The hits behind come next: where
+// they lead to is fetched ahead.
+func (s *shapes) strike(hits []strike, from, to int, list []strike) (n int) {
+	if n, ok := vectorStrike(s, hits, from, to, list); ok {
+		return n
+	}
+	for _, h := range hits[from:to] {
+		cell := h.cell() & (tableCells - 1)
+		for _, p := range s.spots[s.first[cell]:s.first[cell+1]] {
+			list[n] = h.with(p)
+			n += 1 - int(list[n].unlike())
+		}
+	}
+	return n
 }
 
 // drawing draws stars on a plane that touches the sphere: at x = (v.ex / v.mid) + offX,

@@ -6,8 +6,26 @@ import (
 	"pintle/index"
 )
 
-// vectors says that the processor works on eight numbers at a time (AVX2).
-var vectors = cpu.X86.HasAVX2
+// vectors says that the processor works on eight numbers at a time (AVX2), and counts
+// bits.
+var vectors = cpu.X86.HasAVX2 && cpu.X86.HasPOPCNT
+
+// packing tells for each set of four strikes, a bit for each, how their halves are to be
+// moved so that those of the set come first.
+type packing [16][8]uint32
+
+var packs = func() (out packing) {
+	for set := range out {
+		at := 0
+		for i := range uint32(4) {
+			if set>>i&1 != 0 {
+				out[set][at], out[set][at+1] = 2*i, 2*i+1
+				at += 2
+			}
+		}
+	}
+	return out
+}()
 
 // The functions of lanes_amd64.s. They check nothing.
 
@@ -15,7 +33,10 @@ var vectors = cpu.X86.HasAVX2
 func pairs8(l *pairLimits, x, y *float32, n int, out *uint32)
 
 //go:noescape
-func cells8(t *turn, x, y, px, py *float32, cells *uint32, n int, filled *uint32) uint64
+func hits8(t *turn, x, y *float32, v *uint32, mean uint32, n int, filled *uint32, out *strike, packs *packing) int
+
+//go:noescape
+func strike4(hits *strike, n int, last *strike, first *int32, spots *spot, list *strike, packs *packing) int
 
 //go:noescape
 func draw4(d *drawing, dots *index.Dot, n int, x, y *float32, seen *uint8)
@@ -29,11 +50,21 @@ func vectorPairs(l *pairLimits, x, y *[windowRoom]float32, n int, out *[32]uint3
 	return vectors
 }
 
-func vectorCells(t *turn, x, y, px, py *[windowRoom]float32, cells *[windowRoom]uint32, n int, filled *[tableCells / 32]uint32) (uint64, bool) {
+func vectorHits(t *turn, x, y *[windowRoom]float32, v *[windowRoom]uint32, mean int16, n int, filled *[tableCells / 32]uint32, out *[windowRoom]strike) (int, bool) {
 	if !vectors {
 		return 0, false
 	}
-	return cells8(t, &x[0], &y[0], &px[0], &py[0], &cells[0], n, &filled[0]), true
+	return hits8(t, &x[0], &y[0], &v[0], uint32(uint16(mean)), n, &filled[0], &out[0], &packs), true
+}
+
+func vectorStrike(s *shapes, hits []strike, from, to int, list []strike) (int, bool) {
+	if !vectors {
+		return 0, false
+	}
+	if from == to {
+		return 0, true
+	}
+	return strike4(&hits[from], to-from, &hits[len(hits)-1], &s.first[0], &s.spots[0], &list[0], &packs), true
 }
 
 func vectorDraw(d *drawing, dots []index.Dot, x, y []float32, seen []uint8) bool {

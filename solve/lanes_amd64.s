@@ -7,6 +7,10 @@ DATA one<>+0(SB)/8, $0x3ff0000000000000 // 1
 GLOBL one<>(SB), RODATA|NOPTR, $8
 DATA low<>+0(SB)/4, $0x0000001f         // the lowest five bits
 GLOBL low<>(SB), RODATA|NOPTR, $4
+DATA lanes<>+0(SB)/8, $0x0706050403020100 // the numbers of eight, in bytes
+GLOBL lanes<>(SB), RODATA|NOPTR, $8
+DATA unlike<>+0(SB)/4, $13 // starUnlike
+GLOBL unlike<>(SB), RODATA|NOPTR, $4
 
 // func pairs8(l *pairLimits, x, y *float32, n int, out *uint32)
 TEXT ·pairs8(SB), NOSPLIT, $0-40
@@ -73,63 +77,162 @@ ended:
 	VZEROUPPER
 	RET
 
-// func cells8(t *turn, x, y, px, py *float32, cells *uint32, n int, filled *uint32) uint64
-TEXT ·cells8(SB), NOSPLIT, $0-72
+// func hits8(t *turn, x, y *float32, v *uint32, mean uint32, n int, filled *uint32, out *strike, packs *packing) int
+TEXT ·hits8(SB), NOSPLIT, $0-80
 	MOVQ         t+0(FP), DX
 	MOVQ         x+8(FP), SI
 	MOVQ         y+16(FP), DI
-	MOVQ         px+24(FP), R8
-	MOVQ         py+32(FP), R9
-	MOVQ         cells+40(FP), R10
-	MOVQ         n+48(FP), R11
-	MOVQ         filled+56(FP), R12
+	MOVQ         v+24(FP), R8
+	MOVL         mean+32(FP), R9
+	MOVQ         n+40(FP), R11
+	MOVQ         filled+48(FP), R12
+	MOVQ         out+56(FP), R10
+	MOVQ         packs+64(FP), R13
 	VBROADCASTSS 0(DX), Y8
 	VBROADCASTSS 4(DX), Y9
 	VBROADCASTSS 8(DX), Y10
 	VBROADCASTSS 12(DX), Y11
 	VPBROADCASTD low<>(SB), Y12
-	VPXOR        Y13, Y13, Y13
+	VMOVD        R9, X13
+	VPBROADCASTD X13, Y13
+	VPMOVZXBD    lanes<>(SB), Y14
 	XORQ         CX, CX
 	XORQ         BX, BX
 
 eight:
-	CMPQ       CX, R11
-	JGE        all
-	VMOVUPS    (SI)(CX*4), Y0
-	VMOVUPS    (DI)(CX*4), Y1
-	VMULPS     Y8, Y0, Y2
-	VMULPS     Y9, Y1, Y3
-	VADDPS     Y3, Y2, Y2
-	VADDPS     Y10, Y2, Y2
-	VMULPS     Y8, Y1, Y3
-	VMULPS     Y9, Y0, Y0
-	VSUBPS     Y0, Y3, Y3
-	VADDPS     Y11, Y3, Y3
-	VMOVUPS    Y2, (R8)(CX*4)
-	VMOVUPS    Y3, (R9)(CX*4)
-	VCVTTPS2DQ Y2, Y2
-	VCVTTPS2DQ Y3, Y3
-	VPOR       Y3, Y2, Y4
-	VPSRLD     $8, Y4, Y4
-	VPCMPEQD   Y13, Y4, Y4           // within the table
-	VPSLLD     $8, Y2, Y2
-	VPADDD     Y3, Y2, Y2
-	VPAND      Y4, Y2, Y2
-	VMOVDQU    Y2, (R10)(CX*4)
-	VPSRLD     $5, Y2, Y5
-	VPCMPEQD   Y6, Y6, Y6
-	VPGATHERDD Y6, (R12)(Y5*4), Y7
-	VPAND      Y12, Y2, Y2
-	VPSRLVD    Y2, Y7, Y7
-	VPSLLD     $31, Y7, Y7
-	VMOVMSKPS  Y7, AX
-	SHLQ       CX, AX
-	ORQ        AX, BX
-	ADDQ       $8, CX
-	JMP        eight
+	CMPQ         CX, R11
+	JGE          all
+	VMOVUPS      (SI)(CX*4), Y0
+	VMOVUPS      (DI)(CX*4), Y1
+	VMULPS       Y8, Y0, Y2
+	VMULPS       Y9, Y1, Y3
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y10, Y2, Y2
+	VMULPS       Y8, Y1, Y3
+	VMULPS       Y9, Y0, Y0
+	VSUBPS       Y0, Y3, Y3
+	VADDPS       Y11, Y3, Y3
+	VCVTTPS2DQ   Y2, Y2
+	VCVTTPS2DQ   Y3, Y3
+	VPOR         Y3, Y2, Y4
+	VPSRLD       $8, Y4, Y4
+	VPXOR        Y0, Y0, Y0
+	VPCMPEQD     Y0, Y4, Y4         // within the table
+	VPSLLD       $8, Y2, Y2
+	VPADDD       Y3, Y2, Y2
+	VPAND        Y4, Y2, Y2
+	VPSRLD       $5, Y2, Y5
+	VPCMPEQD     Y6, Y6, Y6
+	VPGATHERDD   Y6, (R12)(Y5*4), Y7
+	VPAND        Y12, Y2, Y5
+	VPSRLVD      Y5, Y7, Y7
+	VPSLLD       $31, Y7, Y7
+	MOVQ         R11, AX
+	SUBQ         CX, AX
+	VMOVD        AX, X4
+	VPBROADCASTD X4, Y4
+	VPCMPGTD     Y14, Y4, Y4        // of the n
+	VPAND        Y4, Y7, Y7
+	VMOVMSKPS    Y7, AX
+
+	// Cell and star by turns, two fours of each.
+	VMOVDQU     (R8)(CX*4), Y0
+	VPSUBW      Y13, Y0, Y0
+	VPUNPCKLDQ  Y0, Y2, Y3
+	VPUNPCKHDQ  Y0, Y2, Y4
+	VINSERTI128 $1, X4, Y3, Y5
+	VPERM2I128  $0x31, Y4, Y3, Y6
+
+	MOVL    AX, DX
+	ANDL    $15, DX
+	SHRL    $4, AX
+	POPCNTL DX, R9
+	SHLL    $5, DX
+	VMOVDQU (R13)(DX*1), Y0
+	VPERMD  Y5, Y0, Y5
+	VMOVDQU Y5, (R10)(BX*8)
+	ADDQ    R9, BX
+	POPCNTL AX, R9
+	SHLL    $5, AX
+	VMOVDQU (R13)(AX*1), Y0
+	VPERMD  Y6, Y0, Y6
+	VMOVDQU Y6, (R10)(BX*8)
+	ADDQ    R9, BX
+	ADDQ    $8, CX
+	JMP     eight
 
 all:
-	MOVQ BX, ret+64(FP)
+	MOVQ BX, ret+72(FP)
+	VZEROUPPER
+	RET
+
+// func strike4(hits *strike, n int, last *strike, first *int32, spots *spot, list *strike, packs *packing) int
+TEXT ·strike4(SB), NOSPLIT, $0-64
+	MOVQ         hits+0(FP), SI
+	MOVQ         n+8(FP), CX
+	MOVQ         last+16(FP), DI
+	MOVQ         first+24(FP), R9
+	MOVQ         spots+32(FP), R10
+	MOVQ         list+40(FP), R8
+	MOVQ         packs+48(FP), R13
+	VPMOVZXBD    lanes<>(SB), X12
+	VPBROADCASTD unlike<>(SB), X13
+	XORQ         BX, BX
+
+next:
+	// Of the hit that comes 24 later fetch where its spots are, of that 8 later these.
+	LEAQ         192(SI), AX
+	CMPQ         AX, DI
+	CMOVQHI      DI, AX
+	MOVWLZX      (AX), AX
+	PREFETCHT0   (R9)(AX*4)
+	LEAQ         64(SI), AX
+	CMPQ         AX, DI
+	CMOVQHI      DI, AX
+	MOVWLZX      (AX), AX
+	MOVL         (R9)(AX*4), DX
+	PREFETCHT0   (R10)(DX*4)
+
+	MOVQ         (SI), AX
+	MOVL         AX, DX
+	MOVL         4(R9)(DX*4), R11
+	MOVL         (R9)(DX*4), DX
+	SUBL         DX, R11
+	LEAQ         (R10)(DX*4), R12
+	SHRQ         $32, AX
+	VMOVD        AX, X1
+	VPBROADCASTD X1, X1
+	VPSLLD       $16, X1, X2
+	VPSRAD       $16, X2, X2     // how much fainter the star is
+
+four:
+	VMOVDQU      (R12), X0
+	VPSLLD       $24, X0, X3
+	VPSRAD       $24, X3, X3
+	VPSUBD       X2, X3, X3
+	VPABSD       X3, X3
+	VPCMPGTD     X13, X3, X3     // unlike
+	VMOVD        R11, X4
+	VPBROADCASTD X4, X4
+	VPCMPGTD     X12, X4, X4     // of this cell
+	VPANDN       X4, X3, X3
+	VMOVMSKPS    X3, AX
+	VPUNPCKLDQ   X1, X0, X5
+	VPUNPCKHDQ   X1, X0, X6
+	VINSERTI128  $1, X6, Y5, Y5
+	POPCNTL      AX, DX
+	SHLL         $5, AX
+	VMOVDQU      (R13)(AX*1), Y6
+	VPERMD       Y5, Y6, Y5
+	VMOVDQU      Y5, (R8)(BX*8)
+	ADDQ         DX, BX
+	ADDQ         $16, R12
+	SUBL         $4, R11
+	JGT          four
+	ADDQ         $8, SI
+	DECQ         CX
+	JNZ          next
+	MOVQ         BX, ret+56(FP)
 	VZEROUPPER
 	RET
 

@@ -41,35 +41,78 @@ func FuzzLanesAgree(f *testing.F) {
 		if many != one {
 			t.Errorf("pairs %+v of %d stars: %x, one by one %x", l, n, many, one)
 		}
-		cellsAgree(t, rng, &x, &y)
+		hitsAgree(t, rng, &x, &y)
+		strikesAgree(t, rng)
 		drawingsAgree(t, rng)
 	})
 }
 
-func cellsAgree(t *testing.T, rng *rand.Rand, x, y *[windowRoom]float32) {
+func hitsAgree(t *testing.T, rng *rand.Rand, x, y *[windowRoom]float32) {
 	var filled [tableCells / 32]uint32
 	for i := range filled {
 		filled[i] = rng.Uint32() & rng.Uint32()
 	}
-	n := rng.IntN(windowRoom + 1)
+	var v [windowRoom]uint32
+	for i := range v {
+		v[i] = uint32(i)<<16 | uint32(uint16(int16(rng.IntN(150)-20)))
+	}
+	n, mean := rng.IntN(windowRoom+1), int16(rng.IntN(150)-20)
 	far := math.Exp(8 * rng.Float64()) // some beyond the table
 	turned := turn{float32(far * rng.NormFloat64()), float32(far * rng.NormFloat64()), 128, float32(256 * rng.Float64())}
-	var mx, my, ox, oy [windowRoom]float32
-	var mc, oc [windowRoom]uint32
-	many, one := turned.cells(x, y, &mx, &my, &mc, n, &filled), uint64(0)
-	oneByOne(t, func() { one = turned.cells(x, y, &ox, &oy, &oc, n, &filled) })
-	if many != one || !slices.Equal(mc[:n], oc[:n]) || !sameBits(mx[:n], ox[:n]) || !sameBits(my[:n], oy[:n]) {
-		t.Errorf("%+v of %d stars: hit %x, one by one %x", turned, n, many, one)
+	var many, one [windowRoom]strike
+	m, o := turned.hits(x, y, &v, mean, n, &filled, &many), 0
+	oneByOne(t, func() { o = turned.hits(x, y, &v, mean, n, &filled, &one) })
+	if m != o || !slices.Equal(many[:m], one[:o]) {
+		t.Errorf("%+v of %d stars: hits %x, one by one %x", turned, n, many[:m], one[:o])
 	}
+	list := one[:o]
 	for i := range n { // what it is said to do
-		k := oc[i]
-		ix, iy := math.Floor(float64(ox[i])), math.Floor(float64(oy[i]))
+		px, py := turned.place(x[i], y[i])
+		ix, iy := math.Floor(float64(px)), math.Floor(float64(py))
 		if ix < 1 || ix >= tableSide || iy < 0 || iy >= tableSide {
 			continue
 		}
-		if k != uint32(ix)*tableSide+uint32(iy) || one>>i&1 != uint64(filled[k/32]>>(k%32)&1) {
-			t.Errorf("place %g, %g is in cell %d", ox[i], oy[i], k)
+		cell := uint32(ix)*tableSide + uint32(iy)
+		hit := slices.ContainsFunc(list, func(h strike) bool {
+			return h.star() == i && h.cell() == cell && int16(h>>32) == int16(v[i])-mean
+		})
+		if hit != (filled[cell/32]>>(cell%32)&1 != 0) {
+			t.Errorf("place %g, %g: hit %v, of bits %032b", px, py, hit, filled[cell/32])
 		}
+	}
+}
+
+func strikesAgree(t *testing.T, rng *rand.Rand) {
+	var s shapes
+	var all []placed
+	for range rng.IntN(3000) {
+		cell := uint(tableCells - 1 - rng.IntN(500)*rng.IntN(2)) // many in the last one
+		all = append(all, placed{cell, makeSpot(uint16(rng.Uint32()), int8(rng.IntN(201)-100), uint8(rng.Uint32()))})
+	}
+	s.fill(all)
+	var hits []strike
+	for range rng.IntN(30) {
+		hits = append(hits, strike(rng.IntN(windowRoom))<<48|strike(uint16(int16(rng.IntN(61)-30)))<<32|strike(tableCells-1-rng.IntN(500)))
+	}
+	from := rng.IntN(len(hits) + 1)
+	to := from + rng.IntN(len(hits)-from+1)
+	room := s.crowded*len(hits) + spotsAtOnce
+	many, one := make([]strike, room), make([]strike, room)
+	m, o := s.strike(hits, from, to, many), 0
+	oneByOne(t, func() { o = s.strike(hits, from, to, one) })
+	if m != o || !slices.Equal(many[:m], one[:o]) {
+		t.Errorf("%d cells hit: struck %x, one by one %x", len(hits), many[:m], one[:o])
+	}
+	alike := 0 // what it is said to do
+	for _, h := range hits[from:to] {
+		for _, p := range all {
+			if off := int(p.faint()) - int(int16(h>>32)); uint32(p.cell) == h.cell() && off >= -starUnlike && off <= starUnlike {
+				alike++
+			}
+		}
+	}
+	if o != alike {
+		t.Errorf("%d cells hit: %d struck, %d are alike", len(hits), o, alike)
 	}
 }
 
@@ -155,19 +198,19 @@ func BenchmarkLanes(b *testing.B) {
 	rng := fuzzed(seed, 7)
 	x, y := places(rng, 1), places(rng, 1)
 	var near [32]uint32
-	var px, py [windowRoom]float32
-	var cells [windowRoom]uint32
+	var v [windowRoom]uint32
 	var filled [tableCells / 32]uint32
+	var out [windowRoom]strike
 	b.Run("pairs of 15", func(b *testing.B) {
 		l := pairLimits{0.3, 0.1, 0.5, 0.5}
 		for b.Loop() {
 			l.pairs(&x, &y, 15, &near)
 		}
 	})
-	b.Run("cells of 20", func(b *testing.B) {
+	b.Run("hits of 20", func(b *testing.B) {
 		t := turn{30, 20, 128, 128}
 		for b.Loop() {
-			t.cells(&x, &y, &px, &py, &cells, 20, &filled)
+			t.hits(&x, &y, &v, 0, 20, &filled, &out)
 		}
 	})
 }

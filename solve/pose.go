@@ -48,6 +48,25 @@ func (p *pose) project(sky r3.Vec) (x, y float64, ok bool) {
 	return p.lens.PixelVec(p.camFromSky.Apply(sky))
 }
 
+// sketch projects many directions by one pose, if there is a table of its law's factors
+// with that instead of the law.
+type sketch struct {
+	x, y, z r3.Vec // rows of camFromSky
+	lens    *optics.Lens
+	factors *optics.Factors
+}
+
+func (p *pose) sketch(f *optics.Factors) (s sketch) {
+	s.x, s.y, s.z = p.camFromSky.Rows()
+	s.lens, s.factors = &p.lens, f
+	return s
+}
+
+// project returns the pixel of a sky direction.
+func (s *sketch) project(sky r3.Vec) (x, y float64, ok bool) {
+	return s.factors.Pixel(s.lens, r3.Vec{X: r3.Dot(s.x, sky), Y: r3.Dot(s.y, sky), Z: r3.Dot(s.z, sky)})
+}
+
 // derivatives returns the pixel of a sky direction and how column and row
 // change with the unknowns.
 func (p *pose) derivatives(sky r3.Vec) (x, y float64, dx, dy vector, ok bool) {
@@ -137,18 +156,20 @@ func (p *pose) fromPair(a, b r3.Vec, pa, pb *point, prior *vector) (ok bool) {
 // pixels, the focal length to a fraction of within. It starts from that of the
 // lens if there is one.
 func (p *pose) hold(a, b r3.Vec, pa, pb *point, within float64) (ok bool) {
-	theta := 2 * math.Asin(min(1, r3.Norm(r3.Sub(a, b))/2))
+	between := func(a, b r3.Vec) float64 { return 2 * math.Asin(min(1, math.Sqrt(r3.Norm2(r3.Sub(a, b)))/2)) }
+	theta := between(a, b)
 	// Newton's method; the angle between two pixels falls as the focal length
 	// grows.
 	l := &p.lens
 	if l.F <= 0 {
 		l.F = math.Hypot(pa.x-pb.x, pa.y-pb.y) / theta
 	}
+	ua, wa := l.Straighten(pa.x, pa.y)
+	ub, wb := l.Straighten(pb.x, pb.y)
 	var ca, cb r3.Vec
 	for range 8 {
-		ca, cb = l.Cam(pa.x, pa.y).Vec(), l.Cam(pb.x, pb.y).Vec()
-		got := 2 * math.Asin(min(1, r3.Norm(r3.Sub(ca, cb))/2))
-		ratio := got / theta
+		ca, cb = l.Straight(ua, wa).Vec(), l.Straight(ub, wb).Vec()
+		ratio := between(ca, cb) / theta
 		l.F *= ratio
 		if !(l.F > 0.2*l.Half) || math.IsInf(l.F, 1) {
 			return false
@@ -166,8 +187,6 @@ func (p *pose) hold(a, b r3.Vec, pa, pb *point, within float64) (ok bool) {
 // frameOf returns the rotation from the frame spanned by two unit vectors
 // (middle, difference, and their normal) to that of the vectors.
 func frameOf(a, b r3.Vec) sphere.Rot {
-	m := r3.Unit(r3.Add(a, b))
-	d := r3.Unit(r3.Sub(b, a))
-	n := r3.Cross(m, d)
+	m, d, n := axes(a, b)
 	return sphere.RotFromRows(r3.Vec{X: m.X, Y: d.X, Z: n.X}, r3.Vec{X: m.Y, Y: d.Y, Z: n.Y}, r3.Vec{X: m.Z, Y: d.Z, Z: n.Z})
 }

@@ -15,7 +15,8 @@ type shapes struct {
 	postures []posture
 	start    []tally                 // of each posture: what it has before any star
 	first    *[tableCells + 1]int32  // of each cell of the table, into spots
-	spots    []spot                  // of the table's cells, one after the other, and one or two more
+	spots    []spot                  // of the table's cells, one after the other, and spotsAtOnce more
+	crowded  int                     // spots of the cell that has most
 	filled   [tableCells / 32]uint32 // a bit for each cell that has spots
 	// places tell more exactly where the points are: posture after posture, point
 	// after point, a place for each lens.
@@ -153,12 +154,13 @@ func makeShapes(ctx context.Context, c *cloud, order []int, planes []*plane, par
 // fill lays out the spots by their cells.
 func (s *shapes) fill(all []placed) {
 	s.first = new([tableCells + 1]int32)
-	s.spots = make([]spot, len(all)+2)
+	s.spots = make([]spot, len(all)+spotsAtOnce)
 	for _, p := range all {
 		s.filled[p.cell/32] |= 1 << (p.cell % 32)
 		s.first[p.cell+1]++
 	}
 	for i := range tableCells {
+		s.crowded = max(s.crowded, int(s.first[i+1]))
 		s.first[i+1] += s.first[i]
 	}
 	next := *s.first

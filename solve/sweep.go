@@ -330,18 +330,21 @@ func (w *worker) pairsOf(s *survey, t *tract, wx, wy float32) *Solution {
 	if t.wide {
 		m.wideStars()
 	}
+	m.pairs, m.hits = m.pairs[:0], m.hits[:0]
 	for b := range n {
 		for others := m.near[b&31]; others != 0; others &= others - 1 {
-			a := bits.TrailingZeros32(others) // the brighter one
-			if t.wide {
-				m.aroundWide(t.shapes, a, b)
-			} else {
-				m.around(t.shapes, a, b)
-			}
-			for _, found := range m.found {
-				if sol := w.found(s, t, found, a, b); sol != nil {
-					return sol
-				}
+			m.hit(t.shapes, t.wide, bits.TrailingZeros32(others), b) // the brighter one first
+		}
+	}
+	m.strike(t.shapes)
+	from := 0
+	for _, p := range m.pairs {
+		struck := m.struck[from:p.struck]
+		from = p.struck
+		m.mark(struck)
+		for _, found := range m.found {
+			if sol := w.found(s, t, found, struck, p.a, p.b); sol != nil {
+				return sol
 			}
 		}
 	}
@@ -350,11 +353,11 @@ func (w *worker) pairsOf(s *survey, t *tract, wx, wy float32) *Solution {
 
 func abs(x float32) float32 { return math.Float32frombits(math.Float32bits(x) &^ (1 << 31)) }
 
-// found tests what has been found for a pair of stars of the window, for each lens:
-// cheap questions first.
-func (w *worker) found(s *survey, t *tract, f find, a, b int) *Solution {
+// found tests what has been found for a pair of stars of the window, from which spots
+// were struck, for each lens: cheap questions first.
+func (w *worker) found(s *survey, t *tract, f find, struck []strike, a, b int) *Solution {
 	m, q := &w.swept, &t.shapes.postures[f.posture]
-	if off := q.fainter - (m.v[b] - m.v[a]); off < -10*pairUnlike-1 || off > 10*pairUnlike+1 {
+	if off := q.fainter - (m.bright(b) - m.bright(a)); off < -10*pairUnlike-1 || off > 10*pairUnlike+1 {
 		return nil
 	}
 	dx, dy := m.x[b]-m.x[a], m.y[b]-m.y[a]
@@ -363,7 +366,7 @@ func (w *worker) found(s *survey, t *tract, f find, a, b int) *Solution {
 		if !f.lenses.set(lens) || q.length2[lens] < t.least*length2 || q.length2[lens] > t.most*length2 {
 			continue
 		}
-		if !m.exact(t.shapes, f.posture, lens) {
+		if !m.exact(t.shapes, struck, t.wide, a, b, f.posture, lens) {
 			continue
 		}
 		if sol := w.compare(s, t, q, lens, a, b); sol != nil {

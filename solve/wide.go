@@ -208,6 +208,7 @@ func (w *worker) look(g *guess, order []int, pairs []pointPair, guesses int) *So
 	}
 	k.slack = wideSlack * wideSlack * g.lens.Half * g.lens.Half
 	w.tabler.make(w.run.cloud, order, pairs, g, w.stage.chance)
+	w.factors = w.run.tablers.factors(g.lens.Law)
 	t := &w.tabler.table
 	chances := math.Log(float64(len(g.sky.pairs))) + math.Log(float64(len(order)*(len(order)-1)/2)) + math.Log(float64(guesses*len(g.mirrored)))
 	for i := range g.sky.pairs {
@@ -246,7 +247,7 @@ func (w *worker) weighWide(g *guess, t *table, p *starPair, q *tablePosture, cha
 	tried := w.run.tried.Add(1)
 	n := max(12, len(c.pts))
 	k.dots = w.run.solver.bright.inView(k.dots[:0], &ps, int(deepest*circle*float64(n)))
-	k.expect(&ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, n)
+	k.expect(ps.sketch(w.factors), (pa.x+pb.x)/2, (pa.y+pb.y)/2, n)
 	odds := k.grow(&ps, (za+zb)/2, q.a, q.b) - chances
 	odds += math.Log(magLikelihood(za-zb, 2*magSpread*magSpread, unlikeChance))
 	return w.judge(&ps, odds, tried)
@@ -320,13 +321,14 @@ func (w *worker) glanceWide(g *guess, p *starPair, q *tablePosture, ps *pose, ze
 	mx, my, length := (pa.x+pb.x)/2, (pa.y+pb.y)/2, math.Hypot(pa.x-pb.x, pa.y-pb.y)
 	sigma := math.Sqrt(max(pa.variance, pb.variance))
 	bent := g.bent(mx, my, length)
+	sk := ps.sketch(w.factors)
 	for i := range p.around {
 		s := &g.sky.stars[p.around[i].star]
-		x, y, ok := ps.project(s.v)
+		x, y, ok := sk.project(s.v)
 		if !ok || x < 0 || y < 0 || x >= c.w-1 || y >= c.h-1 {
 			continue
 		}
-		far := math.Hypot(x-mx, y-my) / length
+		far := math.Sqrt((x-mx)*(x-mx)+(y-my)*(y-my)) / length
 		tol := 2.5*sigma*math.Sqrt(1.5+2*far*far) + length*bent.at(far)
 		best, d2 := -1, tol*tol
 		c.near(x, y, tol, func(j int, o *point) {
@@ -364,14 +366,17 @@ type tablePosture struct {
 }
 
 // wideTally is the pair of stars that was last held against a posture, and how many of
-// the stars around it have a point, seen; and how many must have one.
-type wideTally struct{ seen, needed uint32 }
+// the stars around it have a point, seen; how many must have one; and the range of the
+// angle between the stars of the pair, radians.
+type wideTally struct {
+	seen, needed uint32
+	lo, hi       float32
+}
 
 // wideSpot is a point beside a pair.
 type wideSpot struct {
 	posture int32
 	faint   float32 // magnitudes fainter than the mean of the pair
-	lo, hi  float32 // range of the angle between the stars of the pair, radians
 }
 
 const (
@@ -450,6 +455,26 @@ type tabler struct {
 type tablers struct {
 	mu    sync.Mutex
 	spare []*tabler
+	laws  map[optics.Law]*optics.Factors
+}
+
+// factors returns the table of a law, made once for a frame; none is needed for a
+// rectilinear lens.
+func (p *tablers) factors(w optics.Law) *optics.Factors {
+	if w == optics.Rectilinear {
+		return nil
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	f := p.laws[w]
+	if f == nil {
+		if p.laws == nil {
+			p.laws = map[optics.Law]*optics.Factors{}
+		}
+		f = optics.MakeFactors(w)
+		p.laws[w] = f
+	}
+	return f
 }
 
 func (p *tablers) take() *tabler {
@@ -509,9 +534,10 @@ func (m *tabler) pair(pair *pointPair) {
 	}
 	base := makeBase(m.v[pair.a], m.v[pair.b])
 	bent := g.bent((pa.x+pb.x)/2, (pa.y+pb.y)/2, length)
+	lo, hi := g.angles(pa, pb, angle)
 	for _, mirrored := range g.mirrored {
 		from := len(m.all)
-		spot := wideSpot{posture: int32(len(m.postures)), lo: float32(angle / g.hi * 0.97), hi: float32(angle / g.lo * 1.03)}
+		spot := wideSpot{posture: int32(len(m.postures))}
 		for _, k := range pair.beside {
 			x, y, ok := base.place(m.v[k])
 			if !ok {
@@ -528,8 +554,28 @@ func (m *tabler) pair(pair *pointPair) {
 			eachWideCell(x, y, min(tol, 0.3), func(cell int) { m.all = append(m.all, tabled{int32(cell), spot}) })
 		}
 		m.postures = append(m.postures, tablePosture{a, b, mirrored, angle})
-		m.tallies = append(m.tallies, wideTally{needed: neededWide(float64(len(m.all)-from)*wideCell*wideCell*crowdWide, m.chance)})
+		m.tallies = append(m.tallies, wideTally{
+			needed: neededWide(float64(len(m.all)-from)*wideCell*wideCell*crowdWide, m.chance),
+			lo:     lo, hi: hi,
+		})
 	}
+}
+
+// angles returns the range of the angle between two points, radians, within that of the
+// focal length. angle is that in the middle. Far off axis it hardly depends on the focal
+// length, so that many pairs of stars are as wide with none of the range.
+func (g *guess) angles(pa, pb *point, angle float64) (lo, hi float32) {
+	const margin = 1.005 // more than what pose.hold leaves
+	least, most := angle, angle
+	ua, wa := g.lens.Straighten(pa.x, pa.y)
+	ub, wb := g.lens.Straighten(pb.x, pb.y)
+	for _, times := range [...]float64{g.lo, g.hi} {
+		l := g.lens
+		l.F *= times
+		at := math.Acos(max(-1, min(1, r3.Dot(l.Straight(ua, wa).Vec(), l.Straight(ub, wb).Vec()))))
+		least, most = min(least, at), max(most, at)
+	}
+	return float32(least / margin), float32(most * margin)
 }
 
 // fill lays out the spots by their cells.
@@ -619,9 +665,9 @@ func (t *table) match(p *starPair) []int32 {
 		spots := t.spots[t.first[s.cell]:t.first[s.cell+1]]
 		for j := range spots {
 			o := &spots[j]
-			// A bit is set when one of them is negative.
-			unlike := (math.Float32bits(p.angle-o.lo) | math.Float32bits(o.hi-p.angle) | math.Float32bits(alikeWide-abs(o.faint-s.faint))) >> 31
 			c := &tallies[o.posture]
+			// A bit is set when one of them is negative.
+			unlike := (math.Float32bits(p.angle-c.lo) | math.Float32bits(c.hi-p.angle) | math.Float32bits(alikeWide-abs(o.faint-s.faint))) >> 31
 			old := max(c.seen, stamp)
 			c.seen = old + 1 - unlike
 			if c.seen != old && c.seen == stamp+c.needed {

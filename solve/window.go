@@ -22,16 +22,17 @@ type swept struct {
 	copied bool              // to the worker's dots
 	window [windowRoom]int32 // of dots
 	x, y   [windowRoom]float32
-	v      [windowRoom]int16     // 0.1 mag
+	v      [windowRoom]uint32    // in the lower half 0.1 mag, in the upper the star's number
 	sky    [windowRoom]index.Dot // for a large window
-	sx, sy [windowRoom]float32   // of these, in cells of the table
+	sx, sy [windowRoom]float32   // of these, as seen from a pair, in cells of the table
 	near   [32]uint32            // of each star, a bit for each before it that it makes a pair with
 
-	// The stars as seen from a pair.
-	px, py  [windowRoom]float32 // in cells of the table
-	cells   [windowRoom]uint32
-	struck  []strike // as many as strikes
-	strikes int
+	// What the window's stars hit as seen from its pairs, all of it before any of it is
+	// counted: so the processor need not wait for one place in memory after the other.
+	pairs  []struckPair
+	hits   []strike // with cells
+	struck []strike // with spots
+
 	tallies []counted
 	stamp   tally
 	found   []find
@@ -54,6 +55,10 @@ type find struct {
 	lenses  tally
 }
 
+// struckPair is a pair of stars of the window, the brighter first, and where what is hit
+// from it ends: cells in swept.hits, then spots in swept.struck.
+type struckPair struct{ a, b, hits, struck int }
+
 // flat is a star on a plane.
 type flat struct {
 	x, y float32
@@ -61,17 +66,17 @@ type flat struct {
 	v    int16 // 0.1 mag
 }
 
-// strike is a spot that a star around a pair hits, in the lower half, how much fainter
-// the star is than the mean of the pair, 0.1 mag, and in the highest quarter which star
-// of the window it is.
+// strike is a spot that a star around a pair hits, or a cell with spots, in the lower
+// half, how much fainter the star is than the mean of the pair, 0.1 mag, and in the
+// highest quarter which star of the window it is.
 type strike uint64
 
-func makeStrike(p spot, fainter int16, star int) strike {
-	return strike(p) | strike(uint16(fainter))<<32 | strike(star)<<48
-}
+func (h strike) cell() uint32 { return uint32(h) }
+func (h strike) spot() spot   { return spot(h) }
+func (h strike) star() int    { return int(h >> 48) }
 
-func (h strike) spot() spot { return spot(h) }
-func (h strike) star() int  { return int(h >> 48) }
+// with returns the strike with a spot of the cell that was hit.
+func (h strike) with(p spot) strike { return h&^math.MaxUint32 | strike(p) }
 
 // unlike reports whether star and spot are as bright, as a number, 0 when they are
 // and 1 when not: a branch could not be foretold.
@@ -147,7 +152,7 @@ func (m *swept) look(cx, cy, wx, wy float32, n int) {
 		s := &m.spread[i]
 		x, y := s.x-cx, s.y-cy
 		k := m.stars & inWindow
-		m.x[k], m.y[k], m.v[k], m.window[k] = x, y, s.v, s.dot
+		m.x[k], m.y[k], m.v[k], m.window[k] = x, y, uint32(k)<<16|uint32(uint16(s.v)), s.dot
 		m.stars += int(math.Float32bits(abs(x)-wx) & math.Float32bits(abs(y)-wy) >> 31) // both are negative
 		if m.stars == n {
 			return
@@ -175,9 +180,12 @@ func (m *swept) next() {
 	}
 }
 
-// around lists in m.found the postures in which enough of the stars around a
-// pair of stars of the window have a point.
-func (m *swept) around(s *shapes, a, b int) {
+// bright returns the V magnitude of a star of the window, 0.1 mag.
+func (m *swept) bright(star int) int16 { return int16(m.v[star&inWindow]) }
+
+// seen returns what takes the stars of the window to cells of the table as seen from a
+// pair.
+func (m *swept) seen(a, b int) turn {
 	const (
 		perLength = 1 / tableCell // cells to a length of the pair
 		middleX   = (tableHalf - 0.5) / tableCell
@@ -188,20 +196,18 @@ func (m *swept) around(s *shapes, a, b int) {
 	dx, dy := m.x[b]-ax, m.y[b]-ay
 	scale := perLength / (dx*dx + dy*dy)
 	dx, dy = dx*scale, dy*scale
-	t := turn{dx, dy, middleX - (ax*dx + ay*dy), middleY - (ay*dx - ax*dy)}
-	hit := t.cells(&m.x, &m.y, &m.px, &m.py, &m.cells, m.stars, &s.filled)
-	m.strike(s, hit, (m.v[a]+m.v[b])/2)
+	return turn{dx, dy, middleX - (ax*dx + ay*dy), middleY - (ay*dx - ax*dy)}
 }
 
-// wideStars gets ready for aroundWide.
+// wideStars gets ready for seenWide.
 func (m *swept) wideStars() {
 	for i, dot := range m.window[:m.stars] {
 		m.sky[i] = m.dots[dot]
 	}
 }
 
-// aroundWide is around for a large window.
-func (m *swept) aroundWide(s *shapes, a, b int) {
+// seenWide draws the stars of a large window in cells of the table, as seen from a pair.
+func (m *swept) seenWide(a, b int) {
 	pair := makeBase(m.sky[a&inWindow].Vec(), m.sky[b&inWindow].Vec())
 	x, y := r3.Scale(1/(pair.length*tableCell), pair.along), r3.Scale(1/(pair.length*tableCell), pair.across)
 	infinite := float32(math.Inf(1))
@@ -212,53 +218,55 @@ func (m *swept) aroundWide(s *shapes, a, b int) {
 	var seen [windowRoom / drawnAtOnce]uint8
 	n := (m.stars + drawnAtOnce - 1) &^ (drawnAtOnce - 1)
 	d.draw(m.sky[:n], m.sx[:n], m.sy[:n], seen[:n/drawnAtOnce])
-	on := uint64(0)
-	for i, four := range seen[:n/drawnAtOnce] {
-		on |= uint64(four) << (i * drawnAtOnce)
+	for i := range m.stars {
+		if seen[i/drawnAtOnce]>>(i%drawnAtOnce)&1 == 0 {
+			m.sx[i] = -1 // in no cell
+		}
 	}
-	hit := (&turn{dx: 1}).cells(&m.sx, &m.sy, &m.px, &m.py, &m.cells, m.stars, &s.filled)
-	m.strike(s, hit&on, (m.v[a&inWindow]+m.v[b&inWindow])/2)
 }
 
-// strike lists the spots that the stars of a window hit, of which hit has a bit for
-// each that does, as seen from a pair of that mean brightness, 0.1 mag, and counts the
-// postures that they are of.
-func (m *swept) strike(s *shapes, hit uint64, mean int16) {
-	list, n := m.struck, 0
-	for ; hit != 0; hit &= hit - 1 {
-		k := bits.TrailingZeros64(hit) & inWindow
-		cell := m.cells[k] & (tableCells - 1)
-		from, to := s.first[cell], s.first[cell+1]
-		if n+int(to-from)+1 >= len(list) {
-			list = append(list, make([]strike, len(list)+int(to-from)+16)...)
-			m.struck = list
-		}
-		// Most cells have one spot or two: no loop for those.
-		star := makeStrike(0, m.v[k]-mean, k)
-		two, at := s.spots[from:from+2:from+2], list[n:n+2:n+2]
-		at[0], at[1] = star|strike(two[0]), star|strike(two[1])
-		if to-from > 2 {
-			more := list[n+2:]
-			for i, p := range s.spots[from+2 : to] {
-				more[i] = star | strike(p)
-			}
-		}
-		n += int(to - from)
+// asIs leaves places where they are.
+var asIs = turn{dx: 1}
+
+// hit lists the cells with spots that the stars of the window hit as seen from a pair.
+func (m *swept) hit(s *shapes, wide bool, a, b int) {
+	n := len(m.hits)
+	m.hits = slices.Grow(m.hits, windowRoom)[:n+windowRoom]
+	out, mean := (*[windowRoom]strike)(m.hits[n:]), (m.bright(a)+m.bright(b))/2
+	if wide {
+		m.seenWide(a, b)
+		n += asIs.hits(&m.sx, &m.sy, &m.v, mean, m.stars, &s.filled, out)
+	} else {
+		t := m.seen(a, b)
+		n += t.hits(&m.x, &m.y, &m.v, mean, m.stars, &s.filled, out)
 	}
-	m.strikes = n
-	m.mark()
+	m.hits = m.hits[:n]
+	m.pairs = append(m.pairs, struckPair{a: a, b: b, hits: n})
 }
 
-// mark counts the postures of the spots that were hit. It has no branch but the last.
-func (m *swept) mark() {
+// strike lists the spots of the cells that were hit, of those as bright as the star.
+func (m *swept) strike(s *shapes) {
+	from, n := 0, 0
+	for i := range m.pairs {
+		p := &m.pairs[i]
+		if most := n + s.crowded*(p.hits-from) + spotsAtOnce; most > len(m.struck) {
+			m.struck = append(m.struck, make([]strike, most)...)
+		}
+		n += s.strike(m.hits, from, p.hits, m.struck[n:])
+		p.struck, from = n, p.hits
+	}
+}
+
+// mark lists in m.found the postures of which enough spots were struck. It has no branch
+// but the last.
+func (m *swept) mark(struck []strike) {
 	m.next()
 	counts, stamp := m.tallies, m.stamp
-	list := m.struck[:m.strikes]
-	for _, h := range list {
+	for _, h := range struck {
 		p := h.spot()
 		t := &counts[p.posture()]
 		old := max(t.seen, stamp|t.start)
-		n := old + tallies[p.which()%(1<<mostLenses)]&(tally(h.unlike())-1)
+		n := old + tallies[p.which()%(1<<mostLenses)]
 		t.seen = n
 		if now := n &^ old & enough; now != 0 {
 			m.found = append(m.found, find{p.posture(), now})
@@ -266,13 +274,27 @@ func (m *swept) mark() {
 	}
 }
 
-// exact reports whether enough of the stars that hit spots of a posture are, for a
-// lens, exactly where its points are, and as bright.
-func (m *swept) exact(s *shapes, number uint16, lens int) bool {
+// places returns where the stars of the window are as seen from a pair, in cells of the
+// table.
+func (m *swept) places(wide bool, a, b int) (t turn, x, y *[windowRoom]float32) {
+	if wide {
+		m.seenWide(a, b)
+		return asIs, &m.sx, &m.sy
+	}
+	return m.seen(a, b), &m.x, &m.y
+}
+
+// exact reports whether enough of the spots of a posture that were struck from a pair
+// are, for a lens, exactly where its points are.
+func (m *swept) exact(s *shapes, struck []strike, wide bool, a, b int, number uint16, lens int) bool {
+	t, x, y := m.places(wide, a, b)
 	points := uint32(0)
-	for _, h := range m.struck[:m.strikes] {
+	for _, h := range struck {
 		p, k := h.spot(), h.star()&inWindow
-		if p.posture() == number && p.which()>>lens&1 != 0 && h.unlike() == 0 && s.exactly(p, lens, m.px[k], m.py[k]) {
+		if p.posture() != number || p.which()>>lens&1 == 0 {
+			continue
+		}
+		if px, py := t.place(x[k], y[k]); s.exactly(p, lens, px, py) {
 			points |= 1 << (p.which() >> mostLenses)
 		}
 	}

@@ -23,6 +23,7 @@ type worker struct {
 	drawn   drawn
 	swept   swept
 	tabler  *tabler
+	factors *optics.Factors // of the guess of a wide frame, or nil
 }
 
 // newWorker returns a worker for patterns of n points.
@@ -316,7 +317,7 @@ func (w *worker) pose(t *twosome, mirrored bool) (ps pose, ok bool) {
 func (w *worker) follow(t *twosome, ps *pose) (odds float64) {
 	c, k := w.run.cloud, &w.check
 	pa, pb := &c.pts[t.points[0]], &c.pts[t.points[1]]
-	k.expect(ps, (pa.x+pb.x)/2, (pa.y+pb.y)/2, c.depth())
+	k.expect(ps.sketch(nil), (pa.x+pb.x)/2, (pa.y+pb.y)/2, c.depth())
 	odds = k.grow(ps, t.zero, t.points[0], t.points[1])
 	return odds + math.Log(magLikelihood(t.unlike, 2*magSpread*magSpread, unlikeChance))
 }

@@ -55,6 +55,11 @@ func (l Lens) PixelVec(v r3.Vec) (x, y float64, ok bool) {
 	if !ok {
 		return 0, 0, false
 	}
+	return l.at(v, q)
+}
+
+// at returns where direction v falls by the factor of the law.
+func (l *Lens) at(v r3.Vec, q float64) (x, y float64, ok bool) {
 	u, w := l.F*v.X*q, l.F*v.Y*q
 	r2 := (u*u + w*w) / (l.Half * l.Half)
 	g, slope := l.stretch(r2)
@@ -77,8 +82,12 @@ func (l *Lens) stretch(r2 float64) (factor, slope float64) {
 // Cam returns the direction that falls on pixel (x, y). Newton's method on the
 // radius, to rounding; a pixel beyond the fold of the distortion gets the
 // direction of the fold, one beyond what the law draws the farthest direction.
-func (l Lens) Cam(x, y float64) sphere.Cam {
-	u, w := x-l.CX, y-l.CY
+func (l Lens) Cam(x, y float64) sphere.Cam { return l.Straight(l.Straighten(x, y)) }
+
+// Straighten returns where pixel (x, y) would be without distortion, in pixels from the
+// axis along the camera's x and y. That does not depend on the focal length.
+func (l *Lens) Straighten(x, y float64) (u, w float64) {
+	u, w = x-l.CX, y-l.CY
 	if l.Mirrored {
 		u = -u
 	}
@@ -96,11 +105,17 @@ func (l Lens) Cam(x, y float64) sphere.Cam {
 		}
 		g = r / d
 	}
+	return u * g, w * g
+}
+
+// Straight returns the direction that falls on a place as Straighten gives it.
+func (l *Lens) Straight(u, w float64) sphere.Cam {
+	d := math.Sqrt(u*u + w*w)
 	if l.Law == Rectilinear || d == 0 {
-		return sphere.CamVec(r3.Vec{X: u * g, Y: w * g, Z: l.F})
+		return sphere.CamVec(r3.Vec{X: u, Y: w, Z: l.F})
 	}
-	s, c := math.Sincos(math.Min(l.Law.angle(d*g*l.Half/l.F), farthest))
-	s /= d * l.Half
+	s, c := math.Sincos(math.Min(l.Law.angle(d/l.F), farthest))
+	s /= d
 	return sphere.CamVec(r3.Vec{X: u * s, Y: w * s, Z: c})
 }
 
