@@ -54,6 +54,7 @@ type Session struct {
 	known   bool     // a frame was recognised: lens and place are known
 	passed  []string // frames passed over before the last one
 	aside   []*Frame // frames with times that do not go on from the last one's
+	before  *Frame   // the last that took part
 
 	looks    []series.Look // of the series that goes on
 	findings []series.Finding
@@ -262,6 +263,10 @@ func (s *Session) place(frames []*Frame, before []axis.Sighting, deep bool) {
 	refusal, doubts := s.setting.contradicted(frames, s.c.Told.HeaderWrong)
 	s.note(doubts...)
 	s.note(s.setting.timeDoubts(frames)...)
+	if !s.setting.OneTime && !s.c.Simulated {
+		s.note(clockFar(frames)...)
+		s.note(s.overlap(frames)...)
+	}
 	if refusal == nil {
 		if refusal, doubts = seeable(together, deep); deep {
 			s.stars = doubts

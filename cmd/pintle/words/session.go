@@ -423,6 +423,10 @@ func Note(n session.Note) string {
 		return contradiction(n.Contradiction, n.Source)
 	case session.TimeGuessed:
 		return fmt.Sprintf("the time of %s is uncertain (%s): check it, or give --time-zone", n.Frame, n.Text)
+	case session.ClockFar:
+		return clockFar(n.Frame, n.Gap)
+	case session.ExposuresOverlap:
+		return fmt.Sprintf("by their times and exposures %s was still being exposed when %s began, for %s: one of them is wrong, and with it the answer; check the exposure, or give --exposure", n.Other, n.Frame, span(n.Gap))
 	case session.Unsure:
 		return fmt.Sprintf("uncertain by %s, more than the tolerance: take more frames, or turn further between them", Sigma(n.Angle))
 	case session.MeasureAnew:
@@ -471,6 +475,15 @@ func Note(n session.Note) string {
 	return ""
 }
 
+// clockFar says that a frame cannot be of this night by the computer's clock.
+func clockFar(frame string, gap time.Duration) string {
+	const tonight = "if it is of this night, the camera's clock is wrong, and with it the answer"
+	if gap > 0 {
+		return fmt.Sprintf("%s was taken %s from now, by its time and this computer's clock: one of them is wrong; %s", frame, span(gap), tonight)
+	}
+	return fmt.Sprintf("%s was taken %s ago, by its time and this computer's clock: %s", frame, span(gap), tonight)
+}
+
 // passedOver names frames that newer ones overtook.
 func passedOver(names []string) string {
 	const most = 3
@@ -504,6 +517,8 @@ func Unsettled(u *session.Unsettled) error {
 	switch u.Kind {
 	case session.WhereUnknown:
 		return say("give --lat, --lon and --elev, such as --lat 31.4S --lon 121.9E --elev 430m, or tell it once: pintle gear add site NAME --lat 31.4S --lon 121.9E", "the frames do not say where they were taken")
+	case session.SiteUnread:
+		return say("give --lat, --lon and --elev, such as --lat 31.4S --lon 121.9E --elev 430m, or a site of the gear file with --site", "%s: %w", u.Name, u.Err)
 	case session.SitesDiffer:
 		return say("leave one of them out, or give the site with --lat and --lon", "%s and %s state sites %s apart", u.Name, u.Other, SmallAngle(u.Apart))
 	case session.TwoPlaces:

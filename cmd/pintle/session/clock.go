@@ -1,0 +1,56 @@
+package session
+
+import (
+	"slices"
+	"time"
+)
+
+// Limits of what is said of a camera's clock beside the computer's (no source).
+const (
+	// ahead is more than two clocks differ that somebody has set, and less than the
+	// least step of time zones.
+	ahead = 10 * time.Minute
+	// notToday is how old photographs are that are not of this night.
+	notToday = 24 * time.Hour
+	// notThisYear is how old they are when, as likely as not, the clock went back to
+	// the year in which the camera was made.
+	notThisYear = 366 * 24 * time.Hour
+	// overlapping is how far exposures may overlap: the sky turns by a quarter of a
+	// degree meanwhile.
+	overlapping = time.Minute
+)
+
+// clockFar holds the times of frames against the computer's clock when they were read,
+// and names the first that cannot be of this night. The stars know the time of day, as
+// far as they know it, but not the year.
+func clockFar(frames []*Frame) (out []Note) {
+	for _, f := range frames {
+		if !f.In() || f.Seen.IsZero() {
+			continue
+		}
+		if gap := f.Time().Sub(f.Seen); gap > ahead || gap < -notToday {
+			return []Note{{Kind: ClockFar, Frame: f.Name, Gap: gap}}
+		}
+	}
+	return nil
+}
+
+// overlap names the first two frames that take part and cannot both have been exposed
+// when they say, the one before them included.
+func (s *Session) overlap(frames []*Frame) (out []Note) {
+	inOrder := slices.Clone(frames)
+	slices.SortStableFunc(inOrder, func(a, b *Frame) int { return a.Time().Compare(b.Time()) })
+	for _, f := range inOrder {
+		if !f.In() || f.Read == nil {
+			continue
+		}
+		if b := s.before; b != nil && out == nil {
+			gap := f.Time().Sub(b.Time())
+			if both := (f.Read.Exposure + b.Read.Exposure) / 2; gap >= 0 && both-gap > overlapping {
+				out = []Note{{Kind: ExposuresOverlap, Frame: f.Name, Other: b.Name, Gap: both - gap}}
+			}
+		}
+		s.before = f
+	}
+	return out
+}
