@@ -367,9 +367,23 @@ func mistake(a *axis.Alternative) string {
 		return "the times were of the site's zone, " + hours(a.Shift) + " (see --time-zone)"
 	}
 	if a.Least != a.Most {
-		return fmt.Sprintf("the clock were wrong: the times %s to %s", hours(a.Least), hours(a.Most))
+		return fmt.Sprintf("the clock were wrong: the times %s to %s, or the site %s", hours(a.Least), hours(a.Most), further(a.Least, a.Most))
 	}
-	return "the clock were wrong: the times " + hours(a.Shift)
+	return "the clock were wrong: the times " + hours(a.Shift) + ", or the site " + further(a.Shift, a.Shift)
+}
+
+// further is by how much further east or west a site has the same sky as a clock that is
+// wrong: 15 degrees an hour, and times too early are those of a place further east.
+func further(least, most time.Duration) string {
+	near, far := 15*math.Abs(least.Hours()), 15*math.Abs(most.Hours())
+	way := "east"
+	if least < 0 {
+		near, far, way = far, near, "west"
+	}
+	if near == far {
+		return fmt.Sprintf("%.0f° further %s", near, way)
+	}
+	return fmt.Sprintf("%.0f° to %.0f° further %s", near, far, way)
 }
 
 func longitude(a sphere.Angle) string {
@@ -477,11 +491,10 @@ func Note(n session.Note) string {
 
 // clockFar says that a frame cannot be of this night by the computer's clock.
 func clockFar(frame string, gap time.Duration) string {
-	const tonight = "if it is of this night, the camera's clock is wrong, and with it the answer"
 	if gap > 0 {
-		return fmt.Sprintf("%s was taken %s from now, by its time and this computer's clock: one of them is wrong; %s", frame, span(gap), tonight)
+		return fmt.Sprintf("by its own time %s is taken only %s from now: the camera's clock or this computer's is wrong, and if it is the camera's, so is the answer", frame, span(gap))
 	}
-	return fmt.Sprintf("%s was taken %s ago, by its time and this computer's clock: %s", frame, span(gap), tonight)
+	return fmt.Sprintf("by its own time %s was taken %s ago: if it is of this night, the camera's clock is wrong, and with it the answer", frame, span(gap))
 }
 
 // passedOver names frames that newer ones overtook.
