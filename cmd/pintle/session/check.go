@@ -2,6 +2,7 @@ package session
 
 import (
 	"pintle/axis"
+	"pintle/cmd/pintle/gear"
 	"pintle/index/sphere"
 )
 
@@ -56,6 +57,24 @@ func (s *Setting) contradicted(frames []*Frame, headerWrong bool) (refusal *Refu
 		notes = append(notes, Note{Kind: Contradicts, Contradiction: &c, Source: s.SiteSource})
 	}
 	return refusal, notes
+}
+
+// mirrored names the place of the gear file that the site is the mirror image of: it has
+// the same latitude and longitude but for a sign, as when a letter was left out. Near
+// the equator and the meridian of Greenwich signs say nothing.
+func (s *Setting) mirrored(g gear.Gear) []Note {
+	if !s.Settled || s.SiteName != "" {
+		return nil
+	}
+	mirror := func(a, b sphere.Angle) bool { return (a+b).Wrap().Abs() < farApart && a.Abs() > poleward }
+	for _, name := range g.Names(gear.KindSite) {
+		t := g.Sites[name].Place()
+		lat, lon := mirror(s.Site.Lat, t.Lat), mirror(s.Site.Lon, t.Lon)
+		if (lat || (s.Site.Lat-t.Lat).Abs() < farApart) && (lon || (s.Site.Lon-t.Lon).Wrap().Abs() < farApart) && (lat || lon) {
+			return []Note{{Kind: SiteMirrored, Other: name, Source: s.SiteSource, Lat: lat, Lon: lon}}
+		}
+	}
+	return nil
 }
 
 // timeDoubts names the first of the frames that take part whose time was guessed,

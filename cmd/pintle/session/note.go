@@ -25,6 +25,7 @@ type Note struct {
 	Share         [2]sphere.Angle // a range
 	Text          string          // not ours: of a file
 	Frames        []string
+	Lat, Lon      bool
 	Source        Source
 	Err           error
 }
@@ -37,6 +38,7 @@ const (
 	FitWarning       NoteKind = iota // Warning: what the fit found
 	NearZenith                       // the pole stands so high that azimuth means little
 	Contradicts                      // Contradiction: what was told, what files state and what frames show
+	SiteMirrored                     // the site, of Source, is Other of the gear file but for the sign of Lat or Lon
 	TimeGuessed                      // the time of Frame is the file's own, or its zone was guessed
 	ClockFar                         // Frame was taken Gap after the computer's present, by its time; before it when negative
 	ExposuresOverlap                 // those of Other and Frame, by Gap
@@ -68,7 +70,7 @@ const (
 // above the arrows.
 func (n Note) Doubtful() bool {
 	switch n.Kind {
-	case Unsure, MeasureAnew, OtherFits, TimeGuessed, ExposuresOverlap:
+	case Unsure, MeasureAnew, OtherFits, SiteMirrored, TimeGuessed, ExposuresOverlap:
 		return true
 	case ClockFar:
 		return n.Gap > 0 || n.Gap < -notThisYear
@@ -86,10 +88,10 @@ func (n Note) Doubtful() bool {
 }
 
 // mendable reports whether a new measurement could end the doubt: it cannot set a
-// camera's clock or its zone.
+// camera's clock or its zone, nor move the mount.
 func (n Note) mendable() bool {
 	switch n.Kind {
-	case TimeGuessed, ClockFar, ExposuresOverlap:
+	case SiteMirrored, TimeGuessed, ClockFar, ExposuresOverlap:
 		return false
 	}
 	return n.Kind != Contradicts || n.Contradiction.Kind != axis.ZoneFar

@@ -262,6 +262,7 @@ func (s *Session) place(frames []*Frame, before []axis.Sighting, deep bool) {
 	}
 	refusal, doubts := s.setting.contradicted(frames, s.c.Told.HeaderWrong)
 	s.note(doubts...)
+	s.note(s.setting.mirrored(s.c.Gear)...)
 	s.note(s.setting.timeDoubts(frames)...)
 	if !s.setting.OneTime && !s.c.Simulated {
 		s.note(clockFar(frames)...)

@@ -435,6 +435,8 @@ func Note(n session.Note) string {
 		return "the pole stands within 10 degrees of the zenith: azimuth means little here, go by the total"
 	case session.Contradicts:
 		return contradiction(n.Contradiction, n.Source)
+	case session.SiteMirrored:
+		return mirrored(n)
 	case session.TimeGuessed:
 		return fmt.Sprintf("the time of %s is uncertain (%s): check it, or give --time-zone", n.Frame, n.Text)
 	case session.ClockFar:
@@ -487,6 +489,18 @@ func Note(n session.Note) string {
 		return "not done: " + PlainError(n.Err).Error()
 	}
 	return ""
+}
+
+// mirrored says that a sign of the site may be wrong.
+func mirrored(n session.Note) string {
+	sign := "latitude"
+	switch {
+	case n.Lat && n.Lon:
+		sign = "latitude and longitude"
+	case n.Lon:
+		sign = "longitude"
+	}
+	return fmt.Sprintf("the site in use (%s) is that of %s in the gear file but for the sign of its %s: is it right?", SourceOf(n.Source), n.Other, sign)
 }
 
 // clockFar says that a frame cannot be of this night by the computer's clock.
