@@ -51,10 +51,12 @@ type Session struct {
 	seq     int
 	muted   bool
 	seen    seen
-	known   bool     // a frame was recognised: lens and place are known
-	passed  []string // frames passed over before the last one
-	aside   []*Frame // frames with times that do not go on from the last one's
-	before  *Frame   // the last that took part
+	known   bool             // a frame was recognised: lens and place are known
+	passed  []string         // frames passed over before the last one
+	aside   []*Frame         // frames with times that do not go on from the last one's
+	before  *Frame           // the last that took part
+	stated  *axis.StatedSite // the first site that a header stated
+	opposed *Refusal         // of a frame whose header stated the other hemisphere
 
 	looks    []series.Look // of the series that goes on
 	findings []series.Finding
@@ -260,7 +262,7 @@ func (s *Session) place(frames []*Frame, before []axis.Sighting, deep bool) {
 			s.setting.Times = f.Read.Time.Source
 		}
 	}
-	refusal, doubts := s.setting.contradicted(frames, s.c.Told.HeaderWrong)
+	refusal, doubts := s.contradicted(frames)
 	s.note(doubts...)
 	s.note(s.setting.mirrored(s.c.Gear)...)
 	s.note(s.setting.timeDoubts(frames)...)

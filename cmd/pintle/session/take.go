@@ -253,6 +253,7 @@ func (s *Session) SetTolerance(t sphere.Angle) error {
 // anew forgets the measurement, and what was doubtful about its frames.
 func (s *Session) anew() {
 	s.doubts = slices.DeleteFunc(s.doubts, func(n Note) bool { return n.Kind != GearLeftOut })
+	s.stated, s.opposed = nil, nil
 	s.engine.fresh()
 	s.lookAgain()
 	s.keep.fresh()
