@@ -3,6 +3,8 @@ package session
 import (
 	"slices"
 	"time"
+
+	"pintle/axis"
 )
 
 // Limits of what is said of a camera's clock beside the computer's (no source).
@@ -35,15 +37,31 @@ func clockFar(frames []*Frame) (out []Note) {
 	return nil
 }
 
+// stepped names the first two frames, of those that take part, that lie too far apart
+// for one measurement: where there is no answer, that may be why.
+func stepped(frames []*Frame) []Note {
+	var last *Frame
+	for _, f := range inOrder(frames) {
+		if last != nil && f.Time().Sub(last.Time()) > jump {
+			c := axis.Contradiction{Kind: axis.ClockJumped, Names: []string{last.Name, f.Name}, Gap: f.Time().Sub(last.Time())}
+			return []Note{{Kind: Contradicts, Contradiction: &c}}
+		}
+		last = f
+	}
+	return nil
+}
+
+// inOrder are the frames that take part, by their times.
+func inOrder(frames []*Frame) []*Frame {
+	out := slices.DeleteFunc(slices.Clone(frames), func(f *Frame) bool { return !f.In() || f.Read == nil })
+	slices.SortStableFunc(out, func(a, b *Frame) int { return a.Time().Compare(b.Time()) })
+	return out
+}
+
 // overlap names the first two frames that take part and cannot both have been exposed
 // when they say, the one before them included.
 func (s *Session) overlap(frames []*Frame) (out []Note) {
-	inOrder := slices.Clone(frames)
-	slices.SortStableFunc(inOrder, func(a, b *Frame) int { return a.Time().Compare(b.Time()) })
-	for _, f := range inOrder {
-		if !f.In() || f.Read == nil {
-			continue
-		}
+	for _, f := range inOrder(frames) {
 		if b := s.before; b != nil && out == nil {
 			gap := f.Time().Sub(b.Time())
 			if both := (f.Read.Exposure + b.Read.Exposure) / 2; gap >= 0 && both-gap > overlapping {

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"pintle/axis"
 	"pintle/cmd/night/posed"
 	"pintle/cmd/pintle/gear"
 	"pintle/solve/frame"
@@ -160,5 +161,19 @@ func TestUnreadSiteIsNotTheDefault(t *testing.T) {
 		if st := live.State(); st.Asks != nil || st.Answer == nil {
 			t.Errorf("told where, stated %v: asks %+v, answer %v", stated, st.Asks, st.Answer != nil)
 		}
+	}
+}
+
+// Frames that have no axis in common because the clock stepped between them: what is
+// said with NO ANSWER names the step.
+func TestClockStepIsNamedWithNoAnswer(t *testing.T) {
+	eye := newPosed(t)
+	s := newSessionFor(t, eye, nil)
+	if err := s.Measure(context.Background(), files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30}, posed.Pose{At: 40, Turn: 60, Clock: 4 * 3600})); err != nil {
+		t.Fatal(err)
+	}
+	st := s.State()
+	if d := of(Contradicts, st.Doubts); st.Refusal == nil || st.Refusal.Kind != WeakGeometry || len(d) != 1 || d[0].Contradiction.Kind != axis.ClockJumped || d[0].Contradiction.Names[1] != "02.json" {
+		t.Errorf("refusal %+v, doubts %+v", st.Refusal, st.Doubts)
 	}
 }

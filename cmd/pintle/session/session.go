@@ -124,6 +124,7 @@ func (s *Session) Measure(ctx context.Context, paths []string) error {
 func (s *Session) concluded() {
 	if s.engine.weak != nil && s.engine.answer == nil {
 		s.refusal = &Refusal{Kind: WeakGeometry, Weak: s.engine.weak}
+		s.note(stepped(s.frames)...)
 	}
 }
 
