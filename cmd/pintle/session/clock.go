@@ -22,12 +22,16 @@ const (
 	overlapping = time.Minute
 )
 
+// pretended is what the frames of an invented night call their camera: nothing was
+// photographed, and no clock is wrong.
+const pretended = "simulated camera"
+
 // clockFar holds the times of frames against the computer's clock when they were read,
 // and names the first that cannot be of this night. The stars know the time of day, as
 // far as they know it, but not the year.
 func clockFar(frames []*Frame) (out []Note) {
 	for _, f := range frames {
-		if !f.In() || f.Seen.IsZero() {
+		if !f.In() || f.Seen.IsZero() || f.Read.Camera == pretended {
 			continue
 		}
 		if gap := f.Time().Sub(f.Seen); gap > ahead || gap < -notToday {

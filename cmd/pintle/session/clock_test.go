@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"pintle/axis"
+	"pintle/cmd/night"
 	"pintle/cmd/night/posed"
 	"pintle/cmd/pintle/gear"
 	"pintle/solve/frame"
@@ -175,5 +176,27 @@ func TestClockStepIsNamedWithNoAnswer(t *testing.T) {
 	st := s.State()
 	if d := of(Contradicts, st.Doubts); st.Refusal == nil || st.Refusal.Kind != WeakGeometry || len(d) != 1 || d[0].Contradiction.Kind != axis.ClockJumped || d[0].Contradiction.Names[1] != "02.json" {
 		t.Errorf("refusal %+v, doubts %+v", st.Refusal, st.Doubts)
+	}
+}
+
+// Frames of an invented night are of no night: nothing is said of their clock. Their files
+// do say so, as the demo writes them.
+func TestInventedNightsHaveNoClock(t *testing.T) {
+	old := func(f *Frame) { f.Seen, f.Read.Camera = f.Time().AddDate(2, 0, 0), pretended }
+	for i, st := range onBoth(t, old, nil) {
+		if n := of(ClockFar, append(st.Doubts, st.Notes...)); len(n) > 0 || st.Answer == nil {
+			t.Errorf("road %d: %+v", i, n)
+		}
+	}
+	n, err := night.New(night.Random(11, true))
+	if err != nil {
+		t.Fatal(err)
+	}
+	paths, err := n.Write(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f, err := frame.Read(context.Background(), paths[0], frame.Options{}); err != nil || f.Camera != pretended {
+		t.Errorf("the camera of an invented night is called %q, want %q; %v", f.Camera, pretended, err)
 	}
 }

@@ -442,7 +442,7 @@ func Note(n session.Note) string {
 	case session.ClockFar:
 		return clockFar(n.Frame, n.Gap)
 	case session.ExposuresOverlap:
-		return fmt.Sprintf("by their times and exposures %s was still being exposed when %s began, for %s: one of them is wrong, and with it the answer; check the exposure, or give --exposure", n.Other, n.Frame, span(n.Gap))
+		return fmt.Sprintf("the exposures of %s and %s overlap by %s: their times or exposures are wrong (see --exposure)", n.Other, n.Frame, span(n.Gap))
 	case session.Unsure:
 		return fmt.Sprintf("uncertain by %s, more than the tolerance: take more frames, or turn further between them", Sigma(n.Angle))
 	case session.MeasureAnew:
@@ -506,9 +506,9 @@ func mirrored(n session.Note) string {
 // clockFar says that a frame cannot be of this night by the computer's clock.
 func clockFar(frame string, gap time.Duration) string {
 	if gap > 0 {
-		return fmt.Sprintf("by its own time %s is taken only %s from now: the camera's clock or this computer's is wrong, and if it is the camera's, so is the answer", frame, span(gap))
+		return fmt.Sprintf("%s lies %s ahead of now by its own time: is the camera's clock right, and this computer's?", frame, span(gap))
 	}
-	return fmt.Sprintf("by its own time %s was taken %s ago: if it is of this night, the camera's clock is wrong, and with it the answer", frame, span(gap))
+	return fmt.Sprintf("%s is %s old by its own time: is the camera's clock right?", frame, span(gap))
 }
 
 // passedOver names frames that newer ones overtook.

@@ -40,8 +40,8 @@ func TestWhatWouldFit(t *testing.T) {
 // A clock that is ahead of the computer's and one that went back are told apart.
 func TestClockFar(t *testing.T) {
 	for want, gap := range map[string]time.Duration{
-		"is taken only 3.0 hours from now": 3 * time.Hour,
-		"was taken 9490 days ago":          -9490 * 24 * time.Hour,
+		"lies 3.0 hours ahead of now": 3 * time.Hour,
+		"is 9490 days old":            -9490 * 24 * time.Hour,
 	} {
 		if got := Note(session.Note{Kind: session.ClockFar, Frame: "a.jpg", Gap: gap}); !strings.Contains(got, "a.jpg "+want) {
 			t.Errorf("%v: %s", gap, got)
