@@ -200,6 +200,13 @@ func TestContradictionsHaveTheirSide(t *testing.T) {
 func TestKnownErrorKeepsItsParts(t *testing.T) {
 	l := &planning.Limits{Exposure: drive.Exposure{Focal: 400, Pixel: 3.76, Time: time.Minute, Trail: 1}, Known: &planning.Known{Alt: 3 * minuteOfArc, AzKnob: -5 * minuteOfArc, Sep: 6 * minuteOfArc, HA: -15 * degree}}
 	hasAll(t, strings.Join(Effect(l), "\n"), "altitude +3.00', azimuth adjuster -5.00'", "1.0 h before the meridian")
+	hasAll(t, strings.Join(Effect(l), "\n"), "field rotation          left out")
+	hasAll(t, strings.Join(LimitNotes(l.Exposure), "\n"), "rotation is left out")
+	l.Exposure.Corner, l.Known.Effect.Rotated = degree, -3*sphere.Arcsecond
+	hasAll(t, strings.Join(Effect(l), "\n"), "field rotation          3.0\" unguided")
+	if notes := LimitNotes(l.Exposure); len(notes) > 0 {
+		t.Errorf("the size is known: %q", notes)
+	}
 	for trail, want := range map[float64]string{0.5: "within the 1 px you accept", 2: "MORE THAN the 1 px you accept"} {
 		l.Known.Trail = trail
 		ways(t, map[string]string{want: TrailVerdict(l)})
