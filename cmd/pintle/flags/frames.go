@@ -90,17 +90,11 @@ func parseAt(s string, now time.Time, zone *time.Location) (time.Time, error) {
 	return t, nil
 }
 
-// parseZone accepts a zone's name or a fixed offset.
+// parseZone reads --time-zone.
 func parseZone(s string) (*time.Location, error) {
-	for _, layout := range []string{"-07:00", "-0700", "-07"} {
-		if t, err := time.Parse(layout, s); err == nil {
-			_, off := t.Zone()
-			return time.FixedZone(s, off), nil
-		}
-	}
-	z, err := time.LoadLocation(s)
-	if err != nil || s == "" {
-		return nil, advice.With(fmt.Errorf("--time-zone %q is not known", s), "give a name such as Europe/Athens or an offset such as +02:00")
+	z, err := written.Zone(s)
+	if err != nil {
+		return nil, advice.With(fmt.Errorf("--time-zone: %w", err), "give a name such as Europe/Athens or an offset such as +02:00, east positive")
 	}
 	return z, nil
 }
