@@ -12,6 +12,9 @@ const (
 	// ahead is more than two clocks differ that somebody has set, and less than the
 	// least step of time zones.
 	ahead = 10 * time.Minute
+	// justWritten is how old a file is that came as it was read; one that was copied
+	// from a card may be as fresh, so no more than a note can follow from it.
+	justWritten = time.Minute
 	// notToday is how old photographs are that are not of this night.
 	notToday = 24 * time.Hour
 	// notThisYear is how old they are when, as likely as not, the clock went back to
@@ -34,8 +37,13 @@ func clockFar(frames []*Frame) (out []Note) {
 		if !f.In() || f.Seen.IsZero() || f.Read.Camera == pretended {
 			continue
 		}
-		if gap := f.Time().Sub(f.Seen); gap > ahead || gap < -notToday {
+		gap := f.Time().Sub(f.Seen)
+		if gap > ahead || gap < -notToday {
 			return []Note{{Kind: ClockFar, Frame: f.Name, Gap: gap}}
+		}
+		late := f.Mod.Sub(f.Time().Add(f.Read.Exposure / 2))
+		if fresh := f.Seen.Sub(f.Mod); fresh >= 0 && fresh < justWritten && late > ahead {
+			return []Note{{Kind: WrittenLate, Frame: f.Name, Gap: late}}
 		}
 	}
 	return nil

@@ -200,3 +200,31 @@ func TestInventedNightsHaveNoClock(t *testing.T) {
 		t.Errorf("the camera of an invented night is called %q, want %q; %v", f.Camera, pretended, err)
 	}
 }
+
+// A file that is written while the program looks on, long after the time it states, comes
+// from a slow clock or from a card: a note. Files that lay there say nothing, nor do those
+// of a clock that is right.
+func TestFilesWrittenLate(t *testing.T) {
+	for _, c := range []struct {
+		late, lay time.Duration // of the file, after its time and before it is read
+		told      bool
+	}{{5 * time.Second, time.Second, false}, {5 * time.Minute, time.Second, false}, {time.Hour, time.Second, true}, {time.Hour, time.Hour, false}} {
+		eye := newPosed(t)
+		s := newSessionFor(t, eye, func(x *Config) {
+			x.Camera = edited{eye, func(f *Frame) { f.Seen = f.Time().Add(c.late + c.lay) }}
+		})
+		for i, p := range files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 30}) {
+			truth, err := eye.Truth(posed.Pose{At: 20 * float64(i)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := s.Take(context.Background(), p, truth.Mid.Add(c.late), true); err != nil {
+				t.Fatal(err)
+			}
+		}
+		st := s.State()
+		if n := of(WrittenLate, st.Notes); st.Answer == nil || len(n) > 0 != c.told || c.told && (n[0].Frame != "00.json" || n[0].Gap != c.late) || len(st.Doubts) > 0 {
+			t.Errorf("%v late, read %v later: answer %v, notes %+v, doubts %+v", c.late, c.lay, st.Answer != nil, n, st.Doubts)
+		}
+	}
+}

@@ -41,6 +41,7 @@ const (
 	SiteMirrored                     // the site, of Source, is Other of the gear file but for the sign of Lat or Lon
 	TimeGuessed                      // the time of Frame is the file's own, or its zone was guessed
 	ClockFar                         // Frame was taken Gap after the computer's present, by its time; before it when negative
+	WrittenLate                      // the file of Frame was written Gap after the end of its exposure, by its time
 	ExposuresOverlap                 // those of Other and Frame, by Gap
 	Unsure                           // the answer is uncertain by Angle, too much for the tolerance
 	MeasureAnew                      // Advice

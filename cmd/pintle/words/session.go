@@ -441,6 +441,8 @@ func Note(n session.Note) string {
 		return fmt.Sprintf("the time of %s is uncertain (%s): check it, or give --time-zone", n.Frame, n.Text)
 	case session.ClockFar:
 		return clockFar(n.Frame, n.Gap)
+	case session.WrittenLate:
+		return fmt.Sprintf("%s was written %s after its own time: if it came straight from the camera, the camera's clock is slow", n.Frame, span(n.Gap))
 	case session.ExposuresOverlap:
 		return fmt.Sprintf("the exposures of %s and %s overlap by %s: their times or exposures are wrong (see --exposure)", n.Other, n.Frame, span(n.Gap))
 	case session.Unsure:
