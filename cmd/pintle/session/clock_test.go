@@ -129,17 +129,17 @@ func TestGuessedTimeIsADoubt(t *testing.T) {
 
 // A header whose site cannot be read is not made up for by the default site of the gear
 // file, which may be elsewhere: axis refuses and live asks, naming the file. One that
-// states nothing is.
+// states nothing, or zeros as a device that was never told, is.
 func TestUnreadSiteIsNotTheDefault(t *testing.T) {
 	eye := newPosed(t)
 	home := eye.Night.Spec().Site
 	gearOf := func(c *Config) {
 		c.Gear.Sites = map[string]gear.Site{"home": {Lat: home.Lat.Degrees(), Lon: home.Lon.Degrees()}}
 	}
-	for _, stated := range []bool{true, false} {
+	for says, stated := range map[string]bool{"121.9, -31.4": true, "31.4 O, 121.9": true, "0, 0, 0 m": false, "": false} {
 		bad := edited{eye, func(f *Frame) {
-			if f.Read.Site = nil; stated {
-				f.Read.SiteErr = &frame.SiteError{Source: "SITELAT, SITELONG", Stated: "121.9, -31.4", Reason: "latitude is outside -90 to 90 degrees"}
+			if f.Read.Site = nil; says != "" {
+				f.Read.SiteErr = &frame.SiteError{Source: "SITELAT, SITELONG", Stated: says, Reason: "it cannot be"}
 			}
 		}}
 		with := func(c *Config) { c.Camera = bad; gearOf(c) }

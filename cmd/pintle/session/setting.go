@@ -1,6 +1,7 @@
 package session
 
 import (
+	"strings"
 	"time"
 
 	"pintle/axis"
@@ -241,10 +242,11 @@ func headerSite(frames []*Frame) (site place.Site, source Source, err error) {
 }
 
 // unreadSite is the error of a frame that states a site which cannot be read or cannot
-// be: the default site of the gear file is no answer to that, it may be elsewhere.
+// be: the default site of the gear file is no answer to that, it may be elsewhere. Where
+// both are 0, as devices write that nobody told, nothing is stated.
 func unreadSite(frames []*Frame) error {
 	for _, f := range frames {
-		if f.Miss == nil && f.Read.SiteErr != nil {
+		if f.Miss == nil && f.Read.SiteErr != nil && !strings.HasPrefix(f.Read.SiteErr.Stated, "0, 0,") {
 			return &Unsettled{Kind: SiteUnread, Name: f.Name, Err: f.Read.SiteErr}
 		}
 	}
