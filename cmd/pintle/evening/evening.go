@@ -2,7 +2,6 @@ package evening
 
 import (
 	"context"
-	"errors"
 	"os"
 	"path/filepath"
 	"sync"
@@ -13,6 +12,7 @@ import (
 	"pintle/cmd/pintle/hands"
 	"pintle/cmd/pintle/session"
 	"pintle/cmd/pintle/whole"
+	"pintle/index/written"
 )
 
 // Config is what an evening is made of.
@@ -229,17 +229,8 @@ func (e *Evening) SetZone(zone string) error {
 
 // ReadZone reads a zone: a name such as Europe/Athens or an offset such as +02:00.
 func ReadZone(s string) (*time.Location, error) {
-	for _, layout := range []string{"-07:00", "-0700", "-07"} {
-		if t, err := time.Parse(layout, s); err == nil {
-			_, off := t.Zone()
-			return time.FixedZone(s, off), nil
-		}
-	}
-	z, err := time.LoadLocation(s)
-	if err != nil || s == "" || len(s) > 60 {
-		return nil, advice.With(errors.New("the zone "+quote(s)+" is not known"), "a name such as Europe/Athens, or an offset such as +02:00")
-	}
-	return z, nil
+	z, err := written.Zone(s)
+	return z, advice.With(err, "a name such as Europe/Athens, or an offset such as +02:00")
 }
 
 // Follow says whether each new photograph is measured at once.

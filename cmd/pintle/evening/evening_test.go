@@ -782,3 +782,24 @@ func TestGearFormKeepsTheRest(t *testing.T) {
 		}
 	}
 }
+
+// The list of photographs shows each one's time by the clock of the person, with its
+// zone; what is kept is the instant.
+func TestPhotographsShowTheClock(t *testing.T) {
+	e := begun(t, nil)
+	add(t, e, "one.txt", "no photograph")
+	settle(e)
+	if err := e.SetZone("+08:00"); err != nil {
+		t.Fatal(err)
+	}
+	settle(e)
+	e.mu.Lock()
+	e.kept.Photographs[0].Time = time.Date(2026, 11, 25, 12, 40, 1, 0, time.UTC)
+	e.mu.Unlock()
+	if got := e.Summary().Photographs[0].Clock; got != "20:40:01 +08:00" {
+		t.Errorf("clock %q", got)
+	}
+	if e.kept.Photographs[0].Clock != "" {
+		t.Error("it is kept as well")
+	}
+}

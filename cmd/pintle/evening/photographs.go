@@ -37,7 +37,8 @@ type Photograph struct {
 	Hint    string         `json:"hint,omitempty"`   // what to try, of Out
 
 	// What its file says, once it was looked at.
-	Time     time.Time `json:"time,omitzero"` // middle of the exposure
+	Time     time.Time `json:"time,omitzero"`   // middle of the exposure
+	Clock    string    `json:"clock,omitempty"` // the same by the person's clock, with its zone; not kept
 	Doubtful string    `json:"doubtful,omitempty"`
 	Exposure float64   `json:"exposure_s,omitempty"`
 	Format   string    `json:"format,omitempty"`

@@ -76,6 +76,9 @@ func (e *Evening) Summary() Summary {
 	}
 	for _, p := range k.Photographs {
 		x := *p
+		if !p.Time.IsZero() {
+			x.Clock = words.Clock(p.Time, e.state.Setting.Zone)
+		}
 		s.Photographs = append(s.Photographs, &x)
 	}
 	slices.SortStableFunc(s.Photographs, func(a, b *Photograph) int { return byTime(b, a) })

@@ -24,7 +24,7 @@ type Frames struct {
 
 // Add adds them.
 func (f *Frames) Add(fs *pflag.FlagSet) {
-	fs.StringVar(&f.At, "at", "", "one `time` for all frames, middle of the exposure: 21:30 is today, local, 2026-11-27T10:30:00Z is UTC")
+	fs.StringVar(&f.At, "at", "", "one `time` for all frames, middle of the exposure: 21:30 is today, local; a whole date says its zone, as 2026-11-27T10:30:00Z does, which is UTC")
 	fs.StringVar(&f.zone, "time-zone", "", "zone of the camera's clock when the files do not say: a name such as Europe/Athens, or an offset such as +02:00")
 	fs.Var(written.Exposure.Flag(&f.exposure, 0), "exposure", "exposure in `seconds` when the files do not say")
 }
@@ -38,7 +38,7 @@ func (f *Frames) Options(now time.Time) (o frame.Options, err error) {
 		now = now.In(o.TimeZone)
 	}
 	if f.At != "" {
-		if o.At, err = parseAt(f.At, now, time.UTC); err != nil {
+		if o.At, err = f.at(now); err != nil {
 			return o, err
 		}
 		if o.At.Sub(now) > time.Hour && clockTime(f.At) { // of a photograph: last evening's
@@ -50,6 +50,21 @@ func (f *Frames) Options(now time.Time) (o frame.Options, err error) {
 	}
 	o.Exposure = time.Duration(f.exposure * float64(time.Second))
 	return o, nil
+}
+
+// at reads --at; now is in the zone told, else the computer's. A whole time without a
+// zone may be the clock's on the wall or the UTC of a header, where the two differ.
+func (f *Frames) at(now time.Time) (time.Time, error) {
+	t, err := parseAt(f.At, now, time.UTC)
+	if err != nil {
+		return t, err
+	}
+	local, err := parseAt(f.At, now, now.Location())
+	if err != nil || f.zone != "" || local.Equal(t) {
+		return local, err
+	}
+	zone := local.In(now.Location()).Format("-07:00")
+	return t, advice.With(fmt.Errorf("--at %q may be in UTC or in local time, %s", f.At, zone), fmt.Sprintf("end it with Z for UTC or with %s, or give --time-zone", zone))
 }
 
 // clockTime reports whether a time is only hours and minutes.
@@ -75,17 +90,11 @@ func parseAt(s string, now time.Time, zone *time.Location) (time.Time, error) {
 	return t, nil
 }
 
-// parseZone accepts a zone's name or a fixed offset.
+// parseZone reads --time-zone.
 func parseZone(s string) (*time.Location, error) {
-	for _, layout := range []string{"-07:00", "-0700", "-07"} {
-		if t, err := time.Parse(layout, s); err == nil {
-			_, off := t.Zone()
-			return time.FixedZone(s, off), nil
-		}
-	}
-	z, err := time.LoadLocation(s)
-	if err != nil || s == "" {
-		return nil, advice.With(fmt.Errorf("--time-zone %q is not known", s), "give a name such as Europe/Athens or an offset such as +02:00")
+	z, err := written.Zone(s)
+	if err != nil {
+		return nil, advice.With(fmt.Errorf("--time-zone: %w", err), "give a name such as Europe/Athens or an offset such as +02:00, east positive")
 	}
 	return z, nil
 }

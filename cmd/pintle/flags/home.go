@@ -94,4 +94,4 @@ func Date(s string, zone *time.Location) (time.Time, error) {
 }
 
 // addSite makes a site of the gear file.
-const addSite = "pintle gear add site NAME --lat 52.1 --lon 13.2 --elev 40"
+const addSite = "pintle gear add site NAME --lat 31.4S --lon 121.9E --elev 430"

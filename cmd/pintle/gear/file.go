@@ -50,7 +50,7 @@ func read(path string) (text string, had bool, err error) {
 		return "", false, nil
 	}
 	if err == nil && !st.Mode().IsRegular() { // opening a pipe would wait for ever
-		return "", false, &Fault{Path: path, Reason: "is not a regular file", Hint: "move it away, then: pintle gear add site garden --lat 52.1 --lon 13.2 --elev 40"}
+		return "", false, &Fault{Path: path, Reason: "is not a regular file", Hint: "move it away, then: pintle gear add site garden --lat 31.4S --lon 121.9E --elev 430"}
 	}
 	f, err := os.Open(path)
 	if err != nil {

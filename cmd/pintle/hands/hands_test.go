@@ -217,7 +217,10 @@ func TestMeasureWithMount(t *testing.T) {
 	if len(st.Hands.Turns) != 2 {
 		t.Fatalf("%d turns", len(st.Hands.Turns))
 	}
-	for _, turn := range st.Hands.Turns {
+	for i, turn := range st.Hands.Turns {
+		if turn.West != asked[i].West { // who consents looks where cables are on that side
+			t.Errorf("asked for the west %v, turned to the west %v", asked[i].West, turn.West)
+		}
 		if turn.StoppedBy != "angle" || turn.Measured == nil || (*turn.Measured-turn.Reported).Abs() > 0.3*sphere.Degree || (turn.Reported-turn.Asked).Abs() > 0.5*sphere.Degree {
 			t.Errorf("%+v", turn)
 		}

@@ -87,7 +87,7 @@ func (c *Photographs) learn(f *Frame) {
 // Read reads a file and finds its stars.
 func (c *Photographs) Read(ctx context.Context, path string) (*Frame, error) {
 	start := c.Now()
-	f := &Frame{Path: path, Name: filepath.Base(path)}
+	f := &Frame{Path: path, Name: filepath.Base(path), Seen: start}
 	r, err := frame.Read(ctx, path, c.Options)
 	if err == nil {
 		f.Read, f.Notes = r, r.Notes

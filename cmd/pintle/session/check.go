@@ -2,6 +2,7 @@ package session
 
 import (
 	"pintle/axis"
+	"pintle/cmd/pintle/gear"
 	"pintle/index/sphere"
 )
 
@@ -30,32 +31,62 @@ func seeable(all []axis.Sighting, deep bool) (*Refusal, []Note) {
 }
 
 // contradicted looks for frames whose headers state another site than the one in
-// use: another hemisphere is a refusal, unless the person has said that the
-// headers are wrong; elsewhere is a doubt.
-func (s *Setting) contradicted(frames []*Frame, headerWrong bool) (refusal *Refusal, notes []Note) {
-	if !s.Settled {
+// use: another hemisphere is a refusal, until the measurement begins anew, unless the
+// person has said that the headers are wrong; elsewhere is a doubt.
+func (s *Session) contradicted(frames []*Frame) (refusal *Refusal, notes []Note) {
+	if !s.setting.Settled {
 		return nil, nil
 	}
-	var stated []axis.StatedSite
-	for _, f := range frames {
-		if f.siteTold() != nil {
-			stated = append(stated, axis.StatedSite{Name: f.Name, Site: placeOf(f)})
-		}
-	}
-	taken := &s.Site
-	if s.SiteSource.Kind == FromHeader {
+	here := s.setting.Site
+	taken, stated := &here, s.statedBy(frames)
+	if s.setting.SiteSource.Kind == FromHeader {
 		taken = nil
 	}
 	for _, c := range axis.SitesAgainst(taken, stated) {
 		there := stated[c.Frames[0]].Site
-		opposite := there.Lat*s.Site.Lat < 0 && there.Lat.Abs() > poleward && s.Site.Lat.Abs() > poleward
-		if c.Kind == axis.SiteDiffers && opposite && !headerWrong {
-			refusal = &Refusal{Kind: OtherPole, Frame: c.Names[0], Source: s.SiteSource, Angle: there.Lat}
+		opposite := there.Lat*here.Lat < 0 && there.Lat.Abs() > poleward && here.Lat.Abs() > poleward
+		if c.Kind == axis.SiteDiffers && opposite && !s.c.Told.HeaderWrong {
+			s.opposed = &Refusal{Kind: OtherPole, Frame: c.Names[0], Source: s.setting.SiteSource, Angle: there.Lat}
 			continue
 		}
-		notes = append(notes, Note{Kind: Contradicts, Contradiction: &c, Source: s.SiteSource})
+		notes = append(notes, Note{Kind: Contradicts, Contradiction: &c, Source: s.setting.SiteSource})
 	}
-	return refusal, notes
+	return s.opposed, notes
+}
+
+// statedBy are the sites that the frames' headers state, after the first that was stated
+// before. A frame that is out for stating another site says so itself.
+func (s *Session) statedBy(frames []*Frame) (out []axis.StatedSite) {
+	if s.stated != nil {
+		out = append(out, *s.stated)
+	}
+	for _, f := range frames {
+		if f.siteTold() != nil && !(f.Miss != nil && f.Miss.Kind == OtherSite) {
+			out = append(out, axis.StatedSite{Name: f.Name, Site: placeOf(f)})
+		}
+	}
+	if s.stated == nil && len(out) > 0 {
+		s.stated = &out[0]
+	}
+	return out
+}
+
+// mirrored names the place of the gear file that the site is the mirror image of: it has
+// the same latitude and longitude but for a sign, as when a letter was left out. Near
+// the equator and the meridian of Greenwich signs say nothing.
+func (s *Setting) mirrored(g gear.Gear) []Note {
+	if !s.Settled || s.SiteName != "" {
+		return nil
+	}
+	mirror := func(a, b sphere.Angle) bool { return (a+b).Wrap().Abs() < farApart && a.Abs() > poleward }
+	for _, name := range g.Names(gear.KindSite) {
+		t := g.Sites[name].Place()
+		lat, lon := mirror(s.Site.Lat, t.Lat), mirror(s.Site.Lon, t.Lon)
+		if (lat || (s.Site.Lat-t.Lat).Abs() < farApart) && (lon || (s.Site.Lon-t.Lon).Wrap().Abs() < farApart) && (lat || lon) {
+			return []Note{{Kind: SiteMirrored, Other: name, Source: s.SiteSource, Lat: lat, Lon: lon}}
+		}
+	}
+	return nil
 }
 
 // timeDoubts names the first of the frames that take part whose time was guessed,

@@ -225,3 +225,31 @@ func TestToleranceSteps(t *testing.T) {
 		}
 	}
 }
+
+// A rough measurement asks for more turns of RA while nobody turns the bolts, and has to
+// be made anew once they were turned: the frames before belong to another axis then. All
+// other advice means that something moved, at any time.
+func TestMustAgain(t *testing.T) {
+	for a := axis.NoNeed; a <= axis.Rough; a++ {
+		for _, adjusted := range []bool{false, true} {
+			e := &engine{advice: a, adjusted: adjusted}
+			want := a != axis.NoNeed && (a != axis.Rough || adjusted)
+			if e.mustAgain() != want {
+				t.Errorf("%v, bolts turned %v: %v", a, adjusted, !want)
+			}
+		}
+	}
+	// What the person is told of it: more turns, or a new measurement.
+	tolerance := sphere.Arcsecond
+	for adjusted, want := range map[bool]NextKind{false: TurnRAMore, true: MeasureFresh} {
+		eye := newPosed(t)
+		s := newSessionFor(t, eye, nil)
+		one(t, s, files(t, posed.Pose{}, posed.Pose{At: 20, Turn: 20}, posed.Pose{At: 40, Turn: 45}))
+		s.engine.setting.Tolerance = tolerance
+		s.engine.advice, s.engine.adjusted = axis.Rough, adjusted
+		st := s.State()
+		if st.Sure || st.Next.Kind != want || len(of(MeasureAnew, st.Doubts)) > 0 != adjusted {
+			t.Errorf("bolts turned %v: sure %v, next %+v, doubts %+v", adjusted, st.Sure, st.Next, st.Doubts)
+		}
+	}
+}

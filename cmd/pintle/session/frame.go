@@ -21,6 +21,7 @@ type Frame struct {
 	TakenBy string
 	Name    string // the base name of Path, and folders where that tells frames apart
 	Mod     time.Time
+	Seen    time.Time // by the computer's clock, when it was read; zero when nobody looked
 	// Read is what the file says, its pixels dropped once the stars are found; nil
 	// when it could not be read.
 	Read     *frame.Frame

@@ -51,9 +51,12 @@ type Session struct {
 	seq     int
 	muted   bool
 	seen    seen
-	known   bool     // a frame was recognised: lens and place are known
-	passed  []string // frames passed over before the last one
-	aside   []*Frame // frames with times that do not go on from the last one's
+	known   bool             // a frame was recognised: lens and place are known
+	passed  []string         // frames passed over before the last one
+	aside   []*Frame         // frames with times that do not go on from the last one's
+	before  *Frame           // the last that took part
+	stated  *axis.StatedSite // the first site that a header stated
+	opposed *Refusal         // of a frame whose header stated the other hemisphere
 
 	looks    []series.Look // of the series that goes on
 	findings []series.Finding
@@ -121,6 +124,7 @@ func (s *Session) Measure(ctx context.Context, paths []string) error {
 func (s *Session) concluded() {
 	if s.engine.weak != nil && s.engine.answer == nil {
 		s.refusal = &Refusal{Kind: WeakGeometry, Weak: s.engine.weak}
+		s.note(stepped(s.frames)...)
 	}
 }
 
@@ -259,9 +263,14 @@ func (s *Session) place(frames []*Frame, before []axis.Sighting, deep bool) {
 			s.setting.Times = f.Read.Time.Source
 		}
 	}
-	refusal, doubts := s.setting.contradicted(frames, s.c.Told.HeaderWrong)
+	refusal, doubts := s.contradicted(frames)
 	s.note(doubts...)
+	s.note(s.setting.mirrored(s.c.Gear)...)
 	s.note(s.setting.timeDoubts(frames)...)
+	if !s.setting.OneTime && !s.c.Simulated {
+		s.note(clockFar(frames)...)
+		s.note(s.overlap(frames)...)
+	}
 	if refusal == nil {
 		if refusal, doubts = seeable(together, deep); deep {
 			s.stars = doubts

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"strings"
 	"time"
 
 	"pintle/axis"
@@ -132,8 +133,8 @@ const (
 )
 
 // settleSite settles where the frames were taken: what the person says, else
-// what their headers state, else the gear file. Frames of elsewhere are left
-// out. It does nothing once the site is settled.
+// what their headers state, else, where they state nothing, the gear file. Frames of
+// elsewhere are left out. It does nothing once the site is settled.
 func (s *Setting) settleSite(t *Told, g gear.Gear, frames []*Frame) error {
 	if s.Settled {
 		return nil
@@ -149,6 +150,9 @@ func (s *Setting) settleSite(t *Told, g gear.Gear, frames []*Frame) error {
 		}
 	}
 	if source.Kind == NoSource {
+		if err := unreadSite(frames); err != nil {
+			return err
+		}
 		if n, thing, ok := gear.Pick(g.Sites, "", g.Default.Site); ok {
 			site, source, name = thing.Place(), Source{Kind: FromGear, Name: n}, n
 		}
@@ -237,6 +241,18 @@ func headerSite(frames []*Frame) (site place.Site, source Source, err error) {
 	return placeOf(first), Source{Kind: FromHeader, Name: first.Name, Text: first.siteTold().Source}, nil
 }
 
+// unreadSite is the error of a frame that states a site which cannot be read or cannot
+// be: the default site of the gear file is no answer to that, it may be elsewhere. Where
+// both are 0, as devices write that nobody told, nothing is stated.
+func unreadSite(frames []*Frame) error {
+	for _, f := range frames {
+		if f.Miss == nil && f.Read.SiteErr != nil && !strings.HasPrefix(f.Read.SiteErr.Stated, "0, 0,") {
+			return &Unsettled{Kind: SiteUnread, Name: f.Name, Err: f.Read.SiteErr}
+		}
+	}
+	return nil
+}
+
 func placeOf(f *Frame) place.Site {
 	s := f.siteTold()
 	return place.Site{Lat: s.Lat, Lon: s.Lon, Elev: s.Elev}
@@ -310,6 +326,7 @@ type UnsettledKind int
 // The kinds.
 const (
 	WhereUnknown        UnsettledKind = iota // nobody says where the frames were taken
+	SiteUnread                               // Err: what the header of Name says of the site cannot be used
 	SitesDiffer                              // frames Name and Other state sites Apart
 	TwoPlaces                                // a place and the gear file's Name are both told
 	NoSuchSite                               // the gear file has no site called Name

@@ -3,6 +3,7 @@ package session
 import (
 	"context"
 	"errors"
+	"slices"
 	"time"
 
 	"pintle/axis/place"
@@ -130,10 +131,6 @@ func (s *Session) whereOf(f *Frame) {
 			return
 		}
 	}
-	if !s.setting.Settled && s.c.Told.Site == nil && s.c.Told.SiteName == "" && f.Read.SiteErr != nil {
-		f.miss(Miss{Kind: BadSite, Err: f.Read.SiteErr})
-		return
-	}
 	err := s.setting.settleSite(&s.c.Told, s.c.Gear, []*Frame{f})
 	if err == nil {
 		err = s.setting.settleKing(&s.c.Told, []*Frame{f})
@@ -141,7 +138,11 @@ func (s *Session) whereOf(f *Frame) {
 	var un *Unsettled
 	if errors.As(err, &un) {
 		s.asks = un
-		f.miss(Miss{Kind: NoSite, Err: un})
+		if un.Kind == SiteUnread {
+			f.miss(Miss{Kind: BadSite, Err: un.Err})
+		} else {
+			f.miss(Miss{Kind: NoSite, Err: un})
+		}
 		return
 	}
 	s.asks = nil
@@ -200,9 +201,7 @@ func (s *Session) strayed(f *Frame) bool {
 		s.pass(Note{Kind: ClockMoved, Frame: f.Name, Other: e.lastName, Gap: gap})
 		agrees := s.aside[len(s.aside)-1] // any before it strayed by another amount
 		s.aside = nil
-		e.fresh()
-		s.lookAgain()
-		s.keep.fresh()
+		s.anew()
 		_, _ = e.sight(*agrees.Sighting) // what it cannot use it has no need of
 		return false
 	}
@@ -235,9 +234,7 @@ func (s *Session) SetSite(site place.Site) error {
 	}
 	s.c.Told, s.setting, s.asks, s.refusal = told, next, nil, nil
 	s.doubts, s.stars = nil, nil
-	s.engine.fresh()
-	s.lookAgain()
-	s.keep.fresh()
+	s.anew()
 	s.pass(Note{Kind: Begun})
 	return nil
 }
@@ -253,11 +250,18 @@ func (s *Session) SetTolerance(t sphere.Angle) error {
 	return nil
 }
 
-// Begin starts a new measurement.
-func (s *Session) Begin() {
+// anew forgets the measurement, and what was doubtful about its frames.
+func (s *Session) anew() {
+	s.doubts = slices.DeleteFunc(s.doubts, func(n Note) bool { return n.Kind != GearLeftOut })
+	s.stated, s.opposed = nil, nil
 	s.engine.fresh()
 	s.lookAgain()
 	s.keep.fresh()
+}
+
+// Begin starts a new measurement.
+func (s *Session) Begin() {
+	s.anew()
 	s.offer, s.aside, s.refusal, s.stars = nil, nil, nil, nil
 	s.pass(Note{Kind: Begun})
 }

@@ -29,7 +29,7 @@ func (a *app) addSite() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "site NAME",
 		Short: "add a place for the tripod",
-		Args:  oneName(`pintle gear add site "back garden" --lat 52.1 --lon 13.2`),
+		Args:  oneName(`pintle gear add site "back garden" --lat 31.4S --lon 121.9E`),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if lat == "" || lon == "" {
 				return advice.With(fmt.Errorf("a site needs --lat and --lon"), "such as --lat -31.4 --lon 121.9 --elev 430")

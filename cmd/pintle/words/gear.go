@@ -16,7 +16,7 @@ const GearLong = `Sites, cameras and mounts are kept in one text file that you m
 hand; what it knows need not be typed again, and flags override it. Without a
 further word, "pintle gear" shows what is known and where the file is.`
 
-const GearExample = `  pintle gear add site garden --lat 52.1 --lon 13.2 --elev 40
+const GearExample = `  pintle gear add site garden --lat 31.4S --lon 121.9E --elev 430
   pintle gear add camera long --focal 400 --pixel 3.76 --width 6248 --height 4176 --exposure 180
   pintle gear add mount "old six" --alt-per-turn 60 --alt-clockwise raises --az-range 14
   pintle gear default site garden
@@ -175,7 +175,7 @@ func PitchDoubt(p gear.Pitch) string {
 }
 
 // FirstSite makes the first site of a gear file.
-const FirstSite = "pintle gear add site garden --lat 52.1 --lon 13.2 --elev 40"
+const FirstSite = "pintle gear add site garden --lat 31.4S --lon 121.9E --elev 430"
 
 // WithoutGear says that a verb goes on without the gear file.
 func WithoutGear(err error) error {

@@ -51,6 +51,9 @@ func LimitNotes(e drive.Exposure) []string {
 		l.add("(guiding leaves only the field's rotation, here over %.2f°; at", e.Corner.Degrees())
 		l.add("declination ±60° half as much is allowed, nearer the pole less)")
 	}
+	if e.Corner == 0 {
+		l.add("(without --width and --height in pixels the field's rotation is left out)")
+	}
 	if e.Time > time.Hour {
 		l.add("(an exposure this long: the longest trail between start and end)")
 	}
@@ -111,7 +114,11 @@ func Effect(l *planning.Limits) []string {
 	out.add("in one exposure of %s, at its worst (%s):", seconds(e.Time), HourAngle(k.HA))
 	out.add("   drift in declination    %+.2f\"  (%+.2f px)", f.Drift.Arcseconds(), float64(f.Drift/e.Scale()))
 	out.add("   drift in RA             %+.2f\"  (%+.2f px)", f.Along.Arcseconds(), float64(f.Along/e.Scale()))
-	out.add("   field rotation          %.1f\" unguided, %.1f\" guided", f.Rotated.Abs().Arcseconds(), f.Guided.Abs().Arcseconds())
+	if e.Corner == 0 {
+		out.add("   field rotation          left out: the frame's size is not known")
+	} else {
+		out.add("   field rotation          %.1f\" unguided, %.1f\" guided", f.Rotated.Abs().Arcseconds(), f.Guided.Abs().Arcseconds())
+	}
 	return out
 }
 

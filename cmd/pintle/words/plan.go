@@ -22,7 +22,7 @@ azimuth, last azimuth (north 0, east 90), lowest clear altitude, in degrees:
    60 130 35     # the house
   300  20 15     # hedge, through north`
 
-const PlanExample = `  pintle plan --field 2.1x1.4 --lat 52.1 --lon 13.2
+const PlanExample = `  pintle plan --field 2.1x1.4 --lat 31.4S --lon 121.9E
   pintle plan --site garden --camera long --frames 2 --chart tonight.svg
   pintle plan --field 20x13 --blocks balcony.txt --at 2026-11-27T20:00:00Z`
 

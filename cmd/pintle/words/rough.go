@@ -17,7 +17,7 @@ a compass, by the shadow of a plumb line.
 The compass bearing comes from the World Magnetic Model 2025, good until 2030.
 Never look at the Sun, and never point optics at it.`
 
-const RoughExample = `  pintle rough --lat 52.1 --lon 13.2
+const RoughExample = `  pintle rough --lat 31.4S --lon 121.9E
   pintle rough --site garden --date 2026-11-27 --print
   pintle rough --star Vega --at 2026-11-27T18:00:00Z`
 

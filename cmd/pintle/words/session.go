@@ -367,9 +367,23 @@ func mistake(a *axis.Alternative) string {
 		return "the times were of the site's zone, " + hours(a.Shift) + " (see --time-zone)"
 	}
 	if a.Least != a.Most {
-		return fmt.Sprintf("the clock were wrong: the times %s to %s", hours(a.Least), hours(a.Most))
+		return fmt.Sprintf("the clock were wrong: the times %s to %s, or the site %s", hours(a.Least), hours(a.Most), further(a.Least, a.Most))
 	}
-	return "the clock were wrong: the times " + hours(a.Shift)
+	return "the clock were wrong: the times " + hours(a.Shift) + ", or the site " + further(a.Shift, a.Shift)
+}
+
+// further is by how much further east or west a site has the same sky as a clock that is
+// wrong: 15 degrees an hour, and times too early are those of a place further east.
+func further(least, most time.Duration) string {
+	near, far := 15*math.Abs(least.Hours()), 15*math.Abs(most.Hours())
+	way := "east"
+	if least < 0 {
+		near, far, way = far, near, "west"
+	}
+	if near == far {
+		return fmt.Sprintf("%.0f° further %s", near, way)
+	}
+	return fmt.Sprintf("%.0f° to %.0f° further %s", near, far, way)
 }
 
 func longitude(a sphere.Angle) string {
@@ -421,8 +435,16 @@ func Note(n session.Note) string {
 		return "the pole stands within 10 degrees of the zenith: azimuth means little here, go by the total"
 	case session.Contradicts:
 		return contradiction(n.Contradiction, n.Source)
+	case session.SiteMirrored:
+		return mirrored(n)
 	case session.TimeGuessed:
 		return fmt.Sprintf("the time of %s is uncertain (%s): check it, or give --time-zone", n.Frame, n.Text)
+	case session.ClockFar:
+		return clockFar(n.Frame, n.Gap)
+	case session.WrittenLate:
+		return fmt.Sprintf("%s was written %s after its own time: if it came straight from the camera, the camera's clock is slow", n.Frame, span(n.Gap))
+	case session.ExposuresOverlap:
+		return fmt.Sprintf("the exposures of %s and %s overlap by %s: their times or exposures are wrong (see --exposure)", n.Other, n.Frame, span(n.Gap))
 	case session.Unsure:
 		return fmt.Sprintf("uncertain by %s, more than the tolerance: take more frames, or turn further between them", Sigma(n.Angle))
 	case session.MeasureAnew:
@@ -471,6 +493,26 @@ func Note(n session.Note) string {
 	return ""
 }
 
+// mirrored says that a sign of the site may be wrong.
+func mirrored(n session.Note) string {
+	sign := "latitude"
+	switch {
+	case n.Lat && n.Lon:
+		sign = "latitude and longitude"
+	case n.Lon:
+		sign = "longitude"
+	}
+	return fmt.Sprintf("the site in use (%s) is that of %s in the gear file but for the sign of its %s: is it right?", SourceOf(n.Source), n.Other, sign)
+}
+
+// clockFar says that a frame cannot be of this night by the computer's clock.
+func clockFar(frame string, gap time.Duration) string {
+	if gap > 0 {
+		return fmt.Sprintf("%s lies %s ahead of now by its own time: is the camera's clock right, and this computer's?", frame, span(gap))
+	}
+	return fmt.Sprintf("%s is %s old by its own time: is the camera's clock right?", frame, span(gap))
+}
+
 // passedOver names frames that newer ones overtook.
 func passedOver(names []string) string {
 	const most = 3
@@ -504,6 +546,8 @@ func unsettled(u *session.Unsettled) error {
 	switch u.Kind {
 	case session.WhereUnknown:
 		return say("give --lat, --lon and --elev, such as --lat 31.4S --lon 121.9E --elev 430m, or tell it once: pintle gear add site NAME --lat 31.4S --lon 121.9E", "the frames do not say where they were taken")
+	case session.SiteUnread:
+		return say("give --lat, --lon and --elev, such as --lat 31.4S --lon 121.9E --elev 430m, or a site of the gear file with --site", "%s: %w", u.Name, u.Err)
 	case session.SitesDiffer:
 		return say("leave one of them out, or give the site with --lat and --lon", "%s and %s state sites %s apart", u.Name, u.Other, SmallAngle(u.Apart))
 	case session.TwoPlaces:

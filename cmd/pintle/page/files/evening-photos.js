@@ -70,7 +70,7 @@ function row(p, now) {
   const can = p.state === "ready" || p.state === "in" || p.state === "out";
   const tick = el("input", { type: "checkbox", "data-name": p.name, "aria-label": "measure " + p.name, disabled: !can });
   tick.toggleAttribute("checked", can && ticked.has(p.name));
-  const when = p.time ? new Date(p.time).toISOString().slice(11, 19) + " UT" : can ? "no time" : "";
+  const when = p.clock || (can ? "no time" : "");
   return el("li", { class: "shot", "data-state": p.state, "data-name": p.name },
     el("div", { class: "tick" }, tick, el("div", {}, el("b", {}, p.name), el("div", { class: "soft" }, [when, p.exposure_s ? p.exposure_s + " s" : "", p.spots ? p.spots + " spots" : "", states[p.state]].filter(Boolean).join(" · ")))),
     p.taken_by ? el("p", { class: "soft" }, "taken by " + p.taken_by + (p.turns || []).map((t) => "; RA turned by " + t.reported_deg.toFixed(1) + "° to the " + t.direction + " before" + (t.stopped_by === "angle" ? "" : ", ended by " + t.stopped_by)).join("")) : null,
