@@ -231,18 +231,26 @@ func (v *view) sigma() float64 {
 	return math.Sqrt((e[0]+e[2])/2 + math.Hypot((e[0]-e[2])/2, e[1]))
 }
 
-// merge averages views by their evidence, about the mount of the first.
+// merge averages views by their evidence, about the mount of the first. The error is
+// that of a wider average than the estimate, see apart.
 func merge(vs []view) (out view, ok bool) {
-	var p pool
-	for _, v := range vs {
+	var estimate, whole pool
+	more := heeded(vs)
+	wider := apart(vs, more)
+	for i, v := range vs {
 		at := 0
 		for at < len(anyMount)-1 && anyMount[at].Scatter < v.scatter {
 			at++
 		}
-		p.add(v.seenFrom(vs[0].near), 0, at)
+		v = v.seenFrom(vs[0].near)
+		estimate.add(v, more[i], at)
+		whole.add(v, wider[i], at)
 	}
-	if out, ok = p.view(); ok {
-		out.cause, out.near = vs[0].cause, vs[0].near
+	if out, ok = estimate.view(); !ok {
+		return out, false
 	}
+	w, ok := whole.view()
+	out.turn, out.cov = w.turn, w.cov
+	out.cause, out.near = vs[0].cause, vs[0].near
 	return out, ok
 }

@@ -52,7 +52,7 @@ func (c *cause) sizes() (sizes []float64, first float64) {
 	switch {
 	case !c.happens():
 		return []float64{1}, 1
-	case c.kind == Bends || c.kind == Sinks:
+	case c.slow():
 		sizes = causeSizes[:slowSizes]
 	case c.kind == Flops:
 		sizes = causeSizes[:flopSizes]
@@ -89,18 +89,74 @@ const (
 	oddsFlops = 0.006 // where frames lie on both sides of the meridian
 )
 
-// noticed is by how much likelier than believed counts what comes on slowly, where it is
-// asked what happened. The error is stated by the odds; but what only large scatter could
-// pass for is to be said. Chosen on simulated nights, as large as leaves claims about
-// mounts that scatter by 2 arcsec and less at none in 500.
+// noticed is by how much likelier than believed counts what comes on slowly: where it is
+// asked what happened, always, and in the estimate and its error, as far as the frames
+// speak for it. What only large scatter could pass for is to be said, and a stated error
+// is not to be small because of odds that are hardly known; frames of mounts to which
+// nothing happens seldom speak for it. Chosen on simulated nights, as large as leaves
+// claims about mounts that scatter by 2 arcsec and less at none in 500.
 const noticed = 4
+
+// slow is true for what comes on evenly from the first frame to the last.
+func (c *cause) slow() bool { return c.kind == Sinks || c.kind == Bends }
 
 // heard is the logarithm of how likely a view is where it is asked what happened.
 func (v *view) heard() float64 {
-	if v.cause.kind == Sinks || v.cause.kind == Bends {
+	if v.cause.slow() {
 		return v.log + math.Log(noticed)
 	}
 	return v.log
+}
+
+// heeded returns the logarithms of how much likelier than by their odds views count where
+// the axis is estimated: what comes on slowly by as much as the frames are likelier with it
+// than without, noticed at most.
+func heeded(vs []view) []float64 {
+	more := make([]float64, len(vs))
+	for i := range vs {
+		c := &vs[i].cause
+		if !c.slow() {
+			continue
+		}
+		more[i] = math.Log(noticed)
+		if without := &vs[0]; !without.cause.happens() {
+			speak := vs[i].log - math.Log(c.odds) - without.log
+			more[i] = math.Max(0, math.Min(more[i], speak))
+		}
+	}
+	return more
+}
+
+// apart returns the same for the stated error. What sinks and what bends is told apart by
+// how unevenly time and turn went, that is by arcseconds of which each may be another
+// frame's scatter; so the more it is one of the two, the less counts the ratio of their
+// evidence, down to its square root.
+func apart(vs []view, more []float64) []float64 {
+	out := slices.Clone(more)
+	top, all := math.Inf(-1), 0.0
+	for i := range vs {
+		top = math.Max(top, vs[i].log+more[i])
+	}
+	var two []int
+	var weight [2]float64
+	for i := range vs {
+		w := math.Exp(vs[i].log + more[i] - top)
+		all += w
+		if vs[i].cause.slow() {
+			weight[len(two)] = w
+			two = append(two, i)
+		}
+	}
+	sum := weight[0] + weight[1]
+	if len(two) < 2 || !(sum > 0) {
+		return out
+	}
+	power := 1 - sum/all/2
+	a, b := math.Pow(weight[0]/sum, power), math.Pow(weight[1]/sum, power)
+	for k, share := range [2]float64{a / (a + b), b / (a + b)} {
+		out[two[k]] = top - vs[two[k]].log + math.Log(sum*share)
+	}
+	return out
 }
 
 // causes lists what may have happened to n frames, nothing first. left is the share

@@ -107,6 +107,8 @@ type score struct {
 	best                []float64 // arcsec: the error when the sizes are known
 	named, falsely      int
 	refused             int
+	far                 [3]int // nights whose error is above 3, 5, 10 times the stated one
+	worst               string
 	kinds               map[axis.Kind]int // how often each was named
 }
 
@@ -114,6 +116,14 @@ func (c *score) add(f *family, r *axis.Result, truth sphere.Local) {
 	d := r.Axis.Sep(truth).Arcseconds()
 	s := math.Sqrt((r.Cov[0][0]+r.Cov[1][1])/2) / float64(arcsec)
 	c.errs, c.stated, c.pulls = append(c.errs, d), append(c.stated, s), append(c.pulls, d/s/math.Sqrt2)
+	for i, most := range []float64{3, 5, 10} {
+		if d/s/math.Sqrt2 > most {
+			c.far[i]++
+		}
+	}
+	if slices.Max(c.pulls) == d/s/math.Sqrt2 {
+		c.worst = fmt.Sprintf("%.0f of %.1f", d, s*math.Sqrt2)
+	}
 	right, wrong := false, false
 	for _, w := range r.Warnings {
 		switch w.Kind {
@@ -148,8 +158,8 @@ func (c *score) log(t *testing.T, name string, frames int) {
 	for _, p := range c.pulls {
 		sum += p * p
 	}
-	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f%s; stated median %.2f arcsec; error over stated rms %.2f; named %d, something else named %d; refused %d; %v",
-		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.known(), c.stated[n/2], math.Sqrt(sum/float64(n)), c.named, c.falsely, c.refused, c.kinds)
+	t.Logf("%-20s %d frames, %4d nights: error median %.2f, 95 %% %.2f%s; stated median %.2f arcsec; error over stated rms %.2f; above 3, 5, 10: %v, worst %s; named %d, something else named %d; refused %d; %v",
+		name, frames, n, c.errs[n/2], c.errs[n*95/100], c.known(), c.stated[n/2], math.Sqrt(sum/float64(n)), c.far, c.worst, c.named, c.falsely, c.refused, c.kinds)
 }
 
 // known tells the errors with known sizes.
