@@ -232,11 +232,15 @@ func (v *view) sigma() float64 {
 }
 
 // merge averages views by their evidence, about the mount of the first. The error is
-// that of a wider average than the estimate, see apart.
+// that of a wider average than the estimate, see apart; and three frames, which lie on one
+// circle whatever happened, speak for nothing that the estimate should follow.
 func merge(vs []view) (out view, ok bool) {
 	var estimate, whole pool
 	more := heeded(vs)
 	wider := apart(vs, more)
+	if len(vs[0].near.turn) < 4 {
+		clear(more)
+	}
 	for i, v := range vs {
 		at := 0
 		for at < len(anyMount)-1 && anyMount[at].Scatter < v.scatter {
