@@ -63,7 +63,7 @@ func (l *Lens) at(v r3.Vec, q float64) (x, y float64, ok bool) {
 	u, w := l.F*v.X*q, l.F*v.Y*q
 	r2 := (u*u + w*w) / (l.Half * l.Half)
 	g, slope := l.stretch(r2)
-	if slope <= 0 {
+	if slope <= 0 || l.folded(r2) {
 		return 0, 0, false
 	}
 	if l.Mirrored {
@@ -79,8 +79,24 @@ func (l *Lens) stretch(r2 float64) (factor, slope float64) {
 	return 1 + r2*(l.K1+r2*l.K2), 1 + r2*(3*l.K1+r2*5*l.K2)
 }
 
-// Cam returns the direction that falls on pixel (x, y). Newton's method on the
-// radius, to rounding; a pixel beyond the fold of the distortion gets the
+// folded reports whether the distortion has folded back and out again at the square r2
+// of a radius where its slope is positive.
+func (l *Lens) folded(r2 float64) bool {
+	return l.K1 < 0 && 3*l.K1+10*l.K2*r2 > 0 && 9*l.K1*l.K1 > 20*l.K2
+}
+
+// fold returns the radius at which the slope of the distortion is 0 first, half-diagonals;
+// infinity if it never is.
+func (l *Lens) fold() float64 {
+	// The smaller positive root of 1 + 3 K1 r^2 + 5 K2 r^4.
+	d := 9*l.K1*l.K1 - 20*l.K2
+	if d < 0 || math.Sqrt(d)-3*l.K1 <= 0 {
+		return math.Inf(1)
+	}
+	return math.Sqrt(2 / (math.Sqrt(d) - 3*l.K1))
+}
+
+// Cam returns the direction that falls on pixel (x, y), to rounding; a pixel beyond the fold of the distortion gets the
 // direction of the fold, one beyond what the law draws the farthest direction.
 func (l Lens) Cam(x, y float64) sphere.Cam { return l.Straight(l.Straighten(x, y)) }
 
@@ -92,20 +108,40 @@ func (l *Lens) Straighten(x, y float64) (u, w float64) {
 		u = -u
 	}
 	d := math.Sqrt(u*u+w*w) / l.Half
-	g := 1.0
-	if d > 0 && (l.K1 != 0 || l.K2 != 0) {
-		r := d
-		for range 50 {
-			factor, slope := l.stretch(r * r)
-			step := (r*factor - d) / max(slope, 0.05)
-			r -= step
-			if math.Abs(step) < 1e-15*(1+r) {
-				break
-			}
-		}
-		g = r / d
+	if d == 0 || l.K1 == 0 && l.K2 == 0 {
+		return u, w
 	}
+	g := l.unstretch(d) / d
 	return u * g, w * g
+}
+
+// unstretch returns the radius that the distortion takes to d, half-diagonals, or that
+// of the fold if d is beyond it. Newton's method, held between radii that it is known
+// to lie between.
+func (l *Lens) unstretch(d float64) float64 {
+	lo, hi := 0.0, l.fold()
+	if factor, _ := l.stretch(hi * hi); hi*factor <= d {
+		return hi
+	}
+	r := min(d, hi)
+	for range 100 {
+		factor, slope := l.stretch(r * r)
+		off := r*factor - d
+		if off < 0 {
+			lo = r
+		} else {
+			hi = r
+		}
+		next := r - off/slope
+		if !(next > lo && next < hi) { // the slope is nearly 0
+			next = min((lo+hi)/2, 2*r)
+		}
+		if math.Abs(next-r) < 1e-15*(1+r) {
+			return next
+		}
+		r = next
+	}
+	return r
 }
 
 // Straight returns the direction that falls on a place as Straighten gives it.
