@@ -23,12 +23,27 @@ type Air struct {
 
 // StandardAir returns the air to expect at an elevation in metres when nobody
 // measured it: ICAO standard atmosphere (sea level 1013.25 hPa, 15 C, lapse rate
-// 6.5 K/km), half saturated. Its Err of 0.03 stands for the weather: 8 K and
-// 10 hPa, the usual spread over nights and seasons (common practice, no source).
+// 6.5 K/km), half saturated. Its Err is that of the weather, see [Weather].
 func StandardAir(elev float64) Air {
 	elev = math.Max(-500, math.Min(elev, 9000))
 	t := 1 - 0.0065*elev/288.15
-	return Air{Pressure: 1013.25 * math.Pow(t, 5.25588), Temp: 15 - 0.0065*elev, Humidity: 0.5, Err: 0.03}
+	return Air{Pressure: 1013.25 * math.Pow(t, 5.25588), Temp: 15 - 0.0065*elev, Humidity: 0.5, Err: Weather(true, true)}
+}
+
+// Weather returns the standard error of refraction, as a fraction of it, that the weather
+// leaves where pressure or temperature, or both, are those of the standard. Refraction goes
+// as pressure over absolute temperature, and the usual spread over nights and seasons is
+// 10 hPa and 8 K (common practice, no source): 1 and 2.8 %.
+func Weather(pressure, temp bool) float64 {
+	const ofPressure, ofTemp = 10 / 1013.25, 8 / 288.15
+	err2 := 0.0
+	if pressure {
+		err2 += ofPressure * ofPressure
+	}
+	if temp {
+		err2 += ofTemp * ofTemp
+	}
+	return math.Sqrt(err2)
 }
 
 // lift is refraction as a function of the observed direction:

@@ -300,8 +300,7 @@ func (t *Told) air(s place.Site) (place.Air, Source, error) {
 	case p && c:
 		a.Err, source.Kind = 0, FromPerson
 	case p || c:
-		a.Err /= 2
-		source.Kind = Partly
+		a.Err, source.Kind = place.Weather(!p, !c), Partly
 	}
 	if err := a.Check(); err != nil {
 		return a, source, &Unsettled{Kind: BadAir, Err: err}
