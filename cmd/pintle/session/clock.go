@@ -12,6 +12,11 @@ const (
 	// ahead is more than two clocks differ that somebody has set, and less than the
 	// least step of time zones.
 	ahead = 10 * time.Minute
+	// zones is how far two zones are apart at most (UTC-12 and UTC+14): a camera that is
+	// ahead by less may be set to the wrong one, which turns the answer by up to half a
+	// circle. One that is days ahead is beside a computer whose clock stood still as
+	// often, so that is a note.
+	zones = 26 * time.Hour
 	// justWritten is how old a file is that came as it was read; one that was copied
 	// from a card may be as fresh, so no more than a note can follow from it.
 	justWritten = time.Minute

@@ -57,8 +57,8 @@ func of(kind NoteKind, ns []Note) (out []Note) {
 }
 
 // A camera's clock that went back to the year of its making, or runs ahead of the
-// computer's, is a doubt on both roads, named once; photographs of some evenings ago get
-// a note, and those of this night nothing. Nobody can mend it by measuring anew, so the
+// computer's by as much as a wrong zone, is a doubt on both roads, named once; photographs of
+// some evenings ago, or days ahead of a computer's clock that may have stood, get a note, and those of this night nothing. Nobody can mend it by measuring anew, so the
 // person is not sent to.
 func TestClockBesideTheComputers(t *testing.T) {
 	const day = 24 * time.Hour
@@ -67,7 +67,7 @@ func TestClockBesideTheComputers(t *testing.T) {
 		doubts, notes int
 	}{
 		{0, 0, 0}, {20 * time.Hour, 0, 0}, {-5 * time.Minute, 0, 0},
-		{-time.Hour, 1, 0}, {-400 * day, 1, 0},
+		{-time.Hour, 1, 0}, {-25 * time.Hour, 1, 0}, {-3 * day, 0, 1}, {-300 * day, 0, 1}, {-400 * day, 1, 0},
 		{2 * day, 0, 1}, {300 * day, 0, 1},
 		{400 * day, 1, 0}, {26 * 365 * day, 1, 0},
 	} {

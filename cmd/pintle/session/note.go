@@ -74,7 +74,7 @@ func (n Note) Doubtful() bool {
 	case Unsure, MeasureAnew, OtherFits, SiteMirrored, TimeGuessed, ExposuresOverlap:
 		return true
 	case ClockFar:
-		return n.Gap > 0 || n.Gap < -notThisYear
+		return n.Gap.Abs() > notThisYear || n.Gap > 0 && n.Gap <= zones
 	case Contradicts:
 		return n.Contradiction.Kind != axis.SitesDiffer && n.Contradiction.Kind != axis.OneTimeTold
 	case FitWarning:
