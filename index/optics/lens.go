@@ -96,8 +96,9 @@ func (l *Lens) fold() float64 {
 	return math.Sqrt(2 / (math.Sqrt(d) - 3*l.K1))
 }
 
-// Cam returns the direction that falls on pixel (x, y), to rounding; a pixel beyond the fold of the distortion gets the
-// direction of the fold, one beyond what the law draws the farthest direction.
+// Cam returns the direction that falls on pixel (x, y), to rounding; a pixel beyond the
+// fold of the distortion gets the direction of the fold, one beyond what the law draws
+// the farthest direction.
 func (l Lens) Cam(x, y float64) sphere.Cam { return l.Straight(l.Straighten(x, y)) }
 
 // Straighten returns where pixel (x, y) would be without distortion, in pixels from the

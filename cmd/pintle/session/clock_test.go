@@ -58,8 +58,9 @@ func of(kind NoteKind, ns []Note) (out []Note) {
 
 // A camera's clock that went back to the year of its making, or runs ahead of the
 // computer's by as much as a wrong zone, is a doubt on both roads, named once; photographs of
-// some evenings ago, or days ahead of a computer's clock that may have stood, get a note, and those of this night nothing. Nobody can mend it by measuring anew, so the
-// person is not sent to.
+// some evenings ago, or days ahead of a computer's clock that may have stood, get a note,
+// and those of this night nothing. Nobody can mend it by measuring anew, so the person is
+// not sent to.
 func TestClockBesideTheComputers(t *testing.T) {
 	const day = 24 * time.Hour
 	for _, c := range []struct {
