@@ -26,7 +26,8 @@ const (
 	// squares wider than longSquare, radians, longPair, and from pairStep times shorter
 	// to as many times longer: by the root of two in all, like the step from level to
 	// level, so that of all levels together every length is looked at once; on the
-	// narrowest, on which alone narrow frames have stars enough, both. When the
+	// narrowest, on which alone narrow frames have stars enough, from the shortest of
+	// the ones to the longest of the others. When the
 	// lens is known few levels suit: then the choice is as wide as the fourth root of
 	// lensPoints over the points makes it.
 	pairLength = 0.56
@@ -203,13 +204,14 @@ func (s *survey) table(ctx context.Context, c *cloud, number int, slack float64)
 func (t *tract) suit(b index.Band, c choice, st stage) {
 	narrowest := t.level == 0 && b.Number == 0
 	t.paired = min(mostPaired, int(float64(c.paired)*math.Sqrt(t.square/narrowSquare)))
-	if t.square > longSquare {
-		t.short *= longPair / pairLength
-	}
 	if narrowest {
 		t.paired = c.narrowest
 	}
-	if narrowest || t.square > longSquare {
+	few := t.square > longSquare
+	if few {
+		t.short *= longPair / pairLength
+	}
+	if few || narrowest {
 		t.long *= longPair / pairLength
 	}
 	t.square, t.wide = math.Tan(min(1.2, t.square)), t.square > wideSquare

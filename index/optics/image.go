@@ -33,7 +33,7 @@ func (im *Image) Project(l *Lens, v r3.Vec) bool {
 	h2 := 1 / (l.Half * l.Half)
 	r2 := (a*a + b*b) * h2
 	g, slope := l.stretch(r2)
-	if slope <= 0 || l.folded(r2) {
+	if l.folded(r2, slope) {
 		return false
 	}
 	s := 1.0

@@ -63,7 +63,7 @@ func (l *Lens) at(v r3.Vec, q float64) (x, y float64, ok bool) {
 	u, w := l.F*v.X*q, l.F*v.Y*q
 	r2 := (u*u + w*w) / (l.Half * l.Half)
 	g, slope := l.stretch(r2)
-	if slope <= 0 || l.folded(r2) {
+	if l.folded(r2, slope) {
 		return 0, 0, false
 	}
 	if l.Mirrored {
@@ -79,10 +79,10 @@ func (l *Lens) stretch(r2 float64) (factor, slope float64) {
 	return 1 + r2*(l.K1+r2*l.K2), 1 + r2*(3*l.K1+r2*5*l.K2)
 }
 
-// folded reports whether the distortion has folded back and out again at the square r2
-// of a radius where its slope is positive.
-func (l *Lens) folded(r2 float64) bool {
-	return l.K1 < 0 && 3*l.K1+10*l.K2*r2 > 0 && 9*l.K1*l.K1 > 20*l.K2
+// folded reports whether the square r2 of a radius, where the slope is as stretch tells,
+// lies at the fold of the distortion or beyond: the slope may have become positive again.
+func (l *Lens) folded(r2, slope float64) bool {
+	return slope <= 0 || l.K1 < 0 && 3*l.K1+10*l.K2*r2 > 0 && 9*l.K1*l.K1 > 20*l.K2
 }
 
 // fold returns the radius at which the slope of the distortion is 0 first, half-diagonals;
